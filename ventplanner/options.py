@@ -1,0 +1,47 @@
+"""The options of the analysis and the rules for vents: frozen, complete, and valid by construction."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from typing import Literal
+
+from ventplanner import parameters as p
+
+Nested = Literal["auto", "solid", "cavity", "as-is"]
+
+
+def _check_all(values: AnalysisOptions | VentRules) -> None:
+    """Replace every field by its checked value; ParameterError names the first that is not allowed."""
+    for f in fields(values):
+        object.__setattr__(values, f.name, p.check(f.name, getattr(values, f.name)))
+
+
+@dataclass(frozen=True)
+class AnalysisOptions:
+    """How a part is analysed. `pitch_mm` None: chosen from the part's size and its thinnest wall.
+
+    The other fields, their units and ranges are those of the parameters of the same name. Raises ParameterError.
+    """
+
+    pitch_mm: float | None = p.PITCH_MM.default
+    layer_mm: float = p.LAYER_MM.default
+    ignore_below_mm3: float = p.IGNORE_BELOW_MM3.default
+    ignore_under_mm: float = p.IGNORE_UNDER_MM.default
+    late_mm: float = p.LATE_MM.default
+    late_mm3: float = p.LATE_MM3.default
+    nested: Nested = p.NESTED.default
+
+    def __post_init__(self) -> None:
+        _check_all(self)
+
+
+@dataclass(frozen=True)
+class VentRules:
+    """What proposed vents look like; fields, units and ranges as the parameters say. Raises ParameterError."""
+
+    diameter_mm: float = p.DIAMETER_MM.default
+    vents_per_cavity: int = p.VENTS_PER_CAVITY.default
+    longest_wall_mm: float = p.LONGEST_WALL_MM.default
+
+    def __post_init__(self) -> None:
+        _check_all(self)
