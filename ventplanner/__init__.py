@@ -1,0 +1,46 @@
+"""Finds every hollow of a resin print that cannot breathe, places the vents, and drills them.
+
+    >>> import ventplanner
+    >>> solid = ventplanner.read("seal.stl")                          # doctest: +SKIP
+    >>> plan = ventplanner.propose(ventplanner.analyse(solid))        # doctest: +SKIP
+    >>> ventplanner.write(ventplanner.drill(solid, plan), "out.stl")  # doctest: +SKIP
+
+Names are resolved when they are first used: importing this package costs next to nothing.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from ventplanner.geometry.pose import Pose
+    from ventplanner.geometry.solid import Solid
+    from ventplanner.io.meshes import read
+    from ventplanner.plan.model import NoVent, Plan, Vent
+
+__version__ = "0.1.0"
+
+__all__ = ["NoVent", "Plan", "Pose", "Solid", "Vent", "__version__", "read"]
+
+_HOME = {
+    "NoVent": "ventplanner.plan.model",
+    "Plan": "ventplanner.plan.model",
+    "Pose": "ventplanner.geometry.pose",
+    "Solid": "ventplanner.geometry.solid",
+    "Vent": "ventplanner.plan.model",
+    "read": "ventplanner.io.meshes",
+}
+
+
+def __getattr__(name: str) -> object:
+    home = _HOME.get(name)
+    if home is None:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    value: object = getattr(import_module(home), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

@@ -1,16 +1,25 @@
 """The one place that imports numba: how kernels are compiled and where the result is kept.
 
+Each kernel has explicit signatures, so it is compiled, or read from the cache, when its module is imported, and never
+in the middle of work. A kernel may use constants and functions of kernel modules only: `compile_cache` tells by
+their sources when a compiled kernel is out of date.
+
 Signatures are built from the names below, such as `VOID(IN_F8_2, IN_I4_2, OUT_I8_1)`: IN arrays may be read-only,
 OUT arrays are written; the number is the number of dimensions; all are C-contiguous.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from types import FunctionType
 from typing import Any, TypeVar
 
 import numba
 from numba import types
+
+from ventplanner import compile_cache
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -35,5 +44,39 @@ OUT_U1_1, OUT_U1_2, OUT_U1_3 = (_array(U1, n, False) for n in (1, 2, 3))
 
 def kernel(signature: Any) -> Callable[[F], F]:
     """Compile a function for the given explicit signature(s): cached on disk, without the interpreter lock."""
-    decorate: Callable[[F], F] = numba.njit(signature, cache=True, nogil=True, error_model="numpy")
+
+    def decorate(function: F) -> F:
+        with _cache_folder() as usable:
+            compiled: F = numba.njit(signature, cache=usable, nogil=True, error_model="numpy")(_with_file(function))
+        return compiled
+
     return decorate
+
+
+@contextmanager
+def _cache_folder() -> Iterator[bool]:
+    """Point the compiler at our folder for one kernel, alone among all processes; yields whether it may be used.
+
+    The setting is put back afterwards: programs that use this package as a library keep their own cache where it was.
+    The lock is taken anew for each kernel, so two first starts at once share the work instead of doing it twice.
+    """
+    folder = compile_cache.folder(numba.__version__)
+    if folder is None:
+        yield False
+        return
+    with compile_cache.locked(folder) as usable:
+        before = numba.config.CACHE_DIR
+        numba.config.CACHE_DIR = str(folder)
+        try:
+            yield usable
+        finally:
+            numba.config.CACHE_DIR = before
+
+
+def _with_file(function: F) -> F:
+    """In a frozen bundle, name the module's real file: the compiler caches only what it can trace to a file."""
+    if getattr(sys, "frozen", False) and isinstance(function, FunctionType):
+        file = getattr(sys.modules[function.__module__], "__file__", None)
+        if file:
+            function.__code__ = function.__code__.replace(co_filename=file)
+    return function
