@@ -1,0 +1,343 @@
+"""Compiled loops for column runs: scan conversion, column sorting, void runs, and adding drilled intervals."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ventplanner.geometry.jit import (
+    F8,
+    I8,
+    IN_F8_1,
+    IN_I4_1,
+    IN_I4_2,
+    IN_I8_1,
+    IN_I8_2,
+    OUT_F8_1,
+    OUT_I4_1,
+    OUT_I8_1,
+    OUT_U1_1,
+    VOID,
+    kernel,
+)
+
+SUBPIXEL_BITS = 14
+"""A pixel is 2**14 integer units wide: snapping moves a vertex by less than pitch / 32768."""
+
+
+@kernel(VOID(IN_I8_2, IN_F8_1, IN_I4_2, IN_I4_1, I8, I8, I8, OUT_I8_1, OUT_F8_1, OUT_I4_1, OUT_I4_1))
+def scan_faces(
+    xy: Any,
+    z: Any,
+    faces: Any,
+    skin_of_face: Any,
+    nx: int,
+    ny: int,
+    fill: int,
+    cursor: Any,
+    crossing_z: Any,
+    crossing_step: Any,
+    crossing_skin: Any,
+) -> None:
+    """Visit every pixel centre inside each face's projection; count them (fill = 0) or store the crossings (fill = 1).
+
+    Integer edge functions with the top-left rule (Pineda 1988, "A parallel algorithm for polygon rasterization"):
+    a centre on a shared edge belongs to exactly one of the two faces, so a closed skin always crosses an even number
+    of times. `cursor` (columns,) holds counts, or the next free place of each column.
+    """
+    unit = 1 << 14
+    half = unit >> 1
+    for f in range(faces.shape[0]):
+        a, b, c = faces[f, 0], faces[f, 1], faces[f, 2]
+        ax, ay, bx, by, cx, cy = xy[a, 0], xy[a, 1], xy[b, 0], xy[b, 1], xy[c, 0], xy[c, 1]
+        # First and last pixel whose centre (i * unit + half) lies in the bounding box.
+        i0 = (min(ax, bx, cx) + half - 1) >> 14
+        i1 = (max(ax, bx, cx) - half) >> 14
+        if i0 > i1:
+            continue
+        j0 = (min(ay, by, cy) + half - 1) >> 14
+        j1 = (max(ay, by, cy) - half) >> 14
+        if j0 > j1:
+            continue
+        area = (bx - ax) * (cy - ay) - (by - ay) * (cx - ax)
+        if area == 0:
+            continue
+        step = -1  # projected counter-clockwise: the face looks up, material ends here
+        za, zb, zc = z[a], z[b], z[c]
+        if area < 0:
+            step = 1
+            area = -area
+            bx, by, cx, cy = cx, cy, bx, by
+            zb, zc = zc, zb
+        i0, i1, j0, j1 = max(i0, 0), min(i1, nx - 1), max(j0, 0), min(j1, ny - 1)
+        ux, uy, vx, vy, wx, wy = cx - bx, cy - by, ax - cx, ay - cy, bx - ax, by - ay
+        # An edge that is neither left nor top does not own the centres that lie on it.
+        u_open = 0 if (uy < 0 or (uy == 0 and ux < 0)) else 1
+        v_open = 0 if (vy < 0 or (vy == 0 and vx < 0)) else 1
+        w_open = 0 if (wy < 0 or (wy == 0 and wx < 0)) else 1
+        px = i0 * unit + half
+        for j in range(j0, j1 + 1):
+            py = j * unit + half
+            u = ux * (py - by) - uy * (px - bx)
+            v = vx * (py - cy) - vy * (px - cx)
+            w = wx * (py - ay) - wy * (px - ax)
+            for i in range(i0, i1 + 1):
+                if u >= u_open and v >= v_open and w >= w_open:
+                    column = j * nx + i
+                    k = cursor[column]
+                    if fill:
+                        crossing_z[k] = (u * za + v * zb + w * zc) / area
+                        crossing_step[k] = step
+                        crossing_skin[k] = skin_of_face[f]
+                    cursor[column] = k + 1
+                u -= uy * unit
+                v -= vy * unit
+                w -= wy * unit
+
+
+@kernel(VOID(IN_I8_1, OUT_F8_1, OUT_I4_1, OUT_I4_1, OUT_U1_1))
+def sort_columns(offsets: Any, crossing_z: Any, crossing_step: Any, crossing_skin: Any, bad: Any) -> None:
+    """Sort the crossings of each column by z in place (insertion sort: columns are short); flag open windings.
+
+    At equal z entering comes before leaving, so bodies that touch are one and a gap of no height is none.
+    """
+    for column in range(offsets.shape[0] - 1):
+        first, last = offsets[column], offsets[column + 1]
+        winding = 0
+        for k in range(first, last):
+            z, step, skin = crossing_z[k], crossing_step[k], crossing_skin[k]
+            winding += step
+            m = k - 1
+            while m >= first and (crossing_z[m] > z or (crossing_z[m] == z and crossing_step[m] < step)):
+                crossing_z[m + 1] = crossing_z[m]
+                crossing_step[m + 1] = crossing_step[m]
+                crossing_skin[m + 1] = crossing_skin[m]
+                m -= 1
+            crossing_z[m + 1] = z
+            crossing_step[m + 1] = step
+            crossing_skin[m + 1] = skin
+        bad[column] = 1 if winding != 0 else 0
+
+
+@kernel(I8(IN_I8_1, IN_F8_1, IN_I4_1, IN_I4_1, IN_I8_1, OUT_I8_1, OUT_F8_1, OUT_F8_1, OUT_I4_1, OUT_I4_1))
+def void_runs(
+    offsets: Any,
+    crossing_z: Any,
+    crossing_step: Any,
+    crossing_skin: Any,
+    stand_in: Any,
+    run_offsets: Any,
+    z0: Any,
+    z1: Any,
+    floor_skin: Any,
+    ceiling_skin: Any,
+) -> int:
+    """Void runs of every column, from -inf to +inf, with the skins that bound them (-1: nothing). Returns their number.
+
+    Material is where the winding number is positive. `stand_in[column]` is the column whose crossings are used (the
+    column itself, or for a damaged one its nearest sound neighbour).
+    """
+    n = 0
+    for column in range(offsets.shape[0] - 1):
+        run_offsets[column] = n
+        start = -np.inf
+        floor = -1
+        winding = 0
+        source = stand_in[column]
+        for k in range(offsets[source], offsets[source + 1]):
+            before = winding
+            winding += crossing_step[k]
+            if before <= 0 and winding > 0:
+                if crossing_z[k] > start:
+                    z0[n], z1[n], floor_skin[n], ceiling_skin[n] = start, crossing_z[k], floor, crossing_skin[k]
+                    n += 1
+            elif before > 0 and winding <= 0:
+                start = crossing_z[k]
+                floor = crossing_skin[k]
+        z0[n], z1[n], floor_skin[n], ceiling_skin[n] = start, np.inf, floor, -1
+        n += 1
+    run_offsets[offsets.shape[0] - 1] = n
+    return n
+
+
+@kernel(
+    I8(
+        IN_I8_1, IN_F8_1, IN_F8_1, IN_I4_1,
+        IN_I8_1, IN_F8_1, IN_F8_1,
+        OUT_I8_1, OUT_F8_1, OUT_F8_1, OUT_I4_1, OUT_I4_1,
+    )
+)  # fmt: skip
+def add_intervals(
+    offsets: Any,
+    z0: Any,
+    z1: Any,
+    void_class: Any,
+    cut_offsets: Any,
+    cut0: Any,
+    cut1: Any,
+    new_offsets: Any,
+    new0: Any,
+    new1: Any,
+    new_class: Any,
+    came_from: Any,
+) -> int:
+    """Union of the void runs of every column with drilled intervals (sorted, disjoint per column). Returns the number.
+
+    A run that a drill touches gets class -2 (it may join anything); `came_from` is the lowest old run it holds, or -1.
+    """
+    n = 0
+    for column in range(offsets.shape[0] - 1):
+        new_offsets[column] = n
+        r, r_end = offsets[column], offsets[column + 1]
+        k, k_end = cut_offsets[column], cut_offsets[column + 1]
+        while r < r_end or k < k_end:
+            take_run = k >= k_end or (r < r_end and z0[r] <= cut0[k])
+            if take_run:
+                low, high, klass, origin = z0[r], z1[r], void_class[r], r
+                r += 1
+            else:
+                low, high, klass, origin = cut0[k], cut1[k], -2, -1
+                k += 1
+            grown = True
+            while grown:
+                grown = False
+                if k < k_end and cut0[k] <= high:
+                    high = max(high, cut1[k])
+                    klass = -2
+                    k += 1
+                    grown = True
+                if r < r_end and z0[r] <= high:
+                    high = max(high, z1[r])
+                    if origin < 0:
+                        origin = r
+                    r += 1
+                    grown = True
+            new0[n], new1[n], new_class[n], came_from[n] = low, high, klass, origin
+            n += 1
+    new_offsets[offsets.shape[0] - 1] = n
+    return n
+
+
+@kernel(
+    I8(
+        I8, I8, IN_I8_1, IN_I4_1, IN_F8_1, IN_F8_1, IN_I4_1, IN_I8_1,
+        OUT_I4_1, OUT_F8_1, OUT_I4_1, OUT_F8_1, OUT_I8_1, OUT_I4_1,
+    )
+)  # fmt: skip
+def sweep(
+    nx: int,
+    ny: int,
+    offsets: Any,
+    column_of_run: Any,
+    z0: Any,
+    z1: Any,
+    void_class: Any,
+    order: Any,
+    branch_of_run: Any,
+    birth: Any,
+    parent: Any,
+    merge: Any,
+    merge_run: Any,
+    joined: Any,
+) -> int:
+    """Join tree of the void runs, swept by rising z0 (Carr, Snoeyink & Axen 2003), elder rule. Returns the branches.
+
+    Branch 0 is the outside: every run that starts at -inf is in it. `order` lists the other runs by z0.
+    `joined` is the union-find forest over branches (its final state tells which branches became one).
+    """
+    for r in range(z0.shape[0]):
+        branch_of_run[r] = 0 if z0[r] == -np.inf else -1
+    birth[0], parent[0], merge[0], merge_run[0], joined[0] = -np.inf, -1, np.inf, -1, 0
+    n_branches = 1
+    near = np.empty(4, np.int64)
+    roots = np.empty(4, np.int32)
+    for position in range(order.shape[0]):
+        run = order[position]
+        column = column_of_run[run]
+        i, j = column % nx, column // nx
+        near[0] = column - 1 if i > 0 else -1
+        near[1] = column + 1 if i < nx - 1 else -1
+        near[2] = column - nx if j > 0 else -1
+        near[3] = column + nx if j < ny - 1 else -1
+        z, klass = z0[run], void_class[run]
+        n_roots = 0
+        elder = -1
+        for side in range(4):
+            if near[side] < 0:
+                continue
+            for other in range(offsets[near[side]], offsets[near[side] + 1]):
+                if z0[other] > z:
+                    break
+                if z1[other] <= z:
+                    continue
+                if klass != void_class[other] and klass != -2 and void_class[other] != -2:
+                    break
+                root = branch_of_run[other]
+                if root < 0:
+                    break
+                while joined[root] != root:
+                    joined[root] = joined[joined[root]]
+                    root = joined[root]
+                roots[n_roots] = root
+                n_roots += 1
+                if elder < 0 or birth[root] < birth[elder] or (birth[root] == birth[elder] and root < elder):
+                    elder = root
+                break
+        if elder < 0:
+            elder = n_branches
+            birth[elder], parent[elder], merge[elder], merge_run[elder], joined[elder] = z, -1, np.inf, -1, elder
+            n_branches += 1
+        for m in range(n_roots):
+            root = roots[m]
+            if root != elder and joined[root] == root:
+                joined[root] = elder
+                parent[root] = elder
+                merge[root] = z
+                merge_run[root] = run
+        branch_of_run[run] = elder
+    return n_branches
+
+
+@kernel(VOID(IN_I8_1, IN_F8_1, IN_F8_1, IN_I4_1, IN_I4_1, IN_F8_1, IN_I4_1, F8, F8, I8, OUT_F8_1, OUT_F8_1, OUT_F8_1))
+def deposit(
+    runs: Any,
+    z0: Any,
+    z1: Any,
+    branch_of_run: Any,
+    parent: Any,
+    merge: Any,
+    row_of_branch: Any,
+    area: float,
+    step: float,
+    n_bins: int,
+    volume: Any,
+    top: Any,
+    curve: Any,
+) -> None:
+    """Add each sealed piece of the listed runs to its branch's volume and top and to the curve row of its branch.
+
+    A run belongs to its branch until that joins an older one, then to that one (so volumes add up to the integral).
+    `curve` holds rows of 2 * (n_bins + 1): mean area per bin, and steps still to be summed up. Exact in z.
+    """
+    width = n_bins + 1
+    for position in range(runs.shape[0]):
+        run = runs[position]
+        branch = branch_of_run[run]
+        low = z0[run]
+        while branch != 0 and low < z1[run]:
+            high = min(z1[run], merge[branch])
+            if high > low:
+                volume[branch] += (high - low) * area
+                top[branch] = max(top[branch], high)
+                row = row_of_branch[branch] * 2 * width
+                i = min(max(int(low / step), 0), n_bins - 1)
+                j = min(max(int(high / step), 0), n_bins - 1)
+                curve[row + i] += area * (i + 1 - low / step)
+                curve[row + width + i + 1] += area
+                curve[row + j] -= area * (j + 1 - high / step)
+                curve[row + width + j + 1] -= area
+                low = high
+            branch = parent[branch]
+            if branch < 0:
+                break

@@ -1,0 +1,273 @@
+"""Column runs: one ray along the build direction through each pixel of a regular grid, and the void between crossings.
+
+Void runs (column, z0, z1) are exact in z and sampled in x and y; everything the analysis says about cavities and cups
+is said from them. Build axes throughout, mm.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import distance_transform_edt
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+
+from ventplanner.geometry import column_kernels as kernels
+from ventplanner.geometry.solid import FloatArray, IntArray
+
+LongArray = NDArray[np.int64]
+ANY_CLASS = -2
+"""Class of a void run that a drill has touched: it may join any neighbour."""
+_UNIT = 1 << kernels.SUBPIXEL_BITS
+
+
+@dataclass(frozen=True)
+class Grid:
+    """Pixels of a square grid: centre of pixel (i, j) at (x0 + (i + 0.5) pitch, y0 + (j + 0.5) pitch), mm.
+
+    The outermost ring of pixels is empty. Columns are numbered j * nx + i.
+    """
+
+    x0: float
+    y0: float
+    pitch: float
+    nx: int
+    ny: int
+
+    @classmethod
+    def around(cls, low: FloatArray, high: FloatArray, pitch: float, shift: float = 0.0) -> Grid:
+        """The grid over the box low..high ((2+,) mm) with one ring of empty pixels, moved by `shift` pixels (0..1)."""
+        # A box that is a whole number of pixels wide gets exactly that many: 1e-9 absorbs the division's rounding.
+        count = [int(np.ceil((high[k] - low[k]) / pitch + shift - 1e-9)) + 2 for k in range(2)]
+        origin = [float(low[k]) - (1.0 + shift) * pitch for k in range(2)]
+        return cls(origin[0], origin[1], float(pitch), count[0], count[1])
+
+    @property
+    def n_columns(self) -> int:
+        """Number of pixels."""
+        return self.nx * self.ny
+
+    def column_at(self, x: FloatArray, y: FloatArray) -> LongArray:
+        """Column numbers of points in mm; points off the grid get the nearest pixel of its (empty) rim."""
+        i = np.clip(np.floor((np.asarray(x) - self.x0) / self.pitch), 0, self.nx - 1).astype(np.int64)
+        j = np.clip(np.floor((np.asarray(y) - self.y0) / self.pitch), 0, self.ny - 1).astype(np.int64)
+        return j * self.nx + i
+
+    def centres(self, columns: NDArray[np.integer]) -> tuple[FloatArray, FloatArray]:
+        """x and y in mm of the pixel centres of columns."""
+        j, i = np.divmod(columns, self.nx)
+        return self.x0 + (i + 0.5) * self.pitch, self.y0 + (j + 0.5) * self.pitch
+
+
+@dataclass(frozen=True, eq=False)
+class Runs:
+    """All void runs of a posed part, ordered by column, then by height.
+
+    offsets: (n_columns + 1,) int64 into the run arrays. z0, z1: (n,) float64 mm, from -inf to +inf in each column.
+    void_class: (n,) int32; runs of different classes lie on different sides of a closed skin and never join, however
+    thin the wall between their columns (ANY_CLASS joins all). bad: (n_columns,) bool, columns whose crossings did not
+    close and were replaced by a neighbour's.
+    """
+
+    grid: Grid
+    offsets: LongArray
+    z0: FloatArray
+    z1: FloatArray
+    void_class: IntArray
+    bad: NDArray[np.bool_]
+
+    @cached_property
+    def column_of_run(self) -> IntArray:
+        """(n,) int32 column of each run."""
+        return np.repeat(np.arange(self.grid.n_columns, dtype=np.int32), np.diff(self.offsets))
+
+    @cached_property
+    def pixel_area(self) -> float:
+        """mm2 of one pixel."""
+        return self.grid.pitch**2
+
+    @cached_property
+    def material_volume(self) -> float:
+        """Volume of the material in mm3: the gaps between consecutive runs of a column."""
+        gap = self.z0[1:] - self.z1[:-1]
+        same = self.column_of_run[1:] == self.column_of_run[:-1]
+        return float(gap[same].sum() * self.pixel_area)
+
+    def run_at(self, points: FloatArray) -> LongArray:
+        """(k, 3) build points to the run that holds each, -1 where there is material."""
+        columns = self.grid.column_at(points[:, 0], points[:, 1])
+        return self.run_in(columns, points[:, 2])
+
+    def run_in(self, columns: LongArray, z: FloatArray) -> LongArray:
+        """The run of each column that holds the height z (z0 <= z < z1), -1 where there is material."""
+        found = np.full(len(columns), -1, dtype=np.int64)
+        at = self.offsets[columns].copy()
+        last = self.offsets[columns + 1]
+        open_ = np.arange(len(columns))
+        while len(open_):
+            run = at[open_]
+            inside = (self.z0[run] <= z[open_]) & (z[open_] < self.z1[run])
+            found[open_[inside]] = run[inside]
+            go_on = ~inside & (self.z1[run] <= z[open_]) & (run + 1 < last[open_])
+            open_ = open_[go_on]
+            at[open_] += 1
+        return found
+
+    def on_plate(self, layer_mm: float) -> Runs:
+        """The same part flat on the plate: the plate at z = 0 is a wall, and void thinner than a layer above it is none.
+
+        Only the rim of the grid stays open below, as the way to the outside.
+        """
+        i, j = self.column_of_run % self.grid.nx, self.column_of_run // self.grid.nx
+        rim = (i == 0) | (j == 0) | (i == self.grid.nx - 1) | (j == self.grid.ny - 1)
+        z0 = np.where(rim, self.z0, np.maximum(self.z0, 0.0))
+        keep = rim | (self.z1 - z0 >= layer_mm) | (z0 > 0.0)
+        offsets = np.zeros(self.grid.n_columns + 1, dtype=np.int64)
+        np.cumsum(np.bincount(self.column_of_run[keep], minlength=self.grid.n_columns), out=offsets[1:])
+        return replace(self, offsets=offsets, z0=z0[keep], z1=self.z1[keep], void_class=self.void_class[keep])
+
+
+def cast(
+    vertices: FloatArray,
+    faces: IntArray,
+    skin_of_face: IntArray,
+    pitch: float,
+    *,
+    shift: float = 0.0,
+    tight: bool = True,
+) -> Runs:
+    """Scan-convert a mesh into void runs.
+
+    vertices: (n, 3) float64 in build axes, mm. faces: (m, 3) int32. skin_of_face: (m,) int32. pitch: mm. shift: moves
+    the grid by this share of a pixel. tight: the mesh is closed and manifold, so skins may separate void classes.
+    """
+    grid = Grid.around(vertices.min(axis=0), vertices.max(axis=0), pitch, shift)
+    scale = _UNIT / pitch
+    xy = np.rint((vertices[:, :2] - (grid.x0, grid.y0)) * scale).astype(np.int64)
+    z = np.ascontiguousarray(vertices[:, 2])
+    cursor = np.zeros(grid.n_columns, dtype=np.int64)
+    none_f, none_i = np.empty(0), np.empty(0, dtype=np.int32)
+    kernels.scan_faces(xy, z, faces, skin_of_face, grid.nx, grid.ny, 0, cursor, none_f, none_i, none_i)
+    offsets = np.zeros(grid.n_columns + 1, dtype=np.int64)
+    np.cumsum(cursor, out=offsets[1:])
+    n = int(offsets[-1])
+    crossing_z, step, skin = np.empty(n), np.empty(n, dtype=np.int32), np.empty(n, dtype=np.int32)
+    cursor[:] = offsets[:-1]
+    kernels.scan_faces(xy, z, faces, skin_of_face, grid.nx, grid.ny, 1, cursor, crossing_z, step, skin)
+    bad = np.empty(grid.n_columns, dtype=np.uint8)
+    kernels.sort_columns(offsets, crossing_z, step, skin, bad)
+    return _runs_from(grid, offsets, crossing_z, step, skin, bad.astype(bool), tight)
+
+
+def _runs_from(
+    grid: Grid,
+    offsets: LongArray,
+    crossing_z: FloatArray,
+    step: IntArray,
+    skin: IntArray,
+    bad: NDArray[np.bool_],
+    tight: bool,
+) -> Runs:
+    most = len(crossing_z) + grid.n_columns
+    run_offsets = np.empty(grid.n_columns + 1, dtype=np.int64)
+    stand_in = _nearest_sound(bad, grid)
+    if bad.any():
+        most += int(np.diff(offsets)[stand_in[bad]].sum())
+    z0, z1 = np.empty(most), np.empty(most)
+    floor, ceiling = np.empty(most, dtype=np.int32), np.empty(most, dtype=np.int32)
+    n = kernels.void_runs(offsets, crossing_z, step, skin, stand_in, run_offsets, z0, z1, floor, ceiling)
+    classes = _void_classes(floor[:n], ceiling[:n]) if tight and not bad.any() else np.zeros(n, dtype=np.int32)
+    return Runs(grid, run_offsets, z0[:n].copy(), z1[:n].copy(), classes, bad)
+
+
+def _nearest_sound(bad: NDArray[np.bool_], grid: Grid) -> LongArray:
+    """For each column itself, or for a bad one the nearest column whose winding closes."""
+    own = np.arange(grid.n_columns, dtype=np.int64)
+    if not bad.any():
+        return own
+    j, i = distance_transform_edt(bad.reshape(grid.ny, grid.nx), return_distances=False, return_indices=True)
+    nearest: LongArray = (j.astype(np.int64) * grid.nx + i).ravel()
+    return nearest
+
+
+def _void_classes(floor: IntArray, ceiling: IntArray) -> IntArray:
+    """Class of each run: skins that bound one run face the same void, so they are one class (-1 is the open sky)."""
+    n = int(max(floor.max(initial=0), ceiling.max(initial=0))) + 2
+    pairs = np.unique((floor.astype(np.int64) + 1) * n + ceiling + 1)
+    graph = coo_array((np.ones(len(pairs), dtype=np.int8), (pairs // n, pairs % n)), shape=(n, n))
+    _, label = connected_components(graph, directed=False)
+    classes: IntArray = label.astype(np.int32)[floor + 1]
+    return classes
+
+
+@dataclass(frozen=True)
+class Tool:
+    """A drilled cylinder in build axes: from `start` to `end` (mm), `radius` mm."""
+
+    start: tuple[float, float, float]
+    end: tuple[float, float, float]
+    radius: float
+
+
+def tool_intervals(tool: Tool, grid: Grid) -> tuple[LongArray, FloatArray, FloatArray]:
+    """Columns that the cylinder covers, with the lowest and highest z of the cylinder in each (mm). Exact.
+
+    The vertical line through a pixel centre meets |p - a - ((p - a).u) u| <= r in a quadratic's interval and the slab
+    0 <= (p - a).u <= L in a linear one; a convex body gives one interval.
+    """
+    a, b = np.asarray(tool.start), np.asarray(tool.end)
+    length = float(np.linalg.norm(b - a))
+    u = (b - a) / length
+    spread = tool.radius * np.sqrt(np.maximum(0.0, 1.0 - u * u))
+    low, high = np.minimum(a, b) - spread, np.maximum(a, b) + spread
+    i0, j0 = (max(0, int(np.floor((low[k] - o) / grid.pitch))) for k, o in ((0, grid.x0), (1, grid.y0)))
+    i1 = min(grid.nx - 1, int(np.floor((high[0] - grid.x0) / grid.pitch)))
+    j1 = min(grid.ny - 1, int(np.floor((high[1] - grid.y0) / grid.pitch)))
+    i, j = np.meshgrid(np.arange(i0, i1 + 1), np.arange(j0, j1 + 1))
+    columns = (j * grid.nx + i).ravel().astype(np.int64)
+    x, y = grid.centres(columns)
+    # With d = (x, y, 0) - a and t the height: |d + t k|^2 - ((d + t k).u)^2 = r^2.
+    dx, dy, dz = x - a[0], y - a[1], -a[2]
+    along = dx * u[0] + dy * u[1] + dz * u[2]
+    qa = 1.0 - u[2] ** 2
+    qb = dz - along * u[2]
+    qc = dx * dx + dy * dy + dz * dz - along * along - tool.radius**2
+    z_low, z_high = np.full(len(columns), low[2]), np.full(len(columns), high[2])
+    if qa > 1e-12:
+        root = qb * qb - qa * qc
+        hit = root > 0
+        half = np.sqrt(np.maximum(root, 0.0)) / qa
+        z_low, z_high = np.maximum(z_low, -qb / qa - half), np.minimum(z_high, -qb / qa + half)
+    else:
+        hit = qc < 0
+    if abs(u[2]) > 1e-12:
+        t0, t1 = -along / u[2], (length - along) / u[2]
+        z_low, z_high = np.maximum(z_low, np.minimum(t0, t1)), np.minimum(z_high, np.maximum(t0, t1))
+    else:
+        hit &= (along >= 0) & (along <= length)
+    hit &= z_high > z_low
+    return columns[hit], z_low[hit], z_high[hit]
+
+
+def drilled(runs: Runs, tools: tuple[Tool, ...]) -> Runs:
+    """The void runs after all tools have been cut, without a boolean (within the pixel raster)."""
+    parts = [tool_intervals(tool, runs.grid) for tool in tools]
+    if not parts:
+        return runs
+    columns = np.concatenate([p[0] for p in parts])
+    low, high = np.concatenate([p[1] for p in parts]), np.concatenate([p[2] for p in parts])
+    order = np.lexsort((low, columns))
+    columns, low, high = columns[order], low[order], high[order]
+    cut_offsets = np.zeros(runs.grid.n_columns + 1, dtype=np.int64)
+    np.cumsum(np.bincount(columns, minlength=runs.grid.n_columns), out=cut_offsets[1:])
+    most = len(runs.z0) + len(columns)
+    offsets = np.empty(runs.grid.n_columns + 1, dtype=np.int64)
+    z0, z1, klass = np.empty(most), np.empty(most), np.empty(most, dtype=np.int32)
+    came_from = np.empty(most, dtype=np.int32)
+    n = kernels.add_intervals(
+        runs.offsets, runs.z0, runs.z1, runs.void_class, cut_offsets, low, high, offsets, z0, z1, klass, came_from
+    )
+    return Runs(runs.grid, offsets, z0[:n], z1[:n], klass[:n], runs.bad)
