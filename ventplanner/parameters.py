@@ -23,9 +23,9 @@ class Parameter(Generic[T]):
     """One value that a user can set.
 
     `name` is the field or argument in Python, `flag` the option on the command line, `label` the words used in
-    messages and forms. `default` None leaves the choice to the program, and then None is allowed as a value; `automatic`
-    says in words what that means. `lowest` and `highest` are included in the range; None is no limit. `usual` are values
-    worth offering in a form.
+    messages and forms. `default` None leaves the choice to the program, and then None is allowed as a value; and
+    `automatic` says in words what that means. `lowest` and `highest` are included in the range; None is no limit.
+    `usual` are values worth offering in a form.
     """
 
     name: str
@@ -242,7 +242,7 @@ NESTED = Parameter[Literal["auto", "solid", "cavity", "as-is"]](
 DIAMETER_MM = Parameter[float](
     "diameter_mm",
     "--diameter",
-    "diameter of a vent",
+    "diameter of proposed vents",
     "mm",
     "float",
     2.5,
@@ -265,7 +265,7 @@ VENTS_PER_CAVITY = Parameter[int](
 LONGEST_WALL_MM = Parameter[float](
     "longest_wall_mm",
     "--longest-wall",
-    "longest wall of a vent",
+    "longest wall of proposed vents",
     "mm",
     "float",
     15.0,

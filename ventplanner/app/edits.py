@@ -1,0 +1,225 @@
+"""The edits: pure functions from a state to the next one, each with the name that undo shows.
+
+`history.did(*edit)` takes an edit into the history. None has an inverse: going back is the history's work.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import asdict, replace
+from typing import NamedTuple
+
+from ventplanner import parameters as p
+from ventplanner.app.state import AppState, analysis_key, same_place
+from ventplanner.errors import InputError, ParameterError
+from ventplanner.geometry.pose import Pose
+from ventplanner.geometry.solid import Solid
+from ventplanner.options import AnalysisOptions, VentRules
+from ventplanner.plan.model import Plan, Point, Vent
+
+
+class Edit(NamedTuple):
+    """An edit that was made: its name, the state after it, and the key under which the steps of a drag merge."""
+
+    name: str
+    state: AppState
+    coalesce_key: str | None = None
+
+
+def accept(state: AppState, *proposals: Vent) -> Edit:
+    """Take proposals into the plan. One whose id an accepted vent already bears gets the next free number."""
+    plan, origins, aside = state.plan, state.proposals, state.set_aside
+    ids = []
+    for proposal in proposals:
+        vent = replace(proposal, id=_free_id(plan, proposal.id))
+        plan = plan.with_vent(vent)
+        origins = (*origins, (vent.id, proposal))
+        aside = tuple(v for v in aside if not same_place(v, proposal))
+        ids.append(vent.id)
+    name = f"Accept {_called(ids[0])}" if len(ids) == 1 else f"Accept {len(ids)} vents"
+    after = replace(_kept_current(state), plan=plan, proposals=origins, set_aside=aside)
+    return Edit(name, after)
+
+
+def set_aside(state: AppState, proposal: Vent) -> Edit:
+    """Do not offer this proposal any more."""
+    if any(same_place(v, proposal) for v in state.set_aside):
+        return Edit(f"Set aside {_called(proposal.id)}", state)
+    after = replace(_kept_current(state), set_aside=(*state.set_aside, proposal))
+    return Edit(f"Set aside {_called(proposal.id)}", after)
+
+
+def bring_back(state: AppState, proposal: Vent) -> Edit:
+    """Offer a proposal again that was set aside."""
+    kept = tuple(v for v in state.set_aside if not same_place(v, proposal))
+    return Edit(f"Bring back {_called(proposal.id)}", replace(state, set_aside=kept))
+
+
+def remove(state: AppState, vent_id: str) -> Edit:
+    """Take an accepted vent out of the plan; the proposal that it began as is open again."""
+    vent = vent_of(state, vent_id)
+    origins = tuple(pair for pair in state.proposals if pair[0] != vent.id)
+    after = replace(state, plan=state.plan.without_vent(vent.id), proposals=origins)
+    return Edit(f"Remove {_called(vent_id)}", after)
+
+
+def move(state: AppState, moved: Vent) -> Edit:
+    """Put the accepted vent of this id in another place; `moved` has been fitted to the wall there."""
+    return _changed(state, moved, f"Move {_called(moved.id)}", "move")
+
+
+def set_axis(state: AppState, turned: Vent) -> Edit:
+    """Turn the accepted vent of this id; `turned` has been fitted to the wall along its new axis."""
+    return _changed(state, turned, f"Turn {_called(turned.id)}", "turn")
+
+
+def set_diameter(state: AppState, vent_id: str, diameter_mm: float) -> Edit:
+    """Drill an accepted vent wider or narrower. Raises ParameterError outside the range of diameters."""
+    diameter = p.DIAMETER_MM.check(diameter_mm)
+    vent = replace(vent_of(state, vent_id), diameter_mm=diameter)
+    return _changed(state, vent, f"Set diameter of {_called(vent_id)} to {_number(diameter)} mm", "diameter")
+
+
+def set_depth(state: AppState, vent_id: str, beyond_mm: float) -> Edit:
+    """Drill an accepted vent less or more far beyond the inner skin. Raises ParameterError for a negative depth."""
+    if not math.isfinite(beyond_mm) or beyond_mm < 0:
+        raise ParameterError(f"A vent cannot end {beyond_mm:g} mm beyond the wall.", "Give 0 mm or more.")
+    vent = replace(vent_of(state, vent_id), beyond_mm=float(beyond_mm))
+    return _changed(state, vent, f"Set depth of {_called(vent_id)} to {_number(beyond_mm)} mm", "depth")
+
+
+def leave_alone(state: AppState, cavity: str, note: str, at_mm: Point) -> Edit:
+    """Leave a cavity as it is, with a note why; `at_mm` is a point in it. A second time changes the note."""
+    kept = tuple(pair for pair in state.plan.left_alone if pair[0] != cavity)
+    places = tuple(pair for pair in state.left_at if pair[0] != cavity)
+    plan = replace(state.plan, left_alone=tuple(sorted((*kept, (cavity, note)))))
+    after = replace(_kept_current(state), plan=plan, left_at=tuple(sorted((*places, (cavity, at_mm)))))
+    return Edit(f"Leave cavity {cavity} as it is", after, f"note {cavity}")
+
+
+def take_up(state: AppState, cavity: str) -> Edit:
+    """Work again on a cavity that was left as it is."""
+    plan = replace(state.plan, left_alone=tuple(pair for pair in state.plan.left_alone if pair[0] != cavity))
+    places = tuple(pair for pair in state.left_at if pair[0] != cavity)
+    return Edit(f"Take up cavity {cavity} again", replace(state, plan=plan, left_at=places))
+
+
+def set_pose(state: AppState, pose: Pose) -> Edit:
+    """Hang the part otherwise. The plan is kept, and has to be looked up again."""
+    changed = {name for name, value in asdict(pose).items() if value != getattr(state.pose, name)}
+    if changed == {"on"}:
+        name = "Lay on the plate" if pose.on == "plate" else "Raise on supports"
+    elif changed == {"gap_mm"}:
+        name = f"Set {p.GAP_MM.label} to {_number(pose.gap_mm)} mm"
+    else:
+        name = f"Hang by {_direction(pose.to_plate)}"
+    return Edit(name, replace(state, pose=pose), "gap" if changed == {"gap_mm"} else None)
+
+
+def set_options(state: AppState, options: AnalysisOptions) -> Edit:
+    """Analyse otherwise. The plan is kept, and has to be looked up again."""
+    return Edit(_option_name(state.options, options, "options of the analysis"), replace(state, options=options))
+
+
+def set_rules(state: AppState, rules: VentRules) -> Edit:
+    """Propose other vents from now on; accepted ones stay as they are."""
+    return Edit(_option_name(state.rules, rules, "rules for vents"), replace(state, rules=rules))
+
+
+def set_unit(state: AppState, solid: Solid) -> Edit:
+    """Take the same file in another unit (`solid` is the part so read): places grow with it, diameters do not."""
+    scale = solid.source.mm_per_unit / state.solid.source.mm_per_unit
+    plan = replace(state.plan, vents=tuple(_scaled(v, scale) for v in state.plan.vents))
+    after = replace(
+        state,
+        solid=solid,
+        plan=plan,
+        set_aside=tuple(_scaled(v, scale) for v in state.set_aside),
+        proposals=tuple((vent_id, _scaled(v, scale)) for vent_id, v in state.proposals),
+        left_at=tuple((cavity, _times(at, scale)) for cavity, at in state.left_at),
+    )
+    return Edit(f"Set unit to {solid.source.unit_assumed}", after)
+
+
+def set_part(state: AppState, solid: Solid) -> Edit:
+    """Take the file as it is now on disk. The plan is kept, and has to be looked up again."""
+    return Edit("Read the file again", replace(state, solid=solid))
+
+
+def looked_up(state: AppState, plan: Plan, left_at: tuple[tuple[str, Point], ...]) -> AppState:
+    """The state whose plan was looked up in the current analysis, with the ids of cavities and cups found there.
+
+    No edit of the user's: hand it to `history.amended`. Raises ValueError if a vent was lost or added on the way.
+    """
+    if [v.id for v in plan.vents] != [v.id for v in state.plan.vents]:
+        raise ValueError("looking a plan up again keeps its vents")
+    known = replace(plan, missing=())
+    return replace(state, plan=known, left_at=left_at, plan_made_for=analysis_key(state))
+
+
+def vent_of(state: AppState, vent_id: str) -> Vent:
+    """The accepted vent of this id; raises InputError if there is none."""
+    for vent in state.plan.vents:
+        if vent.id == vent_id:
+            return vent
+    ids = ", ".join(v.id for v in state.plan.vents)
+    raise InputError(
+        f"The plan has no {_called(vent_id)}.", f"Choose one of: {ids}." if ids else "Accept a vent first."
+    )
+
+
+def _changed(state: AppState, vent: Vent, name: str, kind: str) -> Edit:
+    vent_of(state, vent.id)
+    return Edit(name, replace(state, plan=state.plan.with_vent(vent)), f"{kind} {vent.id}")
+
+
+def _kept_current(state: AppState) -> AppState:
+    """Before the first decision: the plan is made for the analysis that the user sees."""
+    return replace(state, plan_made_for=analysis_key(state)) if state.is_untouched else state
+
+
+def _free_id(plan: Plan, wanted: str) -> str:
+    taken = {v.id for v in plan.vents}
+    stem, digits = re.fullmatch(r"(.*?)(\d*)", wanted, re.DOTALL).groups()  # type: ignore[union-attr]
+    number = int(digits or 1)
+    while wanted in taken:
+        number += 1
+        wanted = f"{stem}{number}"
+    return wanted
+
+
+def _called(vent_id: str) -> str:
+    return f"vent {re.sub(r'^[vV](?=[0-9])', '', vent_id)}"
+
+
+def _number(value: float) -> str:
+    """A length as people write it: one decimal at least, no zeros after that."""
+    text = f"{value:.3f}".rstrip("0")
+    return f"{text}0" if text.endswith(".") else text
+
+
+def _direction(to_plate: Point) -> str:
+    for axis, value in zip("XYZ", to_plate, strict=True):
+        if abs(value) > 1 - 1e-9:
+            return f"{'+' if value > 0 else '-'}{axis}"
+    return "(" + ", ".join(f"{x:.3g}" for x in to_plate) + ")"
+
+
+def _option_name(before: AnalysisOptions | VentRules, after: AnalysisOptions | VentRules, several: str) -> str:
+    changed = [name for name, value in asdict(after).items() if value != getattr(before, name)]
+    if len(changed) != 1:
+        return f"Change the {several}"
+    parameter, value = p.PARAMETERS[changed[0]], getattr(after, changed[0])
+    shown = parameter.automatic if value is None else _number(value) if isinstance(value, float) else str(value)
+    return f"Set {parameter.label} to {shown} {'' if value is None else parameter.unit}".rstrip()
+
+
+def _scaled(vent: Vent, scale: float) -> Vent:
+    entry, leave = _times(vent.entry_mm, scale), _times(vent.exit_mm, scale)
+    return replace(vent, entry_mm=entry, exit_mm=leave, wall_mm=vent.wall_mm * scale)
+
+
+def _times(point: Point, scale: float) -> Point:
+    x, y, z = point
+    return (x * scale, y * scale, z * scale)

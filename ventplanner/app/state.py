@@ -1,0 +1,141 @@
+"""What the user wishes: one frozen value, from which everything else is derived.
+
+Findings, proposals, previews and the drilled part are no part of it. They are kept beside it under the keys below,
+each a digest of all that the result depends on: a late answer whose key is not the current one is dropped, and undo
+finds the earlier results again.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable
+from dataclasses import astuple, dataclass, field
+
+import msgspec
+
+from ventplanner.app.history import Pieces
+from ventplanner.geometry.pose import Pose
+from ventplanner.geometry.solid import Solid, Unit
+from ventplanner.io.project import SavedPlan
+from ventplanner.options import AnalysisOptions, VentRules
+from ventplanner.plan.model import NoVent, Plan, Point, Vent
+
+
+@dataclass(frozen=True)
+class AppState:
+    """The part as read, how it shall hang and be analysed, and what the user decided so far.
+
+    `plan.vents` are the accepted vents and `plan.left_alone` the cavities to be left as they are; `plan.missing` is
+    empty here, because it is a result. `set_aside` are the proposals that the user does not want. `proposals` says,
+    per id of an accepted vent, which proposal it began as; `left_at`, per cavity left alone, a point in it (mm along
+    the file's axes), by which it is found again when another analysis gives it another letter.
+
+    Places are in the file's axes, so a plan outlives a change of pose or options; but in which cavity and cup a vent
+    is then, and whether it still serves, has to be looked up again. `plan_made_for` is the analysis key for which the
+    plan was last looked up, "" if never.
+    """
+
+    solid: Solid
+    pose: Pose = field(default_factory=Pose)
+    options: AnalysisOptions = field(default_factory=AnalysisOptions)
+    rules: VentRules = field(default_factory=VentRules)
+    plan: Plan = field(default_factory=Plan)
+    set_aside: tuple[Vent, ...] = ()
+    proposals: tuple[tuple[str, Vent], ...] = ()
+    left_at: tuple[tuple[str, Point], ...] = ()
+    plan_made_for: str = ""
+
+    @property
+    def path(self) -> str:
+        """Path of the file that the part was read from."""
+        return self.solid.source.path
+
+    @property
+    def unit(self) -> Unit | None:
+        """The unit that the file or the user gave; None if it is assumed."""
+        return self.solid.source.unit_given
+
+    @property
+    def is_untouched(self) -> bool:
+        """True as long as no decision was taken that another analysis could put in question."""
+        return not (self.plan.vents or self.plan.left_alone or self.set_aside)
+
+    @property
+    def plan_is_current(self) -> bool:
+        """False when the plan was made for another pose, other options or another part, and must be looked up again."""
+        return self.is_untouched or self.plan_made_for == analysis_key(self)
+
+
+def analysis_key(state: AppState) -> str:
+    """Key of the findings: the part, its pose and the options of the analysis."""
+    pose = state.pose
+    # Twelve decimals: making a unit vector again may change its last bit, which is no other pose.
+    direction = [round(x, 12) + 0.0 for x in pose.to_plate]
+    return _key("analysis", state.solid.digest, direction, pose.on, pose.gap_mm, astuple(state.options))
+
+
+def proposals_key(state: AppState) -> str:
+    """Key of the proposals: the findings and the rules for vents."""
+    return _key("proposals", analysis_key(state), astuple(state.rules))
+
+
+def plan_key(state: AppState) -> str:
+    """Key of what the accepted vents change in the print (preview, sealed area): the findings and the drills."""
+    return _key("plan", analysis_key(state), _drills(state.plan.vents))
+
+
+def drilled_key(state: AppState) -> str:
+    """Key of the drilled part: the part and the drills. The pose does not count, so turning the part costs no cut."""
+    return _key("drilled", state.solid.digest, _drills(state.plan.vents))
+
+
+def wish_key(state: AppState) -> str:
+    """Key of all that a plan file keeps: work is unsaved while this differs from the key at the last save."""
+    decisions = (state.plan, state.set_aside, state.proposals, state.left_at)
+    return _key("wish", proposals_key(state), msgspec.to_builtins(decisions))
+
+
+def _drills(vents: Iterable[Vent]) -> list[object]:
+    """What a drill removes, whatever the vent is called; the union does not depend on the order."""
+    return sorted([*v.start_mm, *v.end_mm, v.diameter_mm] for v in vents)  # type: ignore[return-value]
+
+
+def _key(*parts: object) -> str:
+    return hashlib.blake2b(msgspec.json.encode(parts), digest_size=16).hexdigest()
+
+
+def open_proposals(state: AppState, proposals: Iterable[Vent]) -> tuple[Vent, ...]:
+    """Those proposals that the user has neither accepted nor set aside.
+
+    A proposal counts as decided when it is in the same place as one that was: another pitch moves a proposal by a
+    fraction of it, and the user does not want to be asked again for that.
+    """
+    decided = (*(proposal for _, proposal in state.proposals), *state.set_aside)
+    return tuple(p for p in proposals if not any(same_place(p, d) for d in decided))
+
+
+def same_place(one: Vent, other: Vent) -> bool:
+    """True when both are of one kind and the entry of each lies within the mouth of the other."""
+    apart = sum((a - b) ** 2 for a, b in zip(one.entry_mm, other.entry_mm, strict=True)) ** 0.5
+    return one.kind == other.kind and apart <= min(one.radius_mm, other.radius_mm)
+
+
+def memory_of(state: AppState) -> Pieces:
+    """What a state holds in memory, for the cap of the history: estimated bytes per piece that states may share."""
+    vents = (*state.plan.vents, *state.set_aside, *(v for _, v in state.proposals))
+    mesh = state.solid
+    return {id(mesh): mesh.vertices.nbytes + mesh.faces.nbytes, **dict.fromkeys(map(id, vents), 1200)}
+
+
+def to_saved(state: AppState, missing: tuple[NoVent, ...] = ()) -> SavedPlan:
+    """What a plan file keeps of the state, with the cups for which no vent was found (a result, kept for reading)."""
+    plan = Plan(state.plan.vents, missing, state.plan.left_alone)
+    rest = (state.set_aside, state.proposals, state.left_at)
+    return SavedPlan(state.solid, plan, state.pose, state.options, state.rules, *rest)
+
+
+def from_saved(saved: SavedPlan) -> AppState:
+    """The state to go on with. The plan counts as not looked up: another version may analyse otherwise."""
+    plan = Plan(saved.plan.vents, (), saved.plan.left_alone)
+    rest = (saved.set_aside, saved.proposals, saved.left_at)
+    return AppState(saved.part, saved.pose, saved.options, saved.rules, plan, *rest)

@@ -1,0 +1,310 @@
+"""The `plan.json` of a plan file: what it holds, strictly decoded; resources/plan-format.md describes every key.
+
+The structures here are the format, apart from the types of the program: a name that changes there changes no file.
+A key that they do not know is skipped, because a later version may have added it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import PurePosixPath, PureWindowsPath
+from typing import Annotated, TypeVar
+
+import msgspec
+from msgspec import Meta, Struct, structs
+
+from ventplanner import __version__
+from ventplanner.errors import ParameterError, ProjectError
+from ventplanner.geometry.pose import On, Pose
+from ventplanner.geometry.solid import Body, Solid, Source, Unit
+from ventplanner.options import AnalysisOptions, Nested, VentRules
+from ventplanner.plan.model import Kind, NoVent, Plan, Point, Vent
+
+MAJOR = 1
+SCHEMA = f"ventplanner-plan/{MAJOR}"
+COPY = "Open another copy of the file, or make the plan again from the part."
+
+S = TypeVar("S", bound=Struct)
+Length = Annotated[float, Meta(ge=0)]
+Count = Annotated[int, Meta(ge=0, le=2**31 - 1)]
+
+
+@dataclass(frozen=True)
+class SavedPlan:
+    """Everything that a plan file keeps: the part, what the user decided, and under which settings.
+
+    `set_aside` are proposals that the user does not want. `proposals` says, per id of a vent, which proposal it began
+    as; `left_at`, per cavity left alone, a point in it in mm along the file's axes. `program_version` is the version
+    that wrote the file; saving writes the version that saves.
+    """
+
+    part: Solid
+    plan: Plan = field(default_factory=Plan)
+    pose: Pose = field(default_factory=Pose)
+    options: AnalysisOptions = field(default_factory=AnalysisOptions)
+    rules: VentRules = field(default_factory=VentRules)
+    set_aside: tuple[Vent, ...] = ()
+    proposals: tuple[tuple[str, Vent], ...] = ()
+    left_at: tuple[tuple[str, Point], ...] = ()
+    program_version: str = field(default=__version__, compare=False)
+
+
+class BodyJson(Struct, frozen=True):
+    """A named run of faces."""
+
+    name: str
+    start: Count
+    stop: Count
+
+
+class PartJson(Struct, frozen=True, kw_only=True):
+    """The part: its members by digest, and what its own file said."""
+
+    file: str
+    format: str
+    digest: Annotated[str, Meta(pattern="^[0-9a-f]{32}$")]
+    vertices: Count
+    faces: Count
+    bodies: tuple[BodyJson, ...]
+    unit_given: Unit | None
+    unit_assumed: Unit
+    mm_per_unit: Annotated[float, Meta(gt=0)]
+    unit_hint: str
+    single_precision: bool
+    notes: tuple[str, ...]
+
+
+class PoseJson(Struct, frozen=True):
+    """How the part hangs."""
+
+    to_plate: Point
+    on: On
+    gap_mm: float
+
+
+class OptionsJson(Struct, frozen=True, kw_only=True):
+    """How the part is analysed."""
+
+    pitch_mm: float | None
+    layer_mm: float
+    ignore_below_mm3: float
+    ignore_under_mm: float
+    late_mm: float
+    late_mm3: float
+    nested: Nested
+
+
+class RulesJson(Struct, frozen=True, kw_only=True):
+    """What proposed vents look like."""
+
+    diameter_mm: float
+    vents_per_cavity: int
+    longest_wall_mm: float
+
+
+class VentJson(Struct, frozen=True, kw_only=True):
+    """A hole through one wall, or an opening made wider."""
+
+    id: str
+    cavity: str
+    cup: str
+    kind: Kind
+    entry_mm: Point
+    exit_mm: Point
+    axis: Point
+    diameter_mm: Annotated[float, Meta(gt=0)]
+    wall_mm: Length
+    before_mm: Length
+    beyond_mm: Length
+    reason: str
+
+
+class ChosenJson(Struct, frozen=True):
+    """A vent of the plan, and the proposal that it began as."""
+
+    vent: VentJson
+    proposal: VentJson | None
+
+
+class MissingJson(Struct, frozen=True):
+    """A cup without a vent."""
+
+    cavity: str
+    cup: str
+    reason: str
+    closest: str
+
+
+class LeftJson(Struct, frozen=True):
+    """A cavity left as it is."""
+
+    cavity: str
+    note: str
+    at_mm: Point | None
+
+
+class PlanJson(Struct, frozen=True, kw_only=True):
+    """The whole of `plan.json`."""
+
+    schema: str
+    program: str
+    part: PartJson
+    pose: PoseJson
+    options: OptionsJson
+    rules: RulesJson
+    vents: tuple[ChosenJson, ...]
+    missing: tuple[MissingJson, ...]
+    left_alone: tuple[LeftJson, ...]
+    set_aside: tuple[VentJson, ...]
+
+
+class _Head(Struct):
+    """What must be readable in a file of any version."""
+
+    schema: str
+    program: str = "an unknown version"
+
+
+def encode(saved: SavedPlan) -> bytes:
+    """The bytes of `plan.json` (UTF-8, indented). Raises ProjectError if the plan is none that could be read again."""
+    document = _document(saved)
+    text = msgspec.json.format(msgspec.json.encode(document), indent=2) + b"\n"
+    # JSON has no NaN, and two vents of one id would be one after reading: better now than when the plan is needed.
+    if decode(text) != document:
+        raise ProjectError("The plan holds a value that no file can hold.", "Remove the vent it belongs to.")
+    return text
+
+
+def decode(text: bytes) -> PlanJson:
+    """The content of `plan.json`. Raises ProjectError with the place of what is wrong."""
+    try:
+        _require_known(msgspec.json.decode(text, type=_Head))
+        document = msgspec.json.decode(text, type=PlanJson)
+    except (msgspec.DecodeError, UnicodeDecodeError) as error:
+        raise ProjectError(f"plan.json: {error}.", COPY) from error
+    _require_vents(document)
+    for i, body in enumerate(document.part.bodies):
+        if not body.start <= body.stop <= document.part.faces:
+            raise ProjectError(f"plan.json: $.part.bodies[{i}] is no run of the part's faces.", COPY)
+    return document
+
+
+def source_of(part: PartJson) -> Source:
+    """Where the part came from. Its path is the bare file name: a plan file does not tell whose folders it was in."""
+    return Source(
+        path=part.file,
+        format=part.format,
+        unit_given=part.unit_given,
+        unit_assumed=part.unit_assumed,
+        mm_per_unit=part.mm_per_unit,
+        unit_hint=part.unit_hint,
+        single_precision=part.single_precision,
+        notes=part.notes,
+    )
+
+
+def bodies_of(part: PartJson) -> tuple[Body, ...]:
+    """The named runs of faces."""
+    return tuple(Body(b.name, b.start, b.stop) for b in part.bodies)
+
+
+def saved_of(document: PlanJson, part: Solid) -> SavedPlan:
+    """The plan of this document for the part that it came with. Raises ProjectError for values out of range."""
+    try:
+        pose = Pose(**structs.asdict(document.pose))
+        options = AnalysisOptions(**structs.asdict(document.options))
+        rules = VentRules(**structs.asdict(document.rules))
+    except ParameterError as error:
+        raise ProjectError(f"plan.json: {error.cause}", COPY) from error
+    plan = Plan(
+        vents=tuple(_vent(c.vent) for c in document.vents),
+        missing=tuple(NoVent(**structs.asdict(m)) for m in document.missing),
+        left_alone=tuple((c.cavity, c.note) for c in document.left_alone),
+    )
+    return SavedPlan(
+        part=part,
+        plan=plan,
+        pose=pose,
+        options=options,
+        rules=rules,
+        set_aside=tuple(map(_vent, document.set_aside)),
+        proposals=tuple((c.vent.id, _vent(c.proposal)) for c in document.vents if c.proposal is not None),
+        left_at=tuple((c.cavity, c.at_mm) for c in document.left_alone if c.at_mm is not None),
+        program_version=document.program,
+    )
+
+
+def _document(saved: SavedPlan) -> PlanJson:
+    solid, source = saved.part, saved.part.source
+    proposals, places = dict(saved.proposals), dict(saved.left_at)
+    return PlanJson(
+        schema=SCHEMA,
+        program=__version__,
+        part=PartJson(
+            # A Windows path is split at both kinds of slash, any other at its own only.
+            file=(PureWindowsPath if "\\" in source.path else PurePosixPath)(source.path).name,
+            format=source.format,
+            digest=solid.digest,
+            vertices=len(solid.vertices),
+            faces=len(solid.faces),
+            bodies=tuple(BodyJson(b.name, b.start, b.stop) for b in solid.bodies),
+            unit_given=source.unit_given,
+            unit_assumed=source.unit_assumed,
+            mm_per_unit=source.mm_per_unit,
+            unit_hint=source.unit_hint,
+            single_precision=source.single_precision,
+            notes=source.notes,
+        ),
+        pose=_as(PoseJson, saved.pose),
+        options=_as(OptionsJson, saved.options),
+        rules=_as(RulesJson, saved.rules),
+        vents=tuple(ChosenJson(_as(VentJson, v), _as_vent(proposals.get(v.id))) for v in saved.plan.vents),
+        missing=tuple(_as(MissingJson, m) for m in saved.plan.missing),
+        left_alone=tuple(LeftJson(c, note, places.get(c)) for c, note in saved.plan.left_alone),
+        set_aside=tuple(_as(VentJson, v) for v in saved.set_aside),
+    )
+
+
+def _as(kind: type[S], value: object) -> S:
+    return msgspec.convert(value, kind, from_attributes=True)
+
+
+def _as_vent(vent: Vent | None) -> VentJson | None:
+    return None if vent is None else _as(VentJson, vent)
+
+
+def _vent(vent: VentJson) -> Vent:
+    return Vent(**structs.asdict(vent))
+
+
+def _require_known(head: _Head) -> None:
+    name, _, version = head.schema.partition("/")
+    major = version.partition(".")[0]
+    if name != SCHEMA.partition("/")[0] or not major.isdecimal():
+        raise ProjectError(f"plan.json: schema '{head.schema}' is not that of a plan.", COPY)
+    if int(major) > MAJOR:
+        raise ProjectError(
+            f"The plan was saved by a newer ventplanner ({head.program}) in format {version}; this one reads {MAJOR}.",
+            "Install the newer version, or save the plan again with this one.",
+        )
+    if int(major) < MAJOR:
+        raise ProjectError(f"plan.json: there is no format {version}.", COPY)
+
+
+def _require_vents(document: PlanJson) -> None:
+    chosen = [(f"$.vents[{i}].vent", c.vent) for i, c in enumerate(document.vents)]
+    begun = [(f"$.vents[{i}].proposal", c.proposal) for i, c in enumerate(document.vents) if c.proposal]
+    aside = [(f"$.set_aside[{i}]", v) for i, v in enumerate(document.set_aside)]
+    for place, vent in (*chosen, *begun, *aside):
+        if abs(math.hypot(*vent.axis) - 1.0) > 1e-6:
+            raise ProjectError(f"plan.json: {place}.axis is no unit vector.", COPY)
+    _require_different([v.id for _, v in chosen], "$.vents")
+    _require_different([c.cavity for c in document.left_alone], "$.left_alone")
+
+
+def _require_different(ids: Sequence[str], place: str) -> None:
+    twice = sorted({i for i in ids if ids.count(i) > 1})
+    if twice:
+        raise ProjectError(f"plan.json: {place} holds '{twice[0]}' twice.", COPY)
