@@ -1,0 +1,278 @@
+"""How the faces of a `Solid` hang together: its skins, their Euler numbers and volumes, and every edge that is wrong.
+
+A skin is a set of faces connected across edges. Two bodies that only touch along an edge or at a vertex stay two
+skins: faces are connected where exactly two of them share an edge, and at an edge with more faces each face is paired
+with the one on the other side of the material between them, where that is unambiguous.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ventplanner.errors import MeshError
+from ventplanner.geometry.solid import FloatArray, IntArray, Solid
+from ventplanner.geometry.topology_kernels import (
+    CROWDED,
+    OPEN,
+    SAME_WAY,
+    Flags,
+    label_skins,
+    match_edges,
+    measure_skins,
+)
+
+LongArray = NDArray[np.int64]
+
+
+@dataclass(frozen=True, eq=False)
+class Topology:
+    """What `topology` finds; every array is read-only.
+
+    Per face: skin_of_face (m,) int32, skins numbered in the order of their first face. A face that names a vertex
+    twice, or repeats an earlier one, counts nowhere below; it takes the number of the skin at its place.
+    Per skin: euler_of_skin (n,) int64, V - E + F over the vertices, edges and faces of the skin (one shared with
+    another skin counts in both); volume_of_skin (n,) float64 in mm3, signed, positive where the normals point
+    outward; area_of_skin (n,) float64 in mm2; bounds_of_skin (n, 2, 3) float64 in mm; face_count_of_skin (n,) int64.
+    Edges as (k, 2) int32 vertex pairs, lower vertex first: open_edges have one face, nonmanifold_edges three or more,
+    flipped_edges two that run the edge in the same direction.
+    Faces as (k,) int32: duplicate_faces repeat an earlier face, opposed_faces do so the other way round,
+    degenerate_faces name a vertex twice, flat_faces have three vertices on a line.
+    shared_vertices (k,) int32: vertices where two or more skins meet.
+    is_closed: every edge has exactly two faces and no face was left out. is_oriented: every edge with more than one
+    face is run as often in one direction as in the other.
+    """
+
+    skin_of_face: IntArray
+    euler_of_skin: LongArray
+    volume_of_skin: FloatArray
+    area_of_skin: FloatArray
+    bounds_of_skin: FloatArray
+    face_count_of_skin: LongArray
+    open_edges: IntArray
+    nonmanifold_edges: IntArray
+    flipped_edges: IntArray
+    duplicate_faces: IntArray
+    opposed_faces: IntArray
+    degenerate_faces: IntArray
+    flat_faces: IntArray
+    shared_vertices: IntArray
+    is_oriented: bool
+
+    def __post_init__(self) -> None:
+        for value in vars(self).values():
+            if isinstance(value, np.ndarray):
+                value.flags.writeable = False
+
+    @property
+    def n_skins(self) -> int:
+        """Number of skins."""
+        return len(self.euler_of_skin)
+
+    @property
+    def euler(self) -> int:
+        """Sum of the Euler numbers of all skins."""
+        return int(self.euler_of_skin.sum())
+
+    @property
+    def is_closed(self) -> bool:
+        """Whether every edge has exactly two faces, with no duplicate or degenerate face left out of the count."""
+        wrong = (self.open_edges, self.nonmanifold_edges, self.duplicate_faces, self.degenerate_faces)
+        return not any(len(found) for found in wrong)
+
+    @cached_property
+    def _by_skin(self) -> tuple[IntArray, LongArray]:
+        order = np.argsort(self.skin_of_face, kind="stable").astype(np.int32)
+        ends = np.cumsum(np.bincount(self.skin_of_face, minlength=self.n_skins))
+        order.flags.writeable = False
+        return order, ends
+
+    def faces_of_skin(self, skin: int) -> IntArray:
+        """The faces of one skin, (k,) int32 ascending."""
+        order, ends = self._by_skin
+        return order[ends[skin - 1] if skin else 0 : ends[skin]]
+
+    def flipped(self, skins: NDArray[np.bool_]) -> Topology:
+        """The topology of `solid.flipped(skins[topology.skin_of_face])` at no cost: only signs of volumes change.
+
+        skins: (n,) bool. `is_oriented` and the lists of edges stay as they are, which is exact unless two of the
+        skins share a non-manifold edge.
+        """
+        return replace(self, volume_of_skin=np.where(skins, -self.volume_of_skin, self.volume_of_skin))
+
+
+def topology(solid: Solid) -> Topology:
+    """Connectivity, orientation and measures of every skin; linear time, about 0.1 s for a million triangles.
+
+    Volumes are sums of v0 . (v1 x v2) / 6 (divergence theorem) about the centre of each skin's bounds.
+    Raises MeshError when no face has three different corners.
+    """
+    faces, n_vertices = solid.faces, len(solid.vertices)
+    skip = _degenerate(faces)
+    if not len(faces) or skip.all():
+        raise MeshError("The part has no triangles.", "The file is empty or damaged; export it again.")
+    degenerate = np.flatnonzero(skip)
+    mate, state, counts = match_edges(faces, skip, n_vertices)
+    duplicates = opposed = originals = np.empty(0, np.int64)
+    crowded, balanced = np.empty((0, 2), np.int64), True
+    if counts[SAME_WAY] or counts[CROWDED]:
+        duplicates, originals, opposed = _repeated(faces, mate, state, skip)
+        if len(duplicates):
+            skip[duplicates] = 1
+            mate, state, counts = match_edges(faces, skip, n_vertices)
+    if counts[CROWDED]:
+        crowded, balanced = _pair_around_edges(solid, mate, skip)
+    skin = np.full(len(faces), -1, np.int32)
+    n_skins = label_skins(mate, skip, skin)
+    measures, tallies, home, odd = measure_skins(solid.vertices, faces, skin, skip, n_skins)
+    skin[duplicates] = skin[originals]
+    skin[degenerate] = np.maximum(home[faces[degenerate, 0]], 0)
+    lone = np.flatnonzero(state == OPEN)
+    shared, extra = _shared_vertices(faces, skin, home, np.flatnonzero(odd & 1), n_skins)
+    edges = _edges_of_skins(skin, tallies[:, 1], lone // 3, crowded)
+    return Topology(
+        skin_of_face=skin,
+        euler_of_skin=tallies[:, 0] + extra - edges + tallies[:, 1],
+        volume_of_skin=measures[:, 6].copy(),
+        area_of_skin=measures[:, 10].copy(),
+        bounds_of_skin=measures[:, :6].reshape(-1, 2, 3).copy(),
+        face_count_of_skin=tallies[:, 1].copy(),
+        open_edges=_ends(faces, lone),
+        nonmanifold_edges=_ends(faces, np.flatnonzero(state == CROWDED)),
+        flipped_edges=_ends(faces, np.flatnonzero(state == SAME_WAY)),
+        duplicate_faces=duplicates.astype(np.int32),
+        opposed_faces=opposed.astype(np.int32),
+        degenerate_faces=degenerate.astype(np.int32),
+        flat_faces=np.flatnonzero(odd & 2).astype(np.int32),
+        shared_vertices=shared,
+        is_oriented=balanced and not counts[SAME_WAY],
+    )
+
+
+def face_neighbours(solid: Solid) -> tuple[IntArray, NDArray[np.bool_]]:
+    """Across each side of each face: the other face where exactly two share the edge, and whether their windings agree.
+
+    Returns neighbour (m, 3) int32, -1 where there is none, and agrees (m, 3) bool; side k runs from corner k to the
+    next. Degenerate faces have no neighbours.
+    """
+    faces = solid.faces
+    mate, _, _ = match_edges(faces, _degenerate(faces), len(solid.vertices))
+    start = faces.reshape(-1)
+    agrees = (mate >= 0) & (start[mate] != start)
+    return np.where(mate >= 0, mate // 3, -1).astype(np.int32).reshape(-1, 3), agrees.reshape(-1, 3)
+
+
+def extract_faces(solid: Solid, faces: NDArray[np.integer]) -> Solid:
+    """A solid of the given faces ((k,) indices) alone, with only the vertices that they use."""
+    used, index = np.unique(solid.faces[faces], return_inverse=True)
+    return solid.with_mesh(solid.vertices[used], index.reshape(-1, 3).astype(np.int32))
+
+
+def _degenerate(faces: IntArray) -> Flags:
+    a, b, c = faces[:, 0], faces[:, 1], faces[:, 2]
+    flags: Flags = ((a == b) | (b == c) | (c == a)).astype(np.uint8)
+    return flags
+
+
+def _ends(faces: IntArray, half: LongArray) -> IntArray:
+    """The vertex pairs, lower first, of half-edges."""
+    f, k = half // 3, half % 3
+    return np.sort(np.stack([faces[f, k], faces[f, (k + 1) % 3]], axis=1), axis=1)
+
+
+def _repeated(faces: IntArray, mate: IntArray, state: Flags, skip: Flags) -> tuple[LongArray, LongArray, LongArray]:
+    """Faces that repeat an earlier one, the faces they repeat, and faces that repeat one the other way round.
+
+    Only faces at an edge with other than two opposite faces can repeat one.
+    """
+    suspect = mate < 0
+    same = np.flatnonzero(state == SAME_WAY)
+    suspect[same] = True
+    suspect[mate[same]] = True
+    chosen = np.flatnonzero(suspect.reshape(-1, 3).any(axis=1) & (skip == 0))
+    triples = faces[chosen]
+    # Rotate the lowest vertex to the front: the same face then reads the same, the opposed one has the rest swapped.
+    turn = (triples.argmin(axis=1)[:, None] + np.arange(3)) % 3
+    triples = np.take_along_axis(triples, turn, axis=1)
+    odd = triples[:, 1] > triples[:, 2]
+    triples[odd] = triples[odd][:, [0, 2, 1]]
+    order = np.lexsort((chosen, odd, triples[:, 2], triples[:, 1], triples[:, 0]))
+    same_place = (triples[order[1:]] == triples[order[:-1]]).all(axis=1)
+    same_turn = odd[order[1:]] == odd[order[:-1]]
+    group = np.concatenate([[0], np.cumsum(~(same_place & same_turn))])
+    leader = chosen[order[np.searchsorted(group, group)]]
+    repeats = chosen[order[1:]][same_place & same_turn]
+    opposed = chosen[order[1:]][same_place & ~same_turn]
+    ascending = np.argsort(repeats)
+    return repeats[ascending], leader[1:][same_place & same_turn][ascending], np.sort(opposed)
+
+
+def _pair_around_edges(solid: Solid, mate: IntArray, skip: Flags) -> tuple[LongArray, bool]:
+    """Pair the faces around every edge of three or more; fills `mate` in place where the pairing is unambiguous.
+
+    Seen along the edge, the faces are sorted by angle. A face that runs the edge from its higher to its lower vertex
+    has its material on the side of growing angles, the others on the other side, so a wedge of material starts at
+    the former and ends at the next of the latter. Where starts and ends alternate, each wedge is one pair. At equal
+    angles (two bodies that share a face) the end comes first.
+    Returns (k, 2) int64 edge number and half-edge of all of them, and whether each edge has as many starts as ends.
+    """
+    faces = solid.faces
+    half = np.flatnonzero((mate < 0) & (np.repeat(skip, 3) == 0))
+    _, edge, count = np.unique(_ends(faces, half), axis=0, return_inverse=True, return_counts=True)
+    edge = edge.reshape(-1)
+    half, edge = half[count[edge] > 2], edge[count[edge] > 2]
+    f, k = half // 3, half % 3
+    start, end, tip = faces[f, k], faces[f, (k + 1) % 3], faces[f, (k + 2) % 3]
+    begins = start > end
+    angle = _angles(solid.vertices, np.minimum(start, end), np.maximum(start, end), tip)
+    order = np.lexsort((half, begins, angle, edge))
+    half, edge, begins = half[order], edge[order], begins[order]
+    first = np.searchsorted(edge, edge)
+    last = np.searchsorted(edge, edge, side="right") - 1
+    place = np.arange(len(edge))
+    after = np.where(place == last, first, place + 1)
+    alternates = begins != begins[after]
+    clean = np.ones(int(edge.max()) + 1, bool)
+    clean[edge[~alternates]] = False
+    pair = clean[edge] & begins
+    mate[half[pair]] = half[after[pair]]
+    mate[half[after[pair]]] = half[pair]
+    balance = np.bincount(edge, np.where(begins, 1.0, -1.0))
+    return np.stack([edge, half], axis=1).astype(np.int64), not balance.any()
+
+
+def _angles(vertices: FloatArray, low: IntArray, high: IntArray, tip: IntArray) -> FloatArray:
+    """Angle of `tip` about the axis from `low` to `high`, counter-clockwise, the same zero for the same edge."""
+    axis = vertices[high] - vertices[low]
+    axis /= np.maximum(np.linalg.norm(axis, axis=1, keepdims=True), np.finfo(float).tiny)
+    across = np.zeros_like(axis)
+    across[np.arange(len(axis)), np.abs(axis).argmin(axis=1)] = 1.0
+    across = np.cross(axis, across)
+    towards = vertices[tip] - vertices[low]
+    turned = np.cross(axis, across)
+    angle: FloatArray = np.arctan2((towards * turned).sum(axis=1), (towards * across).sum(axis=1))
+    return angle
+
+
+def _shared_vertices(
+    faces: IntArray, skin: IntArray, home: IntArray, odd: LongArray, n_skins: int
+) -> tuple[IntArray, LongArray]:
+    """Vertices of several skins, and how many each skin has beside those it was the first to use."""
+    vertex, of = faces[odd].reshape(-1), np.repeat(skin[odd], 3)
+    away = home[vertex] != of
+    pairs = np.unique(np.stack([vertex[away], of[away]], axis=1), axis=0)
+    return np.unique(pairs[:, 0]).astype(np.int32), np.bincount(pairs[:, 1], minlength=n_skins)
+
+
+def _edges_of_skins(skin: IntArray, n_faces: LongArray, lone: LongArray, crowded: LongArray) -> LongArray:
+    """Number of different edges of each skin from its faces, its open edges' faces and its crowded half-edges."""
+    n = len(n_faces)
+    n_open = np.bincount(skin[lone], minlength=n)
+    of = skin[crowded[:, 1] // 3]
+    halves = np.bincount(of, minlength=n)
+    different = np.unique(np.stack([crowded[:, 0], of], axis=1), axis=0)[:, 1]
+    edges: LongArray = (3 * n_faces - n_open - halves) // 2 + n_open + np.bincount(different, minlength=n)
+    return edges
