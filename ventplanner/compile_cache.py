@@ -40,7 +40,7 @@ def kernel_sources() -> tuple[Path, ...]:
     """All files of this package that hold kernels, sorted: sources, or compiled modules where no sources ship."""
     package = Path(__file__).parent
     files = sorted(package.rglob("*.py")) or sorted(package.rglob("*.pyc"))
-    return tuple(file for file in files if KERNEL_MARK in file.read_bytes())
+    return tuple(file for file in files if file.name.startswith("jit.") or KERNEL_MARK in file.read_bytes())
 
 
 @cache

@@ -1,0 +1,1 @@
+"""What is the matter with a part: its health, its cavities and its cups."""

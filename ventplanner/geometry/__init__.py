@@ -1,0 +1,1 @@
+"""Pure shape: solids, columns of material and void, and the cut."""

@@ -21,6 +21,7 @@ from numba import types
 
 from ventplanner import compile_cache
 
+_config: Any = numba.config
 F = TypeVar("F", bound=Callable[..., Any])
 
 
@@ -65,12 +66,12 @@ def _cache_folder() -> Iterator[bool]:
         yield False
         return
     with compile_cache.locked(folder) as usable:
-        before = numba.config.CACHE_DIR
-        numba.config.CACHE_DIR = str(folder)
+        before = _config.CACHE_DIR
+        _config.CACHE_DIR = str(folder)
         try:
             yield usable
         finally:
-            numba.config.CACHE_DIR = before
+            _config.CACHE_DIR = before
 
 
 def _with_file(function: F) -> F:

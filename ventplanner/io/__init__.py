@@ -1,0 +1,1 @@
+"""Files: meshes, saved plans and reports."""

@@ -1,0 +1,112 @@
+# Shared by resources/start.sh and tests/run.sh: system packages and the virtual environment. To be sourced.
+# Outside the checkout nothing is touched but system packages, and those only through apt.
+
+root=$(cd "$(dirname "${BASH_SOURCE[0]}")/.." && pwd)
+venv=$root/.venv
+
+say() { printf '%s\n' "$*" >&2; }
+
+# system_packages NAME...: install them with apt as root or with sudo; else print the line to type, and exit with 2.
+system_packages() {
+    local line="apt-get install -y --no-install-recommends $*"
+    if ! command -v apt-get >/dev/null; then
+        say "This machine has no apt. Install what corresponds to: $*. Then run this again."
+        exit 2
+    elif [ "$(id -u)" = 0 ]; then
+        run_apt env "$@"
+    elif command -v sudo >/dev/null && sudo -n true 2>/dev/null; then
+        run_apt sudo -n env "$@"
+    else
+        say "System packages are missing, and this user may not install them. Type this, then run this again:"
+        say "    sudo apt-get update && sudo $line"
+        exit 2
+    fi
+}
+
+# run_apt PREFIX... : the first words (env, or sudo -n env) run apt, the others are packages.
+run_apt() {
+    local as=()
+    while [ "$1" != env ]; do as+=("$1"); shift; done
+    shift
+    say "Installing system packages: $*"
+    local log
+    log=$(mktemp)
+    if ! { "${as[@]}" env apt-get update -q && "${as[@]}" env DEBIAN_FRONTEND=noninteractive \
+        apt-get install -y -q --no-install-recommends "$@"; } >"$log" 2>&1 </dev/null; then
+        cat "$log" >&2
+        rm -f "$log"
+        say "apt could not install: $*"
+        exit 1
+    fi
+    rm -f "$log"
+}
+
+fits() { "$1" -c 'import sys; sys.exit(not (3, 11) <= sys.version_info[:2] <= (3, 14))' 2>/dev/null; }
+
+# find_python: put the first Python that will do into $python; fails if there is none.
+find_python() {
+    local name
+    for name in python3 python3.13 python3.12 python3.11 python3.14; do
+        if fits "$name"; then
+            python=$name
+            return 0
+        fi
+    done
+    return 1
+}
+
+# offered PACKAGE: whether apt has it.
+offered() { apt-cache show "$1" >/dev/null 2>&1; }
+
+need_python() {
+    find_python && return
+    system_packages python3 python3-venv
+    find_python && return
+    local version
+    for version in 3.13 3.12 3.11; do
+        if offered "python$version-venv"; then
+            system_packages "python$version" "python$version-venv"
+            find_python && return
+        fi
+    done
+    say "Python 3.11, 3.12, 3.13 or 3.14 is needed; this machine has and offers none. Install one, then run this again."
+    exit 2
+}
+
+# A Debian Python can lack what a virtual environment needs.
+need_venv() {
+    "$python" -c 'import ensurepip, venv' 2>/dev/null && return
+    system_packages "$("$python" -c 'import sys; print("python%d.%d-venv" % sys.version_info[:2])')"
+}
+
+# What is installed is told by a stamp: it changes with the versions wished for and with the place of the checkout.
+stamp_now() { { printf '%s\n' "$root"; cat "$root/pyproject.toml" "$root/resources/constraints.txt"; } | sha256sum; }
+
+installed() { # EXTRA
+    local stamp
+    [ -x "$venv/bin/python" ] && stamp=$(stamp_now) &&
+        { [ "$stamp" = "$(cat "$venv/stamp-test" 2>/dev/null)" ] ||
+            { [ "$1" = run ] && [ "$stamp" = "$(cat "$venv/stamp-run" 2>/dev/null)" ]; }; }
+}
+
+# prepare run|test: the virtual environment with the program, or with the program and what its tests need.
+prepare() {
+    installed "$1" && return
+    if command -v flock >/dev/null; then # two scripts started at once take turns
+        exec 9<"$root/pyproject.toml"
+        flock 9
+        installed "$1" && return
+    fi
+    if ! fits "$venv/bin/python" || ! "$venv/bin/python" -c 'import pip' 2>/dev/null; then
+        need_python
+        need_venv
+        say "Making a virtual environment in $venv"
+        "$python" -m venv --clear "$venv"
+    fi
+    say "Installing into $venv (once; some minutes on a slow line)"
+    local what=$root
+    [ "$1" = run ] || what="$root[$1]"
+    "$venv/bin/python" -m pip install --quiet --disable-pip-version-check --no-warn-script-location \
+        -c "$root/resources/constraints.txt" -e "$what" </dev/null
+    stamp_now >"$venv/stamp-$1"
+}
