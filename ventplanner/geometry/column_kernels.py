@@ -40,11 +40,12 @@ def scan_faces(
     crossing_step: Any,
     crossing_skin: Any,
 ) -> None:
-    """Visit every pixel centre inside each face's projection; count them (fill = 0) or store the crossings (fill = 1).
+    """Visit every pixel centre inside each face's projection; count (fill = 0), store (1) or list (2) the crossings.
 
     Integer edge functions with the top-left rule (Pineda 1988, "A parallel algorithm for polygon rasterization"):
     a centre on a shared edge belongs to exactly one of the two faces, so a closed skin always crosses an even number
-    of times. `cursor` (columns,) holds counts, or the next free place of each column.
+    of times. `cursor` (columns,) holds counts, or the next free place of each column. A list is for few columns and
+    many faces, in one pass: `cursor[0]` counts, step is step * (column + 1), and what finds no room is only counted.
     """
     unit = 1 << 14
     half = unit >> 1
@@ -85,12 +86,13 @@ def scan_faces(
             for i in range(i0, i1 + 1):
                 if u >= u_open and v >= v_open and w >= w_open:
                     column = j * nx + i
-                    k = cursor[column]
-                    if fill:
+                    slot = column if fill != 2 else 0
+                    k = cursor[slot]
+                    if fill and k < crossing_z.shape[0]:
                         crossing_z[k] = (u * za + v * zb + w * zc) / area
-                        crossing_step[k] = step
+                        crossing_step[k] = step if fill == 1 else step * (column + 1)
                         crossing_skin[k] = skin_of_face[f]
-                    cursor[column] = k + 1
+                    cursor[slot] = k + 1
                 u -= uy * unit
                 v -= vy * unit
                 w -= wy * unit

@@ -16,7 +16,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from ventplanner.geometry import column_kernels as kernels
-from ventplanner.geometry.solid import FloatArray, IntArray
+from ventplanner.geometry.solid import FloatArray, IntArray, box_of
 
 LongArray = NDArray[np.int64]
 ANY_CLASS = -2
@@ -117,7 +117,7 @@ class Runs:
         return found
 
     def on_plate(self, layer_mm: float) -> Runs:
-        """The same part flat on the plate: the plate at z = 0 is a wall, and void thinner than a layer above it is none.
+        """The same part flat on the plate: z = 0 is a wall, and void thinner than a layer above it is none.
 
         Only the rim of the grid stays open below, as the way to the outside.
         """
@@ -144,10 +144,8 @@ def cast(
     vertices: (n, 3) float64 in build axes, mm. faces: (m, 3) int32. skin_of_face: (m,) int32. pitch: mm. shift: moves
     the grid by this share of a pixel. tight: the mesh is closed and manifold, so skins may separate void classes.
     """
-    grid = Grid.around(vertices.min(axis=0), vertices.max(axis=0), pitch, shift)
-    scale = _UNIT / pitch
-    xy = np.rint((vertices[:, :2] - (grid.x0, grid.y0)) * scale).astype(np.int64)
-    z = np.ascontiguousarray(vertices[:, 2])
+    grid = Grid.around(*box_of(vertices), pitch, shift)
+    xy, z = _snapped(vertices, grid)
     cursor = np.zeros(grid.n_columns, dtype=np.int64)
     none_f, none_i = np.empty(0), np.empty(0, dtype=np.int32)
     kernels.scan_faces(xy, z, faces, skin_of_face, grid.nx, grid.ny, 0, cursor, none_f, none_i, none_i)
@@ -160,6 +158,42 @@ def cast(
     bad = np.empty(grid.n_columns, dtype=np.uint8)
     kernels.sort_columns(offsets, crossing_z, step, skin, bad)
     return _runs_from(grid, offsets, crossing_z, step, skin, bad.astype(bool), tight)
+
+
+def _snapped(vertices: FloatArray, grid: Grid) -> tuple[LongArray, FloatArray]:
+    """x and y as whole subpixels of the grid ((n, 2) int64), z as it is ((n,) float64)."""
+    xy = np.rint((vertices[:, :2] - (grid.x0, grid.y0)) * (_UNIT / grid.pitch)).astype(np.int64)
+    return xy, np.ascontiguousarray(vertices[:, 2])
+
+
+@dataclass(frozen=True, eq=False)
+class Crossings:
+    """Where columns cross faces, ordered by column, then by z: column, face (int), step (+1 into material), z (mm)."""
+
+    column: LongArray
+    face: IntArray
+    step: IntArray
+    z: FloatArray
+
+
+def cast_crossings(vertices: FloatArray, faces: IntArray, pitch: float, shift: float = 0.0) -> Crossings:
+    """The bare crossings of a coarse grid, in one pass over the faces. Arguments as for `cast`."""
+    grid = Grid.around(*box_of(vertices), pitch, shift)
+    xy, z = _snapped(vertices, grid)
+    number = np.arange(len(faces), dtype=np.int32)
+    room = 8 * grid.n_columns
+    while True:
+        cursor = np.zeros(1, dtype=np.int64)
+        crossing, packed, face = np.empty(room), np.empty(room, dtype=np.int32), np.empty(room, dtype=np.int32)
+        kernels.scan_faces(xy, z, faces, number, grid.nx, grid.ny, 2, cursor, crossing, packed, face)
+        n = int(cursor[0])
+        if n <= room:
+            break
+        room = n
+    column = np.abs(packed[:n]).astype(np.int64) - 1
+    step = np.sign(packed[:n])
+    order = np.lexsort((-step, crossing[:n], column))
+    return Crossings(column[order], face[:n][order], step[order], crossing[:n][order])
 
 
 def _runs_from(

@@ -1,0 +1,114 @@
+"""How fine the columns must be: the part's thinnest wall, and the pitch that still sees it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ventplanner.geometry.columns import cast_crossings
+from ventplanner.geometry.solid import FloatArray, IntArray, box_of
+
+SAMPLES_PER_AXIS = 15_000
+"""Columns cast along each axis to look for thin walls."""
+
+COMFORTABLE_COLUMNS = 60_000
+"""Columns of the pitch chosen where no wall asks for a finer one: the preview stays within a frame."""
+
+MOST_COLUMNS = 3_000_000
+"""No pitch is chosen that needs more columns (about 1 GB of memory)."""
+
+MARGIN = 1.25
+"""A wall is kept apart when it is at least this many pitches thick: at random angles a wall of 1.0 pitch holds,
+one of 0.9 leaks in half of the cases (measured on random orientations of a box)."""
+
+COARSEST_MM, FINEST_MM = 0.3, 0.02
+
+
+@dataclass(frozen=True)
+class Resolution:
+    """The chosen pitch and why. `thinnest_wall_mm` is None when no wall was met; `sees_wall_mm` the thinnest wall
+    that this pitch keeps apart for certain."""
+
+    pitch_mm: float
+    thinnest_wall_mm: float | None
+    asked: bool
+
+    @property
+    def sees_wall_mm(self) -> float:
+        """Walls of this thickness and more are kept apart."""
+        return MARGIN * self.pitch_mm
+
+    @property
+    def sentence(self) -> str:
+        """The assumption in words."""
+        text = f"Columns every {self.pitch_mm:g} mm" + (" as asked" if self.asked else "")
+        if self.thinnest_wall_mm is None:
+            return f"{text}; no wall was measured, so walls under {self.sees_wall_mm:.2g} mm may be missed."
+        text += f"; the thinnest wall met is about {self.thinnest_wall_mm:.2g} mm"
+        if self.thinnest_wall_mm < self.sees_wall_mm:
+            return f"{text}, which this pitch may miss: a thin wall can look open. Use a finer --pitch."
+        return f"{text}; walls and gaps under {self.sees_wall_mm:.2g} mm may be missed."
+
+
+def choose_pitch(vertices: FloatArray, faces: IntArray, asked_mm: float | None) -> Resolution:
+    """Pitch from size and thinnest wall. vertices: (n, 3) build axes, mm. asked_mm: the user's pitch, kept as it is."""
+    wall = thinnest_wall(vertices, faces)
+    if asked_mm is not None:
+        return Resolution(float(asked_mm), wall, True)
+    low, high = box_of(vertices)
+    span = high - low
+    area = max(float(span[0] * span[1]), 1e-6)
+    pitch = min(COARSEST_MM, float(np.sqrt(area / COMFORTABLE_COLUMNS)))
+    if wall is not None:
+        pitch = min(pitch, wall / MARGIN)
+    pitch = max(pitch, FINEST_MM, float(np.sqrt(area / MOST_COLUMNS)))
+    return Resolution(_round_down(pitch), wall, False)
+
+
+def _round_down(pitch: float) -> float:
+    """To two significant digits, downwards: a figure that can be typed again."""
+    scale = 10.0 ** (np.floor(np.log10(pitch)) - 1)
+    return float(round(np.floor(pitch / scale + 1e-9) * scale, 6))
+
+
+def thinnest_wall(vertices: FloatArray, faces: IntArray) -> float | None:
+    """Thickness in mm of the thinnest wall met by columns along the three axes; None without any wall.
+
+    A wall is a material run between two faces that look away from each other (normals within about 26 degrees of
+    opposite); its thickness is the run's length times the mean cosine. Feather edges, whose faces meet at an angle,
+    are none. To be robust against a single stray pixel the fifth thinnest is taken.
+    """
+    found = [_walls_along(vertices, faces, axis) for axis in range(3)]
+    walls = np.sort(np.concatenate(found))
+    if len(walls) == 0:
+        return None
+    return float(walls[min(4, len(walls) - 1)])
+
+
+def _walls_along(vertices: FloatArray, faces: IntArray, axis: int) -> FloatArray:
+    turned = np.ascontiguousarray(np.roll(vertices, -axis - 1, axis=1))  # the axis becomes z; handedness is kept
+    low, high = box_of(turned)
+    span = np.maximum(high - low, 1e-6)
+    pitch = max(float(np.sqrt(span[0] * span[1] / SAMPLES_PER_AXIS)), float(max(span[:2]) / 4000))
+    # Shifted off the middle: a part made of regular pieces should not be met along its own edges.
+    met = cast_crossings(turned, faces, pitch, 0.37)
+    # A wall: material begins (winding 0 to 1) and ends at the very next crossing of the same column.
+    new_column = np.flatnonzero(np.diff(met.column, prepend=-1))
+    summed = np.cumsum(met.step)
+    before = np.repeat(summed[new_column] - met.step[new_column], np.diff(new_column, append=len(summed)))
+    winding = summed - before
+    first = np.flatnonzero((met.step[:-1] == 1) & (met.step[1:] == -1) & (met.column[1:] == met.column[:-1]))
+    first = first[winding[first] == 1]
+    below, above = _normals(turned, faces[met.face[first]]), _normals(turned, faces[met.face[first + 1]])
+    facing = np.einsum("ij,ij->i", below, above) < -0.9
+    cosine = 0.5 * (np.abs(below[:, 2]) + np.abs(above[:, 2]))
+    thickness = (met.z[first + 1] - met.z[first]) * cosine
+    walls: FloatArray = thickness[facing & (cosine > 0.5) & (thickness > 1e-6)]
+    return walls
+
+
+def _normals(vertices: FloatArray, faces: IntArray) -> FloatArray:
+    a, b, c = (vertices[faces[:, k]] for k in range(3))
+    normal = np.cross(b - a, c - a)
+    return np.asarray(normal / np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-300))

@@ -1,0 +1,144 @@
+"""Compiled loops on the voxel grid of the free space: exact Euclidean distance, and the tree of chambers."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ventplanner.geometry.jit import I8, IN_I4_3, IN_U1_3, OUT_I4_1, OUT_I4_3, OUT_I8_1, VOID, kernel
+
+FAR = 1 << 28
+"""Squared distance where there is no material on the line yet; sums of it stay within int32."""
+
+
+@kernel(VOID(IN_U1_3, OUT_I4_3))
+def squared_distance(free: Any, d2: Any) -> None:
+    """Squared distance, in voxels, of each free voxel centre to the nearest centre that is not free; 0 there.
+
+    Exact; separable lower envelopes of parabolas (Felzenszwalb & Huttenlocher 2012, "Distance transforms of sampled
+    functions", algorithm 1). free, d2: (nx, ny, nz).
+    """
+    nx, ny, nz = free.shape
+    for i in range(nx):
+        for j in range(ny):
+            gap = 1 << 14
+            for k in range(nz):
+                gap = 0 if free[i, j, k] == 0 else gap + 1
+                d2[i, j, k] = gap
+            gap = 1 << 14
+            for k in range(nz - 1, -1, -1):
+                gap = 0 if free[i, j, k] == 0 else gap + 1
+                least = min(gap, d2[i, j, k])
+                d2[i, j, k] = least * least
+    longest = max(nx, ny) + 1
+    value, at, edge = np.empty(longest, np.int64), np.empty(longest, np.int64), np.empty(longest + 1, np.float64)
+    for axis in range(2):
+        n = ny if axis == 0 else nx
+        for a in range(nx if axis == 0 else ny):
+            for k in range(nz):
+                top = -1
+                for q in range(n):
+                    f = d2[a, q, k] if axis == 0 else d2[q, a, k]
+                    value[q] = f
+                    while top >= 0:
+                        p = at[top]
+                        cross = ((f + q * q) - (value[p] + p * p)) / (2.0 * (q - p))
+                        if cross > edge[top]:
+                            break
+                        top -= 1
+                    top += 1
+                    at[top] = q
+                    edge[top] = -1e30 if top == 0 else cross
+                edge[top + 1] = 1e30
+                m = 0
+                for q in range(n):
+                    while edge[m + 1] < q:
+                        m += 1
+                    best = min((q - at[m]) * (q - at[m]) + value[at[m]], 1 << 28)
+                    if axis == 0:
+                        d2[a, q, k] = best
+                    else:
+                        d2[q, a, k] = best
+
+
+@kernel(I8(IN_I4_3, OUT_I4_3, OUT_I4_1, OUT_I4_1, OUT_I4_1, OUT_I8_1, OUT_I8_1))
+def chamber_tree(
+    d2: Any, label: Any, peak: Any, parent: Any, saddle: Any, peak_at: Any, saddle_at: Any
+) -> int:
+    """Merge tree of the free space swept by falling clearance, and its watershed. Returns the number of branches.
+
+    Branch 0 is the outside: every free voxel on the faces of the grid. A voxel joins the branch of its neighbour with
+    the greatest clearance (steepest ascent; the chamber and throat split of Gostick 2017, Phys. Rev. E 96, 023307);
+    when two branches meet, the one with the smaller peak ends there (elder rule). d2: (nx, ny, nz) squared clearance,
+    0 where not free. label: out, branch of each voxel, -1 where not free. peak, saddle: squared clearance at the
+    widest place of a branch and where it ended (-1: never). peak_at, saddle_at: flat voxel numbers.
+    """
+    nx, ny, nz = d2.shape
+    highest = 0
+    for i in range(nx):
+        for j in range(ny):
+            for k in range(nz):
+                label[i, j, k] = -1
+                highest = max(highest, d2[i, j, k])
+    start = np.zeros(highest + 2, np.int64)
+    for i in range(nx):
+        for j in range(ny):
+            for k in range(nz):
+                rim = i == 0 or j == 0 or k == 0 or i == nx - 1 or j == ny - 1 or k == nz - 1
+                if d2[i, j, k] > 0 and rim:
+                    label[i, j, k] = 0
+                elif d2[i, j, k] > 0:
+                    start[highest - d2[i, j, k] + 1] += 1
+    for level in range(1, highest + 2):
+        start[level] += start[level - 1]
+    order = np.empty(start[highest + 1], np.int64)
+    for i in range(nx):
+        for j in range(ny):
+            for k in range(nz):
+                if d2[i, j, k] > 0 and label[i, j, k] < 0:
+                    level = highest - d2[i, j, k]
+                    order[start[level]] = (i * ny + j) * nz + k
+                    start[level] += 1
+    joined = np.zeros(peak.shape[0], np.int32)
+    roots = np.empty(6, np.int64)
+    peak[0], parent[0], saddle[0], peak_at[0], saddle_at[0] = 1 << 30, -1, -1, -1, -1
+    count = 1
+    for position in range(order.shape[0]):
+        flat = order[position]
+        k, j, i = flat % nz, (flat // nz) % ny, flat // (nz * ny)
+        n_roots = 0
+        best = -1
+        elder = -1
+        for side in range(6):
+            a = i + (1 if side == 0 else 0) - (1 if side == 1 else 0)
+            b = j + (1 if side == 2 else 0) - (1 if side == 3 else 0)
+            c = k + (1 if side == 4 else 0) - (1 if side == 5 else 0)
+            branch = label[a, b, c]
+            if branch < 0:
+                continue
+            if d2[a, b, c] > best:
+                best = d2[a, b, c]
+                label[i, j, k] = branch
+            root = branch
+            while joined[root] != root:
+                joined[root] = joined[joined[root]]
+                root = joined[root]
+            roots[n_roots] = root
+            n_roots += 1
+            if elder < 0 or peak[root] > peak[elder] or (peak[root] == peak[elder] and root < elder):
+                elder = root
+        if elder < 0:
+            if count == peak.shape[0]:
+                return -1
+            label[i, j, k] = count
+            peak[count], parent[count], saddle[count] = d2[i, j, k], -1, -1
+            peak_at[count], saddle_at[count], joined[count] = flat, -1, count
+            count += 1
+            continue
+        for m in range(n_roots):
+            root = roots[m]
+            if root != elder and joined[root] == root:
+                joined[root] = elder
+                parent[root], saddle[root], saddle_at[root] = elder, d2[i, j, k], flat
+    return count
