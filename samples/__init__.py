@@ -1,0 +1,1 @@
+"""The harbour shop sample parts and the script that makes them."""
