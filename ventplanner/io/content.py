@@ -1,0 +1,46 @@
+"""What every format reader hands over: the mesh as the file states it, before units and welding."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ventplanner.errors import FileReadError
+from ventplanner.geometry.solid import Body, Unit
+
+
+@dataclass(frozen=True)
+class Content:
+    """A mesh in the axes and unit of its file.
+
+    points: (n, 3) float32 or float64 with faces: (m, 3) integer indices into them; or a soup, points (m, 3, 3), with
+    faces None. bodies: named runs of faces, empty = one. pieces: where in `points` a new mesh
+    of its own begins; equal points are joined within a piece only (empty = one piece).
+    """
+
+    points: NDArray[np.floating]
+    faces: NDArray[np.integer] | None = None
+    bodies: tuple[Body, ...] = ()
+    pieces: tuple[int, ...] = ()
+    unit: Unit | None = None
+    single_precision: bool = False
+    notes: tuple[str, ...] = ()
+
+
+def damaged(path: Path, what: str) -> FileReadError:
+    """The error for a file whose content is broken; `what` is the rest of a sentence that starts with its name."""
+    return FileReadError(f"{path}: {what}.", "Export the file again from the program that made it.")
+
+
+def read_error(path: Path, error: OSError) -> FileReadError:
+    """The error for a file that the system does not let us read."""
+    if isinstance(error, FileNotFoundError):
+        return FileReadError(f"{path}: there is no such file.", "Check the path.")
+    if isinstance(error, IsADirectoryError) or path.is_dir():
+        return FileReadError(f"{path}: this is a folder, not a file.", "Name a model file in it.")
+    if isinstance(error, PermissionError):
+        return FileReadError(f"{path}: no permission to read it.", "Change the permissions of the file.")
+    return FileReadError(f"{path}: cannot be read ({error.strerror or error}).", "Copy it to a local disk first.")
