@@ -1,0 +1,219 @@
+"""Cutting: the one place that imports manifold3d, and only when something is cut.
+
+manifold3d answers bad input with an empty mesh instead of an exception, re-orders vertices and faces, and drops
+degenerate faces anywhere in the part. `Cutter` therefore checks every step, and takes over only what the tools
+touched: all other faces and vertices of the part stay the very ones that went in, with their indices.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components
+
+from ventplanner.errors import DrillError, MeshError
+from ventplanner.geometry.solid import FloatArray, IntArray
+
+Mesh = tuple[FloatArray, IntArray]
+BoolArray = NDArray[np.bool_]
+
+_REPAIR = "Repair the part, or export it again from its source."
+_REASONS = {
+    "NonFiniteVertex": "a vertex has no finite coordinates",
+    "NotManifold": "its skin is open or its faces do not fit together",
+    "VertexOutOfBounds": "a face names a vertex that does not exist",
+    "ResultTooLarge": "the result has too many triangles",
+}
+
+
+@dataclass(frozen=True, eq=False)
+class Cut:
+    """What a cut changes in the mesh that went in (n vertices, m faces).
+
+    kept: (m,) bool, the faces that stay as they are. new_vertices: (k, 3) float64. new_faces: (j, 3) int32; indices
+    below n name vertices that went in, the others `new_vertices[index - n]`. origin: (j,) int32, the face that went
+    in of which the new one is a piece, or -1 - t for a piece of tool t.
+    """
+
+    kept: BoolArray
+    new_vertices: FloatArray
+    new_faces: IntArray
+    origin: IntArray
+
+
+class Cutter:
+    """A closed mesh made ready for cutting once, to be cut as often as wanted."""
+
+    def __init__(self, vertices: FloatArray, faces: IntArray) -> None:
+        """vertices: (n, 3) float64; faces: (m, 3) int32, closed and oriented. Raises MeshError."""
+        self._vertices, self._faces = vertices, faces
+        used = np.zeros(len(vertices), dtype=bool)
+        used[faces] = True
+        if used.all():
+            manifold = _manifold(vertices, faces)
+        else:
+            manifold = _manifold(vertices[used], (np.cumsum(used, dtype=np.int32) - 1)[faces])
+        self._id, self._manifold = manifold
+        reason = _failure(self._manifold)
+        if reason:
+            raise MeshError(f"The part cannot be cut: {reason}.", _REPAIR)
+
+    def cut(self, tools: Sequence[Mesh]) -> Cut:
+        """Take all tools away in one boolean. Raises DrillError when the result is not the part minus the tools."""
+        from manifold3d import Manifold, OpType
+
+        made = [_manifold(*tool) for tool in tools]
+        for index, (_, tool) in enumerate(made):
+            reason = _failure(tool)
+            if reason:
+                raise DrillError(f"Tool {index + 1} is no closed mesh: {reason}.")
+        result = Manifold.batch_boolean([self._manifold, *(tool for _, tool in made)], OpType.Subtract)
+        if _status(result) != "NoError":
+            raise DrillError(f"The cut failed: {_reason(_status(result))}.", _REPAIR)
+        if result.num_tri() == 0:
+            raise DrillError("Nothing is left of the part after the cut.", "Make the vents smaller or fewer.")
+        owner = {self._id: 0} | {tool_id: -1 - t for t, (tool_id, _) in enumerate(made)}
+        vertices, faces, origin = _unpack(result, owner)
+        boxes = np.array([[tool[0].min(axis=0), tool[0].max(axis=0)] for tool in tools]).reshape(-1, 2, 3)
+        return _splice(self._vertices, self._faces, vertices, faces, origin, boxes)
+
+
+def _manifold(vertices: FloatArray, faces: IntArray) -> tuple[int, Any]:
+    """(own id, Manifold). Every face carries its index, which also keeps manifold3d from merging coplanar faces."""
+    from manifold3d import Manifold, Mesh64
+
+    own_id = Manifold.reserve_ids(1)
+    mesh = Mesh64(  # wants arrays that are writable: copies
+        np.array(vertices, dtype=np.float64, order="C"),
+        np.array(faces, dtype=np.uint64, order="C"),
+        run_index=np.array([0, faces.size], dtype=np.uint64),
+        run_original_id=np.array([own_id], dtype=np.uint32),
+        face_id=np.arange(len(faces), dtype=np.uint64),
+    )
+    return own_id, Manifold(mesh)
+
+
+def _status(manifold: Any) -> str:
+    return str(manifold.status()).rsplit(".", maxsplit=1)[-1]
+
+
+def _reason(status: str) -> str:
+    return _REASONS.get(status, f"manifold3d says {status}")
+
+
+def _failure(manifold: Any) -> str:
+    """Why the mesh was not accepted, or ""."""
+    if _status(manifold) != "NoError":
+        return _reason(_status(manifold))
+    return "it has no volume" if manifold.num_tri() == 0 else ""
+
+
+def _unpack(result: Any, owner: dict[int, int]) -> tuple[FloatArray, NDArray[np.int64], NDArray[np.int64]]:
+    """Vertices, faces, and for each face the part's face index or -1 - tool."""
+    mesh = result.to_mesh64()
+    faces = mesh.tri_verts.astype(np.int64)
+    origin = np.array(mesh.face_id, dtype=np.int64)
+    bounds = np.array(mesh.run_index, dtype=np.int64) // 3
+    for run, own_id in enumerate(mesh.run_original_id):
+        if own_id not in owner:
+            raise DrillError("The cut returned faces of unknown origin.")
+        if owner[own_id] < 0:
+            origin[bounds[run] : bounds[run + 1]] = owner[own_id]
+    return np.ascontiguousarray(mesh.vert_properties[:, :3]), faces, origin
+
+
+def _splice(
+    vertices: FloatArray,
+    faces: IntArray,
+    out_vertices: FloatArray,
+    out_faces: NDArray[np.int64],
+    origin: NDArray[np.int64],
+    boxes: FloatArray,
+) -> Cut:
+    """Read the result of a boolean as a change of the mesh that went in."""
+    kept, same, vertex_of = _match(vertices, faces, out_vertices, out_faces, origin)
+    rows = np.flatnonzero(~same)
+    gone = np.flatnonzero(~kept)
+    undo_rows, undo_gone = _away_from_tools(vertices, faces[gone], out_faces[rows], vertex_of, origin[rows] < 0, boxes)
+    kept[gone[undo_gone]] = True
+    rows = rows[~undo_rows]
+    corners = out_faces[rows]
+    is_new = np.zeros(len(out_vertices), dtype=bool)
+    is_new[corners] = True
+    is_new &= vertex_of < 0
+    index = vertex_of.copy()
+    index[is_new] = len(vertices) + np.arange(np.count_nonzero(is_new))
+    return Cut(kept, out_vertices[is_new], index[corners].astype(np.int32), origin[rows].astype(np.int32))
+
+
+def _match(
+    vertices: FloatArray,
+    faces: IntArray,
+    out_vertices: FloatArray,
+    out_faces: NDArray[np.int64],
+    origin: NDArray[np.int64],
+) -> tuple[BoolArray, BoolArray, NDArray[np.int64]]:
+    """Which faces came through unchanged: (m,) bool of the input, (m',) bool of the result; and for each vertex of
+    the result the input vertex that it is, known from those faces, else -1. manifold3d may rotate a face's corners.
+    """
+    rows = np.flatnonzero(origin >= 0)
+    pieces = np.bincount(origin[rows], minlength=len(faces))
+    rows = rows[pieces[origin[rows]] == 1]
+    before, after = faces[origin[rows]], out_faces[rows]
+    first = vertices[before[:, 0]]
+    for _ in range(2):
+        differs = np.flatnonzero((out_vertices[after[:, 0]] != first).any(axis=1))
+        after[differs] = np.roll(after[differs], -1, axis=1)
+    equal = np.ones(len(rows), dtype=bool)
+    for corner in range(3):
+        equal &= (out_vertices[after[:, corner]] == vertices[before[:, corner]]).all(axis=1)
+    kept = np.zeros(len(faces), dtype=bool)
+    same = np.zeros(len(out_faces), dtype=bool)
+    kept[origin[rows[equal]]] = True
+    same[rows[equal]] = True
+    vertex_of = np.full(len(out_vertices), -1, dtype=np.int64)
+    vertex_of[after[equal]] = before[equal]
+    return kept, same, vertex_of
+
+
+def _away_from_tools(
+    vertices: FloatArray,
+    gone: IntArray,
+    came: NDArray[np.int64],
+    vertex_of: NDArray[np.int64],
+    is_tool: BoolArray,
+    boxes: FloatArray,
+) -> tuple[BoolArray, BoolArray]:
+    """Changes that no tool made (degenerate faces that manifold3d tidies up): ((j',) bool of `came`, (j,) of `gone`).
+
+    Faces that changed are gathered into patches. A patch without a face of a tool is no cut, unless it vanished as a
+    whole inside a tool.
+    """
+    n = len(vertices)
+    joined = np.flatnonzero(vertex_of >= 0)
+    corners = np.vstack([gone.astype(np.int64), came + n])
+    links = np.vstack([corners[:, [0, 1]], corners[:, [0, 2]]])
+    touched, local = np.unique(links, return_inverse=True)
+    joined = joined[np.isin(joined + n, touched, assume_unique=True)]
+    joined = joined[np.isin(vertex_of[joined], touched)]
+    a = np.concatenate([local.reshape(-1, 2)[:, 0], np.searchsorted(touched, vertex_of[joined])])
+    b = np.concatenate([local.reshape(-1, 2)[:, 1], np.searchsorted(touched, joined + n)])
+    graph = coo_matrix((np.ones(len(a), dtype=np.int8), (a, b)), shape=(len(touched), len(touched)))
+    count, label = connected_components(graph, directed=False)
+    of_gone = label[np.searchsorted(touched, gone[:, 0])]
+    of_came = label[np.searchsorted(touched, came[:, 0] + n)]
+    cut = np.zeros(count, dtype=bool)
+    cut[of_came[is_tool]] = True
+    vanished = np.ones(count, dtype=bool)
+    vanished[of_came] = False
+    points = vertices[gone[:, 0]]
+    inside = np.zeros(len(gone), dtype=bool)
+    for low, high in boxes:
+        inside |= ((points >= low) & (points <= high)).all(axis=1)
+    cut[of_gone[inside & vanished[of_gone]]] = True
+    return ~cut[of_came], ~cut[of_gone]
