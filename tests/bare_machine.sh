@@ -12,8 +12,12 @@ inside="/home/a maker/ventplanner"
 
 # How this machine reaches the network: names, certificates, and what the environment says to pip.
 cp -L /etc/resolv.conf /etc/hosts "$machine/etc/"
-mkdir -p "$machine/etc/ssl/certs" "$machine/$inside"
-[ ! -e /etc/ssl/certs/ca-certificates.crt ] || cp -L /etc/ssl/certs/ca-certificates.crt "$machine/etc/ssl/certs/"
+mkdir -p "$machine/$inside"
+trusted=()
+if [ -e /etc/ssl/certs/ca-certificates.crt ]; then
+    cp -L /etc/ssl/certs/ca-certificates.crt "$machine/etc/trusted.crt"
+    trusted=(PIP_CERT=/etc/trusted.crt SSL_CERT_FILE=/etc/trusted.crt REQUESTS_CA_BUNDLE=/etc/trusted.crt)
+fi
 
 rm -rf "${machine:?}/$inside"
 git clone --quiet "file://$checkout" "$machine/$inside"
@@ -21,10 +25,13 @@ chmod -R a+rX "$machine/home"
 
 run() { # COMMAND in the bare machine; its mounts end with it
     unshare --mount --pid --fork bash -c '
-        mount -t proc proc "$0/proc"
-        mount -t tmpfs tmpfs "$0/dev/shm" 2>/dev/null || true
-        exec chroot "$0" /usr/bin/env -u PIP_FIND_LINKS -u PIP_CONFIG_FILE HOME=/root LC_ALL=C.UTF-8 \
-            PATH=/usr/local/sbin:/usr/local/bin:/usr/sbin:/usr/bin:/sbin:/bin bash -c "$1"' "$machine" "$1"
+        machine=$1
+        shift
+        mount -t proc proc "$machine/proc"
+        mount -t tmpfs tmpfs "$machine/dev/shm" 2>/dev/null || true
+        exec chroot "$machine" "$@"' bare "$machine" \
+        /usr/bin/env -u PIP_FIND_LINKS -u PIP_CONFIG_FILE "${trusted[@]}" HOME=/root LC_ALL=C.UTF-8 \
+        PATH=/usr/local/sbin:/usr/local/bin:/usr/sbin:/usr/bin:/sbin:/bin bash -c "$1"
 }
 sample=$(cd "$checkout" && git ls-files 'samples/*.stl' 'samples/*.3mf' | head -n 1)
 
