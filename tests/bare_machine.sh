@@ -35,11 +35,13 @@ run() { # COMMAND in the bare machine; its mounts end with it
 }
 sample=$(cd "$checkout" && git ls-files 'samples/*.stl' 'samples/*.3mf' | head -n 1)
 
-echo "== without the right to install: says what to type, and ends with 2"
-status=0
-run "cd / && setpriv --reuid 65534 --regid 65534 --clear-groups bash '$inside/resources/start.sh' '$inside/$sample'" ||
-    status=$?
-[ "$status" = 2 ] || { echo "ended with $status instead of 2"; exit 1; }
+if [ ! -e "$machine/usr/bin/python3" ]; then
+    echo "== without the right to install: says what to type, and ends with 2"
+    status=0
+    run "setpriv --reuid 65534 --regid 65534 --clear-groups bash '$inside/resources/start.sh' '$inside/$sample'" ||
+        status=$?
+    [ "$status" = 2 ] || { echo "ended with $status instead of 2"; exit 1; }
+fi
 
 echo "== resources/start.sh, from another folder"
 time run "cd '$inside/samples' && bash ../resources/start.sh '../$sample'"
