@@ -20,12 +20,13 @@ from ventplanner.geometry.topology_kernels import (
     OPEN,
     SAME_WAY,
     Flags,
+    LongArray,
+    bucket_edges,
     label_skins,
     match_edges,
     measure_skins,
+    tally_skins,
 )
-
-LongArray = NDArray[np.int64]
 
 
 @dataclass(frozen=True, eq=False)
@@ -115,30 +116,28 @@ def topology(solid: Solid) -> Topology:
     if not len(faces) or skip.all():
         raise MeshError("The part has no triangles.", "The file is empty or damaged; export it again.")
     degenerate = np.flatnonzero(skip)
-    mate, state, counts = match_edges(faces, skip, n_vertices)
-    duplicates = opposed = originals = np.empty(0, np.int64)
-    crowded, balanced = np.empty((0, 2), np.int64), True
-    if counts[SAME_WAY] or counts[CROWDED]:
-        duplicates, originals, opposed = _repeated(faces, mate, state, skip)
-        if len(duplicates):
-            skip[duplicates] = 1
-            mate, state, counts = match_edges(faces, skip, n_vertices)
-    if counts[CROWDED]:
-        crowded, balanced = _pair_around_edges(solid, mate, skip)
+    mate, state = _match(faces, skip, n_vertices)
+    duplicates, originals, opposed = _repeated(faces, mate, state, skip)
+    if len(duplicates):
+        skip[duplicates] = 1
+        mate, state = _match(faces, skip, n_vertices)
+    crowded, balanced = _pair_around_edges(solid, mate, state, skip)
     skin = np.full(len(faces), -1, np.int32)
-    n_skins = label_skins(mate, skip, skin)
-    measures, tallies, home, odd = measure_skins(solid.vertices, faces, skin, skip, n_skins)
+    n_skins = label_skins(mate, skip, skin, np.empty(len(faces), np.int32))
+    home, tallies, bounds, away = _tally(solid, skin, n_skins)
+    sums, flat = np.zeros((n_skins, 2)), np.zeros(len(faces), np.uint8)
+    measure_skins(solid.vertices, faces, skin, bounds.mean(axis=1), sums, flat)
     skin[duplicates] = skin[originals]
     skin[degenerate] = np.maximum(home[faces[degenerate, 0]], 0)
     lone = np.flatnonzero(state == OPEN)
-    shared, extra = _shared_vertices(faces, skin, home, np.flatnonzero(odd & 1), n_skins)
+    shared, extra = _shared_vertices(faces, skin, home, away, n_skins)
     edges = _edges_of_skins(skin, tallies[:, 1], lone // 3, crowded)
     return Topology(
         skin_of_face=skin,
         euler_of_skin=tallies[:, 0] + extra - edges + tallies[:, 1],
-        volume_of_skin=measures[:, 6].copy(),
-        area_of_skin=measures[:, 10].copy(),
-        bounds_of_skin=measures[:, :6].reshape(-1, 2, 3).copy(),
+        volume_of_skin=sums[:, 0].copy(),
+        area_of_skin=sums[:, 1].copy(),
+        bounds_of_skin=bounds,
         face_count_of_skin=tallies[:, 1].copy(),
         open_edges=_ends(faces, lone),
         nonmanifold_edges=_ends(faces, np.flatnonzero(state == CROWDED)),
@@ -146,9 +145,9 @@ def topology(solid: Solid) -> Topology:
         duplicate_faces=duplicates.astype(np.int32),
         opposed_faces=opposed.astype(np.int32),
         degenerate_faces=degenerate.astype(np.int32),
-        flat_faces=np.flatnonzero(odd & 2).astype(np.int32),
+        flat_faces=np.flatnonzero(flat).astype(np.int32),
         shared_vertices=shared,
-        is_oriented=balanced and not counts[SAME_WAY],
+        is_oriented=balanced and not (state == SAME_WAY).any(),
     )
 
 
@@ -159,7 +158,7 @@ def face_neighbours(solid: Solid) -> tuple[IntArray, NDArray[np.bool_]]:
     next. Degenerate faces have no neighbours.
     """
     faces = solid.faces
-    mate, _, _ = match_edges(faces, _degenerate(faces), len(solid.vertices))
+    mate, _ = _match(faces, _degenerate(faces), len(solid.vertices))
     start = faces.reshape(-1)
     agrees = (mate >= 0) & (start[mate] != start)
     return np.where(mate >= 0, mate // 3, -1).astype(np.int32).reshape(-1, 3), agrees.reshape(-1, 3)
@@ -177,6 +176,23 @@ def _degenerate(faces: IntArray) -> Flags:
     return flags
 
 
+def _match(faces: IntArray, skip: Flags, n_vertices: int) -> tuple[IntArray, Flags]:
+    start, half = np.zeros(n_vertices + 2, np.int32), np.empty(faces.size, np.int32)
+    bucket_edges(faces, skip, start, half)
+    mate, state = np.full(faces.size, -1, np.int32), np.zeros(faces.size, np.uint8)
+    match_edges(faces, start, half, np.full(n_vertices, -1, np.int32), mate, state)
+    return mate, state
+
+
+def _tally(solid: Solid, skin: IntArray, n_skins: int) -> tuple[IntArray, LongArray, FloatArray, LongArray]:
+    """First skin of each vertex, vertices and faces per skin, bounds per skin, faces with a vertex of another skin."""
+    home, tallies = np.full(len(solid.vertices), -1, np.int32), np.zeros((n_skins, 2), np.int64)
+    bounds, away = np.empty((n_skins, 2, 3)), np.zeros(len(skin), np.uint8)
+    bounds[:, 0], bounds[:, 1] = np.inf, -np.inf
+    tally_skins(solid.vertices, solid.faces, skin, home, tallies, bounds, away)
+    return home, tallies, bounds, np.flatnonzero(away)
+
+
 def _ends(faces: IntArray, half: LongArray) -> IntArray:
     """The vertex pairs, lower first, of half-edges."""
     f, k = half // 3, half % 3
@@ -188,6 +204,8 @@ def _repeated(faces: IntArray, mate: IntArray, state: Flags, skip: Flags) -> tup
 
     Only faces at an edge with other than two opposite faces can repeat one.
     """
+    if state.max(initial=0) < SAME_WAY:
+        return np.empty(0, np.int64), np.empty(0, np.int64), np.empty(0, np.int64)
     suspect = mate < 0
     same = np.flatnonzero(state == SAME_WAY)
     suspect[same] = True
@@ -210,7 +228,7 @@ def _repeated(faces: IntArray, mate: IntArray, state: Flags, skip: Flags) -> tup
     return repeats[ascending], leader[1:][same_place & same_turn][ascending], np.sort(opposed)
 
 
-def _pair_around_edges(solid: Solid, mate: IntArray, skip: Flags) -> tuple[LongArray, bool]:
+def _pair_around_edges(solid: Solid, mate: IntArray, state: Flags, skip: Flags) -> tuple[LongArray, bool]:
     """Pair the faces around every edge of three or more; fills `mate` in place where the pairing is unambiguous.
 
     Seen along the edge, the faces are sorted by angle. A face that runs the edge from its higher to its lower vertex
@@ -219,6 +237,8 @@ def _pair_around_edges(solid: Solid, mate: IntArray, skip: Flags) -> tuple[LongA
     angles (two bodies that share a face) the end comes first.
     Returns (k, 2) int64 edge number and half-edge of all of them, and whether each edge has as many starts as ends.
     """
+    if state.max(initial=0) < CROWDED:
+        return np.empty((0, 2), np.int64), True
     faces = solid.faces
     half = np.flatnonzero((mate < 0) & (np.repeat(skip, 3) == 0))
     _, edge, count = np.unique(_ends(faces, half), axis=0, return_inverse=True, return_counts=True)
@@ -258,12 +278,12 @@ def _angles(vertices: FloatArray, low: IntArray, high: IntArray, tip: IntArray) 
 
 
 def _shared_vertices(
-    faces: IntArray, skin: IntArray, home: IntArray, odd: LongArray, n_skins: int
+    faces: IntArray, skin: IntArray, home: IntArray, away: LongArray, n_skins: int
 ) -> tuple[IntArray, LongArray]:
     """Vertices of several skins, and how many each skin has beside those it was the first to use."""
-    vertex, of = faces[odd].reshape(-1), np.repeat(skin[odd], 3)
-    away = home[vertex] != of
-    pairs = np.unique(np.stack([vertex[away], of[away]], axis=1), axis=0)
+    vertex, of = faces[away].reshape(-1), np.repeat(skin[away], 3)
+    guest = home[vertex] != of
+    pairs = np.unique(np.stack([vertex[guest], of[guest]], axis=1), axis=0)
     return np.unique(pairs[:, 0]).astype(np.int32), np.bincount(pairs[:, 1], minlength=n_skins)
 
 
