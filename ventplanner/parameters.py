@@ -99,13 +99,18 @@ class Parameter(Generic[T]):
 
     def _refused(self, value: object) -> ParameterError:
         is_number = isinstance(value, numbers.Real) and not isinstance(value, bool)
-        shown = f"{value:g} {self.unit}".rstrip() if is_number else f"'{value}'"
+        shown = f"{value:g} {self.unit}".rstrip() if is_number else f"'{value!s:.40}'"
         return ParameterError(f"The {self.label} cannot be {shown}.", f"Give {self.range_text} ({self.flag}).")
 
     def _number(self, value: object) -> float | int:
-        if isinstance(value, bool) or not isinstance(value, numbers.Real) or not math.isfinite(value):
+        if isinstance(value, bool) or not isinstance(value, numbers.Real):
             raise self._refused(value)
-        number = float(value)
+        try:
+            number = float(value)
+        except OverflowError:
+            raise self._refused(str(value)) from None
+        if not math.isfinite(number):
+            raise self._refused(value)
         if self.kind == "int" and not number.is_integer():
             raise self._refused(value)
         if (self.lowest is not None and number < self.lowest) or (self.highest is not None and number > self.highest):
@@ -120,7 +125,7 @@ class Parameter(Generic[T]):
     def _direction(self, value: object) -> Direction:
         try:
             x, y, z = (float(v) for v in value)  # type: ignore[attr-defined]  # what cannot be iterated is refused
-        except (TypeError, ValueError):
+        except (TypeError, ValueError, OverflowError):
             raise self._refused(value) from None
         if not math.isfinite(math.hypot(x, y, z)) or math.hypot(x, y, z) < 1e-9:
             raise self._refused(",".join(f"{v:g}" for v in (x, y, z)))

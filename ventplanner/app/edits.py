@@ -107,14 +107,16 @@ def take_up(state: AppState, cavity: str) -> Edit:
 
 def set_pose(state: AppState, pose: Pose) -> Edit:
     """Hang the part otherwise. The plan is kept, and has to be looked up again."""
-    changed = {name for name, value in asdict(pose).items() if value != getattr(state.pose, name)}
-    if changed == {"on"}:
-        name = "Lay on the plate" if pose.on == "plate" else "Raise on supports"
-    elif changed == {"gap_mm"}:
+    before = state.pose
+    turned = math.dist(pose.to_plate, before.to_plate) > 1e-9
+    regapped = not turned and pose.on == before.on
+    if turned:
+        name = f"Hang by {_direction(pose.to_plate)}"
+    elif regapped:
         name = f"Set {p.GAP_MM.label} to {_number(pose.gap_mm)} mm"
     else:
-        name = f"Hang by {_direction(pose.to_plate)}"
-    return Edit(name, replace(state, pose=pose), "gap" if changed == {"gap_mm"} else None)
+        name = "Lay on the plate" if pose.on == "plate" else "Raise on supports"
+    return Edit(name, replace(state, pose=pose), "gap" if regapped else None)
 
 
 def set_options(state: AppState, options: AnalysisOptions) -> Edit:

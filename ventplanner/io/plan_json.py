@@ -169,11 +169,15 @@ class _Head(Struct):
 
 def encode(saved: SavedPlan) -> bytes:
     """The bytes of `plan.json` (UTF-8, indented). Raises ProjectError if the plan is none that could be read again."""
-    document = _document(saved)
-    text = msgspec.json.format(msgspec.json.encode(document), indent=2) + b"\n"
+    way_out = "Remove the vent or note that it belongs to."
+    try:
+        document = _document(saved)
+        text = msgspec.json.format(msgspec.json.encode(document), indent=2) + b"\n"
+    except (msgspec.ValidationError, UnicodeEncodeError) as error:
+        raise ProjectError(f"The plan holds a value that no plan file can hold: {error}.", way_out) from error
     # JSON has no NaN, and two vents of one id would be one after reading: better now than when the plan is needed.
     if decode(text) != document:
-        raise ProjectError("The plan holds a value that no file can hold.", "Remove the vent it belongs to.")
+        raise ProjectError("The plan holds a value that no plan file can hold.", way_out)
     return text
 
 
@@ -243,8 +247,7 @@ def _document(saved: SavedPlan) -> PlanJson:
         schema=SCHEMA,
         program=__version__,
         part=PartJson(
-            # A Windows path is split at both kinds of slash, any other at its own only.
-            file=(PureWindowsPath if "\\" in source.path else PurePosixPath)(source.path).name,
+            file=_file_name(source.path),
             format=source.format,
             digest=solid.digest,
             vertices=len(solid.vertices),
@@ -265,6 +268,12 @@ def _document(saved: SavedPlan) -> PlanJson:
         left_alone=tuple(LeftJson(c, note, places.get(c)) for c, note in saved.plan.left_alone),
         set_aside=tuple(_as(VentJson, v) for v in saved.set_aside),
     )
+
+
+def _file_name(path: str) -> str:
+    """The last part of a path of any system; bytes of it that are no text become question marks."""
+    name = (PureWindowsPath if "\\" in path else PurePosixPath)(path).name
+    return name.encode("utf-8", "replace").decode("utf-8")
 
 
 def _as(kind: type[S], value: object) -> S:
