@@ -268,6 +268,15 @@ def test_what_cannot_be_opened_is_named(tmp_path: Path, name: str) -> None:
         load_plan(tmp_path / name)
 
 
+def test_an_archive_that_points_before_its_beginning_is_refused(file: Path) -> None:
+    content = bytearray(file.read_bytes())
+    end = content.rindex(b"PK\x05\x06")
+    content[end + 16 : end + 20] = (2**32 - 2).to_bytes(4, "little")  # where the directory of the archive begins
+    file.write_bytes(content)
+    with pytest.raises(ProjectError, match=r"^whelk\.ventplan is no plan file, or is damaged"):
+        load_plan(file)
+
+
 @one_folder
 @given(data=st.data())
 def test_a_file_cut_short_anywhere_is_refused(tmp_path: Path, data: st.DataObject) -> None:

@@ -7,6 +7,7 @@ plan, and no small file can unpack to a large one.
 
 from __future__ import annotations
 
+import errno
 import zipfile
 from pathlib import Path
 
@@ -68,6 +69,8 @@ def load_plan(path: str | Path) -> SavedPlan:
     except (zipfile.BadZipFile, EOFError, NotImplementedError, ValueError) as error:
         raise ProjectError(f"{path.name} is no plan file, or is damaged: {error}.", COPY) from error
     except OSError as error:
+        if error.errno == errno.EINVAL:  # the archive sends the reader to a place before the file's beginning
+            raise ProjectError(f"{path.name} is no plan file, or is damaged.", COPY) from error
         raise FileReadError(f"{path} cannot be read: {error.strerror or error}.", "Check the path.") from error
 
 
