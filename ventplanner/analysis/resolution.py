@@ -12,7 +12,7 @@ from ventplanner.geometry.solid import FloatArray, IntArray, box_of
 SAMPLES_PER_AXIS = 15_000
 """Columns cast along each axis to look for thin walls."""
 
-COMFORTABLE_COLUMNS = 60_000
+COMFORTABLE_COLUMNS = 50_000
 """Columns of the pitch chosen where no wall asks for a finer one: the preview stays within a frame."""
 
 MOST_COLUMNS = 3_000_000
@@ -63,13 +63,14 @@ def choose_pitch(vertices: FloatArray, faces: IntArray, asked_mm: float | None) 
     if wall is not None:
         pitch = min(pitch, wall / MARGIN)
     pitch = max(pitch, FINEST_MM, float(np.sqrt(area / MOST_COLUMNS)))
-    return Resolution(_round_down(pitch), wall, False)
+    return Resolution(_even_figure(pitch), wall, False)
 
 
-def _round_down(pitch: float) -> float:
-    """To two significant digits, downwards: a figure that can be typed again."""
-    scale = 10.0 ** (np.floor(np.log10(pitch)) - 1)
-    return float(round(np.floor(pitch / scale + 1e-9) * scale, 6))
+def _even_figure(pitch: float) -> float:
+    """Down to a figure that can be typed again and that divides the round measures of constructed parts."""
+    scale = 10.0 ** np.floor(np.log10(pitch) + 1e-9)
+    steps = [m for m in (1.0, 1.25, 2.0, 2.5, 4.0, 5.0, 8.0) if m <= pitch / scale + 1e-9]
+    return float(round(steps[-1] * scale, 9))
 
 
 def thinnest_wall(vertices: FloatArray, faces: IntArray) -> float | None:

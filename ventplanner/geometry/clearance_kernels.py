@@ -62,33 +62,25 @@ def squared_distance(free: Any, d2: Any) -> None:
                         d2[q, a, k] = best
 
 
-@kernel(I8(IN_I4_3, OUT_I4_3, OUT_I4_1, OUT_I4_1, OUT_I4_1, OUT_I8_1, OUT_I8_1))
-def chamber_tree(
-    d2: Any, label: Any, peak: Any, parent: Any, saddle: Any, peak_at: Any, saddle_at: Any
-) -> int:
-    """Merge tree of the free space swept by falling clearance, and its watershed. Returns the number of branches.
+@kernel(OUT_I8_1(IN_I4_3, OUT_I4_3))
+def fall(d2: Any, label: Any) -> Any:
+    """Flat numbers of the free voxels inside the grid by falling clearance (counting sort), labels made ready.
 
-    Branch 0 is the outside: every free voxel on the faces of the grid. A voxel joins the branch of its neighbour with
-    the greatest clearance (steepest ascent; the chamber and throat split of Gostick 2017, Phys. Rev. E 96, 023307);
-    when two branches meet, the one with the smaller peak ends there (elder rule). d2: (nx, ny, nz) squared clearance,
-    0 where not free. label: out, branch of each voxel, -1 where not free. peak, saddle: squared clearance at the
-    widest place of a branch and where it ended (-1: never). peak_at, saddle_at: flat voxel numbers.
+    label: -1 everywhere but on the free faces of the grid, which are the outside, 0.
     """
     nx, ny, nz = d2.shape
     highest = 0
     for i in range(nx):
         for j in range(ny):
             for k in range(nz):
-                label[i, j, k] = -1
                 highest = max(highest, d2[i, j, k])
     start = np.zeros(highest + 2, np.int64)
     for i in range(nx):
         for j in range(ny):
             for k in range(nz):
                 rim = i == 0 or j == 0 or k == 0 or i == nx - 1 or j == ny - 1 or k == nz - 1
-                if d2[i, j, k] > 0 and rim:
-                    label[i, j, k] = 0
-                elif d2[i, j, k] > 0:
+                label[i, j, k] = 0 if d2[i, j, k] > 0 and rim else -1
+                if d2[i, j, k] > 0 and not rim:
                     start[highest - d2[i, j, k] + 1] += 1
     for level in range(1, highest + 2):
         start[level] += start[level - 1]
@@ -100,16 +92,30 @@ def chamber_tree(
                     level = highest - d2[i, j, k]
                     order[start[level]] = (i * ny + j) * nz + k
                     start[level] += 1
+    return order
+
+
+@kernel(I8(IN_I8_1, IN_I4_3, OUT_I4_3, OUT_I4_1, OUT_I4_1, OUT_I4_1, OUT_I4_1, OUT_I8_1))
+def chamber_tree(
+    order: Any, d2: Any, label: Any, peak: Any, parent: Any, toward: Any, saddle: Any, peak_at: Any
+) -> int:
+    """Merge tree of the free space swept by falling clearance, and its watershed. Returns the number of branches.
+
+    Branch 0 is the outside. A voxel joins the branch of its neighbour with the greatest clearance (steepest ascent;
+    the chamber and throat split of Gostick 2017, Phys. Rev. E 96, 023307); when two branches meet, the one with the
+    smaller peak ends there (elder rule). order, label: as `fall` gives them; label becomes the branch of each voxel.
+    peak, saddle: squared clearance at the widest place of a branch and where it ended (-1: never). parent: the branch
+    it ended in; toward: the branch whose voxels it met there (a fold at the far end of a chamber ends in the outside
+    once the chamber has, but lies in the chamber). peak_at: flat voxel numbers.
+    """
+    _, ny, nz = d2.shape
     joined = np.zeros(peak.shape[0], np.int32)
-    roots = np.empty(6, np.int64)
-    peak[0], parent[0], saddle[0], peak_at[0], saddle_at[0] = 1 << 30, -1, -1, -1, -1
+    roots, met, room = np.empty(6, np.int64), np.empty(6, np.int64), np.empty(6, np.int64)
+    peak[0], parent[0], toward[0], saddle[0], peak_at[0] = 1 << 30, -1, -1, -1, -1
     count = 1
-    for position in range(order.shape[0]):
-        flat = order[position]
+    for flat in order:
         k, j, i = flat % nz, (flat // nz) % ny, flat // (nz * ny)
-        n_roots = 0
-        best = -1
-        elder = -1
+        n_roots, best, elder = 0, -1, -1
         for side in range(6):
             a = i + (1 if side == 0 else 0) - (1 if side == 1 else 0)
             b = j + (1 if side == 2 else 0) - (1 if side == 3 else 0)
@@ -124,21 +130,22 @@ def chamber_tree(
             while joined[root] != root:
                 joined[root] = joined[joined[root]]
                 root = joined[root]
-            roots[n_roots] = root
+            roots[n_roots], met[n_roots], room[n_roots] = root, branch, d2[a, b, c]
             n_roots += 1
             if elder < 0 or peak[root] > peak[elder] or (peak[root] == peak[elder] and root < elder):
                 elder = root
         if elder < 0:
-            if count == peak.shape[0]:
-                return -1
             label[i, j, k] = count
-            peak[count], parent[count], saddle[count] = d2[i, j, k], -1, -1
-            peak_at[count], saddle_at[count], joined[count] = flat, -1, count
+            peak[count], parent[count], toward[count], saddle[count] = d2[i, j, k], -1, -1, -1
+            peak_at[count], joined[count] = flat, count
             count += 1
-            continue
         for m in range(n_roots):
             root = roots[m]
             if root != elder and joined[root] == root:
+                widest = -1
+                for other in range(n_roots):
+                    if roots[other] == elder and room[other] > widest:
+                        widest, toward[root] = room[other], met[other]
                 joined[root] = elder
-                parent[root], saddle[root], saddle_at[root] = elder, d2[i, j, k], flat
+                parent[root], saddle[root] = elder, d2[i, j, k]
     return count

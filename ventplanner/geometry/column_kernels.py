@@ -263,8 +263,7 @@ def sweep(
         near[2] = column - nx if j > 0 else -1
         near[3] = column + nx if j < ny - 1 else -1
         z, klass = z0[run], void_class[run]
-        n_roots = 0
-        elder = -1
+        n_roots, elder = 0, -1
         for side in range(4):
             if near[side] < 0:
                 continue

@@ -144,7 +144,8 @@ def cast(
     vertices: (n, 3) float64 in build axes, mm. faces: (m, 3) int32. skin_of_face: (m,) int32. pitch: mm. shift: moves
     the grid by this share of a pixel. tight: the mesh is closed and manifold, so skins may separate void classes.
     """
-    grid = Grid.around(*box_of(vertices), pitch, shift)
+    low, high = box_of(vertices)
+    grid = Grid.around(low, high, pitch, shift)
     xy, z = _snapped(vertices, grid)
     cursor = np.zeros(grid.n_columns, dtype=np.int64)
     none_f, none_i = np.empty(0), np.empty(0, dtype=np.int32)
@@ -178,7 +179,8 @@ class Crossings:
 
 def cast_crossings(vertices: FloatArray, faces: IntArray, pitch: float, shift: float = 0.0) -> Crossings:
     """The bare crossings of a coarse grid, in one pass over the faces. Arguments as for `cast`."""
-    grid = Grid.around(*box_of(vertices), pitch, shift)
+    low, high = box_of(vertices)
+    grid = Grid.around(low, high, pitch, shift)
     xy, z = _snapped(vertices, grid)
     number = np.arange(len(faces), dtype=np.int32)
     room = 8 * grid.n_columns

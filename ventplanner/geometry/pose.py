@@ -37,7 +37,9 @@ class Pose:
             raise ParameterError(f"'{self.on}' is no way to hold a part.", "Choose plate or supports.")
         if not np.isfinite(self.gap_mm) or self.gap_mm < 0:
             raise ParameterError(f"A gap of {self.gap_mm} mm is not possible.", "Give 0 or more.")
-        unit = direction / np.linalg.norm(direction)
+        norm = float(np.linalg.norm(direction))
+        # A unit vector is kept to the last bit, so that saving and loading a pose changes nothing.
+        unit = direction if abs(norm - 1.0) < 1e-12 else direction / norm
         object.__setattr__(self, "to_plate", tuple(float(x) + 0.0 for x in unit))
 
     @cached_property

@@ -1,0 +1,249 @@
+"""Clearance: chambers of the open free space, their ways out, and which voxel belongs to which.
+
+Works on voxels a few columns wide: chambers and openings are wide things. What is sealed is known from the column
+runs and takes no part; the widths of openings are refined against the triangles elsewhere.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from ventplanner.geometry import clearance_kernels as kernels
+from ventplanner.geometry.columns import LongArray, Runs
+from ventplanner.geometry.solid import FloatArray, IntArray
+
+MOST_VOXELS = 1_200_000
+"""Voxels of the clearance grid at most: 0.05 s for the distance and 0.2 s for the tree, 25 MB."""
+
+WIDER_THAN_WAY_OUT = 1.5
+"""A chamber is a cavity when its inscribed width is at least this many times its widest way out."""
+
+
+@dataclass(frozen=True, eq=False)
+class Voxels:
+    """Cubes of `size` mm: centre of (i, j, k) at origin + (i, j, k) * size, build axes. chamber: (nx, ny, nz) int32,
+    number of the chamber, 0 for the open outside, -1 for what is not free. d2: squared clearance in voxels."""
+
+    origin: FloatArray
+    size: float
+    chamber: IntArray
+    d2: IntArray
+
+    def chamber_at(self, points: FloatArray) -> LongArray:
+        """(k, 3) build points to chamber numbers; -1 in material, 0 off the grid."""
+        index = np.rint((points - self.origin) / self.size).astype(np.int64)
+        shape = np.array(self.chamber.shape)
+        inside = ((index >= 0) & (index < shape)).all(axis=1)
+        index = np.clip(index, 0, shape - 1)
+        found = self.chamber[index[:, 0], index[:, 1], index[:, 2]]
+        return np.where(inside, found, 0).astype(np.int64)
+
+
+@dataclass(frozen=True, eq=False)
+class WayOut:
+    """Where a chamber meets the outside (beyond 0) or another chamber.
+
+    at: (3,) build point at its widest place. width: mm, rough. outwards: (3,) unit vector out of the chamber.
+    """
+
+    chamber: int
+    beyond: int
+    at: FloatArray
+    width: float
+    outwards: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class Chambers:
+    """Chambers 1..n clearly wider than their widest way out; index 0 of each array is the outside.
+
+    volume: mm3. inscribed, way_out: widths in mm. widest_at: (n + 1, 3) build points.
+    """
+
+    voxels: Voxels
+    volume: FloatArray
+    inscribed: FloatArray
+    way_out: FloatArray
+    widest_at: FloatArray
+    ways_out: tuple[WayOut, ...]
+
+    @property
+    def count(self) -> int:
+        """Number of chambers."""
+        return len(self.volume) - 1
+
+
+def find_chambers(runs: Runs, open_run: NDArray[np.bool_], height: float, finest: float, least_mm3: float) -> Chambers:
+    """Chambers of the free space that is open to the outside in the end.
+
+    runs: void runs without a plate. open_run: (n,) bool, the runs that belong to it. height: mm. finest: the smallest
+    voxel worth while in mm (walls thinner than a voxel would leak). least_mm3: smaller chambers are none.
+    """
+    voxels, residual = _voxelise(runs, open_run, height, finest)
+    shape = voxels.chamber.shape
+    label = np.empty(shape, dtype=np.int32)
+    order = kernels.fall(voxels.d2, label)
+    room = len(order) // 2 + 16  # no two neighbours can both begin a branch
+    peak, parent, toward, saddle = (np.empty(room, dtype=np.int32) for _ in range(4))
+    peak_at = np.empty(room, dtype=np.int64)
+    count = kernels.chamber_tree(order, voxels.d2, label, peak, parent, toward, saddle, peak_at)
+    peak, parent, toward, saddle = peak[:count], parent[:count], toward[:count], saddle[:count]
+    number = _number_chambers(peak, parent, toward, saddle)
+    chamber = np.where(label >= 0, number[np.maximum(label, 0)], -1).astype(np.int32)
+    volume = _volumes(chamber, residual, int(number.max()), voxels.size)
+    number, chamber, volume = _drop_small(number, chamber, volume, least_mm3)
+    heads = np.array([np.flatnonzero(number == c)[np.argmax(peak[number == c])] for c in range(len(volume))])
+    measured = Voxels(voxels.origin, voxels.size, chamber, voxels.d2)
+    index = np.stack(np.unravel_index(np.maximum(peak_at[heads], 0), shape), axis=1)
+    inscribed = _width(peak[heads], voxels.size)
+    inscribed[0] = np.inf
+    way_out = _width(np.maximum(saddle[heads], 0), voxels.size)
+    return Chambers(measured, volume, inscribed, way_out, voxels.origin + index * voxels.size, _ways_out(measured))
+
+
+def _width(d2: IntArray, size: float) -> FloatArray:
+    """Width in mm from a squared distance between voxel centres: the wall lies half a voxel before the centre."""
+    return np.asarray(np.maximum(2.0 * np.sqrt(d2.astype(np.float64)) - 1.0, 0.0) * size)
+
+
+def _voxelise(runs: Runs, open_run: NDArray[np.bool_], height: float, finest: float) -> tuple[Voxels, FloatArray]:
+    """Voxels of every m-th column; `residual` is the free volume (mm3 per voxel) that whole voxels leave out."""
+    grid = runs.grid
+    box = grid.n_columns * grid.pitch**2 * (height + grid.pitch)
+    stride = max(1, round(max(finest, (box / MOST_VOXELS) ** (1 / 3)) / grid.pitch))
+    size = stride * grid.pitch
+    # An empty ring on every side, as the way round the part.
+    i = np.arange(stride // 2, grid.nx + stride, stride)
+    j = np.arange(stride // 2, grid.ny + stride, stride)
+    columns = np.full((len(i) + 1, len(j) + 1), -1, dtype=np.int64)
+    ii, jj = np.meshgrid(i[i < grid.nx], j[j < grid.ny], indexing="ij")
+    columns[1 : 1 + ii.shape[0], 1 : 1 + ii.shape[1]] = jj * grid.nx + ii
+    nz = int(np.ceil(height / size)) + 3
+    origin = np.array([grid.x0 + (i[0] + 0.5) * grid.pitch - size, grid.y0 + (j[0] + 0.5) * grid.pitch - size, -size])
+    free, residual = _fill(runs, open_run, columns.ravel(), nz, size)
+    shape = (*columns.shape, nz)
+    free3 = free.reshape(shape)
+    free3[columns < 0] = 1
+    d2 = np.empty(shape, dtype=np.int32)
+    kernels.squared_distance(free3, d2)
+    return Voxels(origin, size, d2, d2), residual.reshape(shape)
+
+
+def _fill(
+    runs: Runs, open_run: NDArray[np.bool_], columns: LongArray, nz: int, size: float
+) -> tuple[NDArray[np.uint8], FloatArray]:
+    known = np.flatnonzero(columns >= 0)
+    first, count = runs.offsets[columns[known]], np.diff(runs.offsets)[columns[known]]
+    place = np.repeat(known, count)
+    run = np.repeat(first - np.cumsum(count) + count, count) + np.arange(count.sum())
+    place, run = place[open_run[run]], run[open_run[run]]
+    # Voxel k has its centre at (k - 1) size; a run fills the voxels whose centres it holds.
+    low = np.clip(runs.z0[run], -size, (nz - 1) * size)
+    high = np.clip(runs.z1[run], -size, (nz - 1) * size)
+    a, b = np.ceil(low / size).astype(np.int64) + 1, np.ceil(high / size).astype(np.int64) + 1
+    b[runs.z1[run] == np.inf] = nz
+    steps = np.zeros((len(columns), nz + 1), dtype=np.int32)
+    np.add.at(steps, (place, a), 1)
+    np.add.at(steps, (place, b), -1)
+    free = (np.cumsum(steps[:, :nz], axis=1) > 0).astype(np.uint8)
+    residual = np.zeros((len(columns), nz))
+    some = b > a
+    finite0, finite1 = some & (runs.z0[run] > -np.inf), some & (runs.z1[run] < np.inf)
+    np.add.at(residual, (place[finite0], a[finite0]), ((a - 1.5) * size - low)[finite0] * size**2)
+    np.add.at(residual, (place[finite1], b[finite1] - 1), (high - (b - 1.5) * size)[finite1] * size**2)
+    return free, residual
+
+
+def _number_chambers(peak: IntArray, parent: IntArray, toward: IntArray, saddle: IntArray) -> IntArray:
+    """Chamber number of each branch, 0 for the outside.
+
+    A head is a branch that ends at the outside (or nowhere) and is clearly wider than there; every other branch
+    belongs where the branch belongs whose voxels it met.
+    """
+    n = len(peak)
+    branches = np.arange(n)
+    inscribed, way_out = _width(peak, 1.0), _width(np.maximum(saddle, 0), 1.0)
+    # Below three voxels a width says nothing.
+    head = (parent <= 0) & (inscribed >= np.maximum(WIDER_THAN_WAY_OUT * way_out, 3.0))
+    head[0] = True
+    at = np.where(head, branches, np.maximum(toward, 0))
+    while not np.array_equal(at[at], at):
+        at = at[at]
+    number = np.zeros(n, dtype=np.int32)
+    number[head] = np.arange(int(head.sum()))
+    return number[at]
+
+
+def _volumes(chamber: IntArray, residual: FloatArray, count: int, size: float) -> FloatArray:
+    inside = chamber > 0
+    which = chamber[inside]
+    volume = np.bincount(which, minlength=count + 1) * size**3
+    return np.asarray(volume + np.bincount(which, weights=residual[inside], minlength=count + 1))
+
+
+def _drop_small(
+    number: IntArray, chamber: IntArray, volume: FloatArray, least: float
+) -> tuple[IntArray, IntArray, FloatArray]:
+    keep = volume >= least
+    keep[0] = True
+    renumber = np.where(keep, np.cumsum(keep) - 1, 0).astype(np.int32)
+    return renumber[number], np.where(chamber > 0, renumber[np.maximum(chamber, 0)], chamber), volume[keep]
+
+
+def _ways_out(voxels: Voxels) -> tuple[WayOut, ...]:
+    """Interfaces between a chamber and what lies beyond, each connected patch one way out, widest first."""
+    found: list[WayOut] = []
+    chamber = voxels.chamber
+    boxes = ndimage.find_objects(np.maximum(chamber, 0))
+    for number, box in enumerate(boxes, start=1):
+        grown = tuple(slice(max(s.start - 1, 0), s.stop + 1) for s in box)
+        corner = np.array([s.start for s in grown])
+        found += _ways_out_of(number, chamber[grown], voxels.d2[grown], corner, voxels)
+    return tuple(sorted(found, key=lambda w: (w.chamber, -w.width)))
+
+
+def _ways_out_of(number: int, chamber: IntArray, d2: IntArray, corner: LongArray, voxels: Voxels) -> list[WayOut]:
+    own = chamber == number
+    edge = np.zeros(chamber.shape, dtype=bool)
+    direction = np.zeros((*chamber.shape, 3))
+    beyond = np.zeros(chamber.shape, dtype=np.int32)
+    for axis in range(3):
+        for sign in (1, -1):
+            other = np.full(chamber.shape, -1, dtype=np.int32)
+            here, there = _shifted(axis, sign)
+            other[here] = chamber[there]
+            touches = own & (other >= 0) & (other != number)
+            edge |= touches
+            direction[..., axis] += sign * touches
+            beyond[touches] = other[touches]
+    patches, count = ndimage.label(edge, structure=np.ones((3, 3, 3)))
+    ways = []
+    for patch in range(1, count + 1):
+        index = np.argwhere(patches == patch)
+        clearance = d2[tuple(index.T)]
+        best = index[int(np.argmax(clearance))]
+        outwards = direction[tuple(index.T)].sum(axis=0)
+        norm = float(np.linalg.norm(outwards))
+        ways.append(
+            WayOut(
+                number,
+                int(beyond[tuple(best)]),
+                voxels.origin + (best + corner) * voxels.size,
+                float(_width(np.array([clearance.max()]), voxels.size)[0]),
+                outwards / norm if norm > 0 else np.array([0.0, 0.0, 1.0]),
+            )
+        )
+    return ways
+
+
+def _shifted(axis: int, sign: int) -> tuple[tuple[slice, ...], tuple[slice, ...]]:
+    """Slices that line each element up with its neighbour in direction sign along axis."""
+    here = [slice(None)] * 3
+    there = [slice(None)] * 3
+    here[axis] = slice(None, -1) if sign > 0 else slice(1, None)
+    there[axis] = slice(1, None) if sign > 0 else slice(None, -1)
+    return tuple(here), tuple(there)

@@ -1,0 +1,243 @@
+"""`analyse`: from a solid to its cavities, cups and what is the matter with them."""
+
+from __future__ import annotations
+
+import string
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from ventplanner.analysis import openings as measuring
+from ventplanner.analysis.cavities import Cavity, Draft, FoundCup, drafts, inner_faces, sealed_skins, worst
+from ventplanner.analysis.clearance import Chambers, WayOut, find_chambers
+from ventplanner.analysis.cups import Cups
+from ventplanner.analysis.health import HealthNote, examine
+from ventplanner.analysis.nesting import read_nesting
+from ventplanner.analysis.openings import Opening
+from ventplanner.analysis.scene import Scene, build_scene
+from ventplanner.analysis.supports_in_file import supports_in_file
+from ventplanner.errors import MeshError
+from ventplanner.geometry.columns import Tool
+from ventplanner.geometry.pose import Pose
+from ventplanner.geometry.solid import FloatArray, IntArray, Solid, box_of
+from ventplanner.geometry.topology import topology
+from ventplanner.options import AnalysisOptions
+from ventplanner.progress import Progress, silent
+
+MOST_BAD_SHARE = 0.05
+"""Beyond this share of damaged columns the free space is guesswork, and nothing is said about cavities."""
+
+
+@dataclass(frozen=True, eq=False)
+class Findings:
+    """All that the analysis says about a part in a pose.
+
+    solid: as given. scene: the posed part (its solid may have skins turned over, see `notes`). cavities: by start.
+    health: what is wrong with the mesh. notes: assumptions, as sentences. support_skins: (n_skins,) bool, bodies in
+    the file that look like supports.
+    """
+
+    solid: Solid
+    scene: Scene
+    cups: Cups
+    chambers: Chambers
+    cavities: tuple[Cavity, ...]
+    health: tuple[HealthNote, ...]
+    notes: tuple[str, ...]
+    support_skins: np.ndarray
+
+    @property
+    def pose(self) -> Pose:
+        """How the part hangs."""
+        return self.scene.pose
+
+    @property
+    def options(self) -> AnalysisOptions:
+        """The options of this analysis."""
+        return self.scene.options
+
+    @cached_property
+    def left(self) -> tuple[str, ...]:
+        """What is left to do, a sentence for each cavity that does not breathe."""
+        return tuple(text for cavity in self.cavities if (text := sentence(cavity)))
+
+    def cavity(self, cavity_id: str) -> Cavity:
+        """The cavity of this name; KeyError if there is none."""
+        return {c.id: c for c in self.cavities}[cavity_id]
+
+    def surface(self, cavity_id: str) -> IntArray:
+        """Faces of the part that bound a cavity, (k,) int32: its inner surface, for display."""
+        cavity = self.cavity(cavity_id)
+        return inner_faces(self.scene, self.chambers, self.cups, cavity.kind, cavity.key)
+
+
+def sentence(cavity: Cavity) -> str:
+    """What is left to do about a cavity; empty when it breathes."""
+    if cavity.state == "breathing":
+        return ""
+    bad = [c for c in cavity.cups if c.state != "breathing"]
+    first = bad[0].cup
+    if cavity.state == "sealed":
+        held = next(c.cup for c in bad if c.state == "sealed")
+        how = "closed by the plate" if held.closed_by == "plate" else "sealed"
+        text = f"Cavity {cavity.id} is {how} from {held.from_height:.1f} mm up and has no way out."
+    else:
+        opens = first.to_height if first.to_height is not None else first.top_height
+        text = f"Cavity {cavity.id} opens {opens - first.from_height:.1f} mm too late, at {opens:.1f} mm."
+    more = len(bad) - 1
+    return text + (f" {more} more cup{'s' if more > 1 else ''} of it do not breathe." if more else "")
+
+
+def analyse(
+    solid: Solid,
+    pose: Pose | None = None,
+    options: AnalysisOptions | None = None,
+    *,
+    shift: float = 0.0,
+    progress: Progress = silent,
+) -> Findings:
+    """Find every cavity and cup of a part.
+
+    pose: default hangs by its lower side (-z) on supports. options: default pitch by size and wall. shift: moves the
+    grid by this share of a pixel. Raises MeshError when the mesh cannot be analysed, with cause and place.
+    """
+    pose, options = pose or Pose(), options or AnalysisOptions()
+    progress("Looking at the mesh", 0.0)
+    first_look = topology(solid)
+    health = examine(solid, first_look)
+    reading = read_nesting(solid, first_look, options.nested)
+    shape = first_look.flipped(reading.flipped_skins) if reading.flipped_skins.any() else first_look
+    progress("Casting columns", 0.2)
+    scene = build_scene(reading.solid, shape, pose, options, shift=shift)
+    health += _column_health(scene)
+    progress("Finding cups", 0.6)
+    cups = scene.cups()
+    progress("Finding cavities", 0.7)
+    chambers = _chambers(scene)
+    cavities = _name(scene, cups, chambers, drafts(scene, cups, chambers))
+    supports, support_note = supports_in_file(reading.solid, shape, pose)
+    notes = (scene.resolution.sentence, *reading.notes, *((support_note,) if support_note else ()), *_doubts(health))
+    progress("Finding cavities", 1.0)
+    return Findings(solid, scene, cups, chambers, cavities, health, notes, supports)
+
+
+def _chambers(scene: Scene) -> Chambers:
+    tree = scene.open_tree
+    open_run = tree.component[tree.branch_of_run] == 0
+    wall = scene.resolution.thinnest_wall_mm
+    finest = max(scene.resolution.pitch_mm, min(0.5, wall / 1.25) if wall else 0.5)
+    return find_chambers(scene.runs, open_run, scene.height, finest, scene.options.ignore_below_mm3)
+
+
+def _column_health(scene: Scene) -> tuple[HealthNote, ...]:
+    """Damaged columns, and skins that overlap (the signed volume counts the overlap twice)."""
+    notes: list[HealthNote] = []
+    grid = scene.runs.grid
+    bad = np.flatnonzero(scene.runs.bad)
+    if len(bad) > MOST_BAD_SHARE * grid.n_columns:
+        raise MeshError(
+            f"{len(bad)} of {grid.n_columns} columns through the part do not close: the mesh has large holes.",
+            "Mend the model where it was made, then open it again.",
+            _at(scene, int(bad[len(bad) // 2])),
+        )
+    if len(bad):
+        notes.append(HealthNote("bad columns", len(bad), _at(scene, int(bad[len(bad) // 2]))))
+    signed = float(scene.topology.volume_of_skin.sum())
+    filled = scene.runs.material_volume
+    doubled = signed - filled
+    if scene.topology.is_closed and doubled > max(1.0, 0.005 * abs(filled)):
+        notes.append(HealthNote("overlapping skins", 1, None))
+    return tuple(notes)
+
+
+def _at(scene: Scene, column: int) -> tuple[float, float, float]:
+    x, y = scene.runs.grid.centres(np.array([column]))
+    point = scene.frame.to_file(np.array([float(x[0]), float(y[0]), 0.5 * scene.height]))
+    return (float(point[0]), float(point[1]), float(point[2]))
+
+
+def _doubts(health: tuple[HealthNote, ...]) -> tuple[str, ...]:
+    damage = [f"{n.count} {n.what}" for n in health if n.what not in ("overlapping skins",)]
+    if not damage:
+        return ()
+    return (f"The mesh is damaged ({', '.join(damage)}): the verdict may be wrong near the damage.",)
+
+
+def _name(scene: Scene, cups: Cups, chambers: Chambers, found: tuple[Draft, ...]) -> tuple[Cavity, ...]:
+    def start(draft: Draft) -> tuple[float, float]:
+        if draft.cups:
+            return min(cups.cups[k].from_height for k in draft.cups), -draft.volume
+        lowest = np.argwhere(chambers.voxels.chamber == draft.key)[:, 2].min()
+        return float(chambers.voxels.origin[2] + lowest * chambers.voxels.size), -draft.volume
+
+    ordered = sorted(found, key=start)
+    skins = sealed_skins(scene) if any(d.kind == "sealed" for d in ordered) else {}
+    return tuple(_cavity(scene, cups, chambers, d, letters(k), skins) for k, d in enumerate(ordered))
+
+
+def _cavity(
+    scene: Scene, cups: Cups, chambers: Chambers, draft: Draft, name: str, skins: dict[int, list[int]]
+) -> Cavity:
+    own = tuple(
+        FoundCup(f"{name}{m + 1}", k, cups.cups[k], cups.cups[k].state(scene.options))
+        for m, k in enumerate(sorted(draft.cups, key=lambda k: cups.cups[k].from_height))
+    )
+    return Cavity(
+        name,
+        draft.kind,
+        draft.key,
+        worst([c.state for c in own]),
+        draft.volume,
+        _bounds(scene, cups, chambers, draft, skins),
+        _openings(scene, cups, chambers, draft),
+        own,
+    )
+
+
+def _bounds(scene: Scene, cups: Cups, chambers: Chambers, draft: Draft, skins: dict[int, list[int]]) -> FloatArray:
+    if draft.kind == "sealed" and scene.topology.is_closed and draft.key in skins:
+        faces = np.concatenate([scene.topology.faces_of_skin(s) for s in skins[draft.key]])
+    else:
+        faces = inner_faces(scene, chambers, cups, draft.kind, draft.key)
+    if len(faces) == 0:
+        point = scene.frame.to_file(cups.cups[draft.cups[0]].start if draft.cups else chambers.widest_at[draft.key])
+        return np.array([point, point])
+    return box_of(scene.solid.vertices[np.unique(scene.solid.faces[faces])])
+
+
+def _openings(scene: Scene, cups: Cups, chambers: Chambers, draft: Draft) -> tuple[Opening, ...]:
+    if draft.kind == "sealed":
+        return ()
+    if draft.kind == "cup":
+        return tuple(o for k in draft.cups if (o := _mouth(cups, k)) is not None)
+    ways = [w for w in chambers.ways_out if w.chamber == draft.key]
+    return tuple(_measure(scene, w, chambers.voxels.size) for w in ways[: measuring.MOST_REFINED])
+
+
+def _measure(scene: Scene, way: WayOut, voxel: float) -> Opening:
+    return measuring.measure(way, scene.vertices, scene.solid.faces, voxel)
+
+
+def _mouth(cups: Cups, number: int) -> Opening | None:
+    """The mouth of a cup in no cavity: the widest ball's diameter in its section just below where it opens."""
+    cup = cups.cups[number]
+    if cup.to_height is None or cup.joins_height is not None:
+        return None
+    return measuring.mouth(cups, number, cup.to_height)
+
+
+def tool_of(findings: Findings, start_mm: FloatArray, end_mm: FloatArray, diameter_mm: float) -> Tool:
+    """A drill given in the file's axes as a tool in build axes."""
+    a, b = findings.scene.frame.to_build(np.array([start_mm, end_mm], dtype=np.float64))
+    return Tool((float(a[0]), float(a[1]), float(a[2])), (float(b[0]), float(b[1]), float(b[2])), 0.5 * diameter_mm)
+
+
+def letters(number: int) -> str:
+    """0, 1, … 25, 26 to A, B, … Z, AA."""
+    text = ""
+    number += 1
+    while number:
+        number, digit = divmod(number - 1, 26)
+        text = string.ascii_uppercase[digit] + text
+    return text

@@ -1,0 +1,99 @@
+"""Existing openings, measured: the bottleneck of a way out, refined against the triangles."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import ndimage
+
+from ventplanner.analysis.clearance import WayOut
+from ventplanner.analysis.cups import Cups
+from ventplanner.geometry.distance import NearTriangles
+from ventplanner.geometry.solid import FloatArray
+
+MOST_REFINED = 40
+"""Openings measured exactly; a sieve has thousands, and their rough widths say enough."""
+
+
+MOST_REFINED_MM = 8.0
+"""Wider mouths are given to the nearest voxel: nothing is decided by their tenths."""
+
+
+@dataclass(frozen=True, eq=False)
+class Opening:
+    """An existing way out. at: (3,) build point in its throat; width: mm, diameter of the largest ball that passes;
+    outwards: (3,) unit; beyond: number of the chamber it leads to, 0 for the outside."""
+
+    at: FloatArray
+    width: float
+    outwards: FloatArray
+    beyond: int = 0
+
+
+def measure(way: WayOut, vertices: FloatArray, faces: np.ndarray, voxel: float) -> Opening:
+    """Refine a way out: along its direction the clearance is least at the throat, across it is greatest on the axis.
+
+    A saddle of the distance to the skin: for planes across the direction, a pattern search (Hooke & Jeeves 1961)
+    finds the greatest clearance in the plane; the throat is the plane where that is least. vertices: build axes.
+    """
+    if way.width > MOST_REFINED_MM:
+        return Opening(way.at, way.width, way.outwards, way.beyond)
+    reach = 0.5 * way.width + 3.0 * voxel
+    near = NearTriangles.around(vertices, faces, way.at, 2.0 * reach + 2.0 * voxel)
+    if near is None:
+        return Opening(way.at, way.width, way.outwards, way.beyond)
+    across = _across(way.outwards)
+    centre, least = way.at, np.inf
+    best = way.at
+    # From the middle outwards both ways, each plane starting from its neighbour's centre.
+    for sign in (1.0, -1.0):
+        centre = way.at
+        for k in range(0 if sign > 0 else 1, 9):
+            plane = centre + (way.outwards * sign * (0.25 * voxel) if k else 0.0)
+            centre, clearance = _widest_in_plane(near, plane, across, voxel, reach)
+            if clearance < least:
+                least, best = clearance, centre
+    return Opening(best, 2.0 * least, way.outwards, way.beyond)
+
+
+def _across(direction: FloatArray) -> FloatArray:
+    """(2, 3) two unit vectors square to a direction."""
+    helper = np.eye(3)[int(np.argmin(np.abs(direction)))]
+    first = np.cross(direction, helper)
+    first /= np.linalg.norm(first)
+    return np.array([first, np.cross(direction, first)])
+
+
+def _widest_in_plane(
+    near: NearTriangles, start: FloatArray, across: FloatArray, voxel: float, reach: float
+) -> tuple[FloatArray, float]:
+    angle = np.arange(8) * (np.pi / 4)
+    star = np.stack((np.cos(angle), np.sin(angle)), axis=1) @ across
+    centre, clearance = start, float(near.distance(start[None])[0])
+    step = voxel
+    while step > 0.005:
+        around = centre + step * star
+        found = near.distance(around)
+        best = int(np.argmax(found))
+        if found[best] > clearance + 1e-12 and np.linalg.norm(around[best] - start) <= reach:
+            centre, clearance = around[best], float(found[best])
+        else:
+            step *= 0.5
+    return centre, clearance
+
+
+def mouth(cups: Cups, number: int, height: float) -> Opening | None:
+    """The mouth of a cup in no cavity: the largest disc in its section just below the height where it opens."""
+    grid = cups.tree.runs.grid
+    z = height - min(0.5 * grid.pitch, 0.25 * (height - cups.cups[number].from_height))
+    columns = np.arange(grid.n_columns, dtype=np.int64)
+    x, y = grid.centres(columns)
+    inside = cups.cup_at(np.stack((x, y, np.full(len(x), z)), axis=1)) == number
+    if not inside.any():
+        return None
+    gap = ndimage.distance_transform_edt(inside.reshape(grid.ny, grid.nx)).ravel()
+    best = int(np.argmax(gap))
+    return Opening(
+        np.array([x[best], y[best], height]), (2.0 * float(gap[best]) - 1.0) * grid.pitch, np.array([0.0, 0.0, 1.0])
+    )

@@ -1,0 +1,68 @@
+"""A posed part, cast into columns once: what every question about cavities, cups and vents is asked of."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+from ventplanner.analysis.cups import Cups, find_cups
+from ventplanner.analysis.resolution import Resolution, choose_pitch
+from ventplanner.geometry.columns import Runs, Tool, cast, drilled
+from ventplanner.geometry.join_tree import JoinTree, join_tree
+from ventplanner.geometry.pose import BuildFrame, Pose
+from ventplanner.geometry.solid import FloatArray, Solid
+from ventplanner.geometry.topology import Topology
+from ventplanner.options import AnalysisOptions
+
+
+@dataclass(frozen=True, eq=False)
+class Scene:
+    """A part in its pose. `height` is the part's height in mm; `vertices` are build coordinates; `runs` is the free
+    space without any plate (the plate is put in by `printing`)."""
+
+    solid: Solid
+    topology: Topology
+    pose: Pose
+    options: AnalysisOptions
+    frame: BuildFrame
+    vertices: FloatArray
+    height: float
+    resolution: Resolution
+    runs: Runs
+
+    def printing(self, tools: tuple[Tool, ...] = ()) -> Runs:
+        """Free space while printing, with these holes drilled: on the plate, the plate is a wall."""
+        runs = drilled(self.runs, tools)
+        return runs.on_plate(self.options.layer_mm) if self.pose.on == "plate" else runs
+
+    def cups(self, tools: tuple[Tool, ...] = ()) -> Cups:
+        """Cups with these holes drilled, without a boolean: the preview while a vent is moved."""
+        return find_cups(join_tree(self.printing(tools)), self.height, self.options, self.pose.on == "plate")
+
+    @cached_property
+    def open_tree(self) -> JoinTree:
+        """Join tree without a plate: what is a component of its own here is sealed for good, however it is held."""
+        return join_tree(self.runs)
+
+    @cached_property
+    def mean_face_area(self) -> float:
+        """mm2; only a scale for tolerances."""
+        return float(self.topology.area_of_skin.sum()) / max(1, len(self.solid.faces))
+
+
+def build_scene(
+    solid: Solid,
+    topology: Topology,
+    pose: Pose,
+    options: AnalysisOptions,
+    *,
+    shift: float = 0.0,
+) -> Scene:
+    """Pose a part and cast it. `shift` moves the grid by this share of a pixel (an independent second look)."""
+    frame = BuildFrame.of(solid, pose)
+    vertices = frame.to_build(solid.vertices)
+    resolution = choose_pitch(vertices, solid.faces, options.pitch_mm)
+    tight = topology.is_closed and topology.is_oriented
+    runs = cast(vertices, solid.faces, topology.skin_of_face, resolution.pitch_mm, shift=shift, tight=tight)
+    height = float(vertices[:, 2].max())
+    return Scene(solid, topology, pose, options, frame, vertices, height, resolution, runs)
