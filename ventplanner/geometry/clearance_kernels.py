@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from ventplanner.geometry.jit import I8, IN_I4_3, IN_U1_3, OUT_I4_1, OUT_I4_3, OUT_I8_1, VOID, kernel
+from ventplanner.geometry.jit import I8, IN_I4_3, IN_I8_1, IN_U1_3, OUT_I4_1, OUT_I4_3, OUT_I8_1, VOID, kernel
 
 FAR = 1 << 28
 """Squared distance where there is no material on the line yet; sums of it stay within int32."""
