@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ventplanner.errors import FileReadError
-from ventplanner.geometry.solid import Body, Unit
+from ventplanner.geometry.solid import Body, Solid, Unit
 
 
 @dataclass(frozen=True)
@@ -28,6 +28,27 @@ class Content:
     unit: Unit | None = None
     single_precision: bool = False
     notes: tuple[str, ...] = ()
+
+
+def body_runs(solid: Solid) -> tuple[Body, ...]:
+    """The bodies of a solid in the order of its faces if they hold every face once, else one body of them all."""
+    runs = sorted((body for body in solid.bodies if body.stop > body.start), key=lambda body: body.start)
+    ends = [0, *(body.stop for body in runs)]
+    if [body.start for body in runs] == ends[:-1] and ends[-1] == len(solid.faces):
+        return tuple(runs)
+    return (Body(solid.bodies[0].name if len(solid.bodies) == 1 else "part", 0, len(solid.faces)),)
+
+
+def check_indices(path: Path, corners: NDArray[np.integer], sizes: NDArray[np.integer], count: int) -> None:
+    """Raise FileReadError if a corner of the faces (one after the other, `sizes` corners each) is no vertex."""
+    wrong = np.flatnonzero((corners < 0) | (corners >= count))
+    if len(wrong):
+        face = int(np.searchsorted(np.cumsum(sizes), wrong[0], side="right"))
+        raise damaged(
+            path,
+            f"face {face + 1} names vertex {corners[wrong[0]] + 1}, but there are {count} vertices (counted from 1; "
+            f"{len(wrong)} such corners)",
+        )
 
 
 def damaged(path: Path, what: str) -> FileReadError:

@@ -8,14 +8,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ventplanner.errors import FileReadError, FileWriteError
 from ventplanner.geometry.solid import FloatArray, IntArray, Solid, Source
 from ventplanner.geometry.weld import weld, weld_points
-from ventplanner.io import stl
+from ventplanner.io import obj, off, ply, stl, threemf_package, threemf_read, threemf_write
 from ventplanner.io.atomic import replacing
-from ventplanner.io.content import Content, damaged, read_error
+from ventplanner.io.content import Content, check_indices, damaged, read_error
 from ventplanner.io.units import MM_PER_UNIT, checked_unit, to_mm, unit_hint
 from ventplanner.progress import Progress, silent
 
@@ -34,7 +33,14 @@ class Format:
     write: Callable[[Solid, Path, Progress], None] | None = None
 
 
-FORMATS: tuple[Format, ...] = (Format("STL", ".stl", stl.looks_like_stl, stl.read_stl, stl.write_stl),)
+FORMATS: tuple[Format, ...] = (
+    Format("3MF", ".3mf", threemf_package.looks_like_3mf, threemf_read.read_3mf, threemf_write.write_3mf),
+    Format("PLY", ".ply", ply.looks_like_ply, ply.read_ply, ply.write_ply),
+    Format("OFF", ".off", off.looks_like_off, off.read_off),
+    Format("STL", ".stl", stl.looks_like_stl, stl.read_stl, stl.write_stl),
+    # Last, because it has no signature: what looks like one may be another text format.
+    Format("OBJ", ".obj", obj.looks_like_obj, obj.read_obj, obj.write_obj),
+)
 
 
 def read(path: PathLike, unit: str | None = None, progress: Progress = silent) -> Solid:
@@ -159,7 +165,7 @@ def _joined(path: Path, content: Content, mm_per_unit: float) -> tuple[FloatArra
     elif faces is None:
         vertices, welded = weld(to_mm(content.points, mm_per_unit))
     else:
-        _check_indices(path, faces, len(content.points))
+        check_indices(path, faces.ravel(), np.full(len(faces), 3), len(content.points))
         used = np.zeros(len(content.points), dtype=bool)
         used[faces] = True
         starts = [int(np.count_nonzero(used[:start])) for start in content.pieces[1:]]
@@ -172,18 +178,6 @@ def _joined(path: Path, content: Content, mm_per_unit: float) -> tuple[FloatArra
         where = f"triangle {bad[0] // 3 + 1}" if faces is None else f"vertex {bad[0] + 1}"
         raise damaged(path, f"{where} has a coordinate that is no finite number ({len(bad)} such points)")
     return vertices, welded
-
-
-def _check_indices(path: Path, faces: NDArray[np.integer], count: int) -> None:
-    if faces.min() >= 0 and faces.max() < count:
-        return
-    wrong = np.flatnonzero(((faces < 0) | (faces >= count)).any(axis=1))
-    shown = ", ".join(str(int(i)) for i in faces[wrong[0]])
-    raise damaged(
-        path,
-        f"triangle {wrong[0] + 1} names the vertices {shown} (counted from 0), but there are {count} vertices "
-        f"({len(wrong)} such triangles)",
-    )
 
 
 def _weld_pieces(points: FloatArray, starts: list[int]) -> tuple[FloatArray, IntArray]:
