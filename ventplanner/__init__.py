@@ -14,21 +14,47 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from ventplanner.analysis.findings import Findings, analyse
+    from ventplanner.errors import VentplannerError
     from ventplanner.geometry.pose import Pose
     from ventplanner.geometry.solid import Solid
     from ventplanner.io.meshes import read
+    from ventplanner.options import AnalysisOptions, VentRules
+    from ventplanner.plan.drilling import Drilled, drill
     from ventplanner.plan.model import NoVent, Plan, Vent
 
 __version__ = "0.1.0"
 
-__all__ = ["NoVent", "Plan", "Pose", "Solid", "Vent", "__version__", "read"]
+__all__ = [
+    "AnalysisOptions",
+    "Drilled",
+    "Findings",
+    "NoVent",
+    "Plan",
+    "Pose",
+    "Solid",
+    "Vent",
+    "VentRules",
+    "VentplannerError",
+    "__version__",
+    "analyse",
+    "drill",
+    "read",
+]
 
 _HOME = {
+    "AnalysisOptions": "ventplanner.options",
+    "Drilled": "ventplanner.plan.drilling",
+    "Findings": "ventplanner.analysis.findings",
     "NoVent": "ventplanner.plan.model",
     "Plan": "ventplanner.plan.model",
     "Pose": "ventplanner.geometry.pose",
     "Solid": "ventplanner.geometry.solid",
     "Vent": "ventplanner.plan.model",
+    "VentRules": "ventplanner.options",
+    "VentplannerError": "ventplanner.errors",
+    "analyse": "ventplanner.analysis.findings",
+    "drill": "ventplanner.plan.drilling",
     "read": "ventplanner.io.meshes",
 }
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import ast
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
@@ -18,6 +20,14 @@ def test_every_public_name_resolves_and_is_documented(name: str) -> None:
 
 def test_the_names_are_listed() -> None:
     assert set(ventplanner.__all__) <= set(dir(ventplanner))
+
+
+def test_the_type_checker_sees_the_same_names_from_the_same_modules() -> None:
+    tree = ast.parse(Path(ventplanner.__file__).read_text())
+    (seen,) = [node for node in tree.body if isinstance(node, ast.If)]
+    imports = [node for node in seen.body if isinstance(node, ast.ImportFrom)]
+    assert {alias.name: node.module for node in imports for alias in node.names} == ventplanner._HOME
+    assert set(ventplanner.__all__) == {*ventplanner._HOME, "__version__"}
 
 
 def test_an_unknown_name_is_an_attribute_error() -> None:
