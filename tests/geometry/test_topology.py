@@ -128,7 +128,7 @@ def test_one_turned_face_is_told_by_its_three_edges_and_stays_in_its_skin() -> N
     assert len(found.flipped_edges) == 3
     assert not found.is_oriented
     assert found.is_closed
-    neighbour, agrees = face_neighbours(with_faces(solid, faces))
+    neighbour, agrees = face_neighbours(with_faces(solid, faces), found.duplicate_faces)
     assert (neighbour >= 0).all()
     assert not agrees[5].any()
     assert agrees.sum() == 36 - 6

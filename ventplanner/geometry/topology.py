@@ -21,6 +21,7 @@ from ventplanner.geometry.topology_kernels import (
     SAME_WAY,
     Flags,
     LongArray,
+    ShortArray,
     bucket_edges,
     label_skins,
     match_edges,
@@ -35,6 +36,7 @@ class Topology:
 
     Per face: skin_of_face (m,) int32, skins numbered in the order of their first face. A face that names a vertex
     twice, or repeats an earlier one, counts nowhere below; it takes the number of the skin at its place.
+    area_of_face (m,) float32 in mm2, 0 for faces that are flat or count nowhere.
     Per skin: euler_of_skin (n,) int64, V - E + F over the vertices, edges and faces of the skin (one shared with
     another skin counts in both); volume_of_skin (n,) float64 in mm3, signed, positive where the normals point
     outward; area_of_skin (n,) float64 in mm2; bounds_of_skin (n, 2, 3) float64 in mm; face_count_of_skin (n,) int64.
@@ -48,6 +50,7 @@ class Topology:
     """
 
     skin_of_face: IntArray
+    area_of_face: ShortArray
     euler_of_skin: LongArray
     volume_of_skin: FloatArray
     area_of_skin: FloatArray
@@ -85,15 +88,16 @@ class Topology:
         return not any(len(found) for found in wrong)
 
     @cached_property
-    def _by_skin(self) -> tuple[IntArray, LongArray]:
+    def faces_by_skin(self) -> tuple[IntArray, LongArray]:
+        """All faces ordered by skin, (m,) int32, and where each skin's run ends, (n,) int64."""
         order = np.argsort(self.skin_of_face, kind="stable").astype(np.int32)
         ends = np.cumsum(np.bincount(self.skin_of_face, minlength=self.n_skins))
-        order.flags.writeable = False
+        order.flags.writeable = ends.flags.writeable = False
         return order, ends
 
     def faces_of_skin(self, skin: int) -> IntArray:
         """The faces of one skin, (k,) int32 ascending."""
-        order, ends = self._by_skin
+        order, ends = self.faces_by_skin
         return order[ends[skin - 1] if skin else 0 : ends[skin]]
 
     def flipped(self, skins: NDArray[np.bool_]) -> Topology:
@@ -125,8 +129,9 @@ def topology(solid: Solid) -> Topology:
     skin = np.full(len(faces), -1, np.int32)
     n_skins = label_skins(mate, skip, skin, np.empty(len(faces), np.int32))
     home, tallies, bounds, away = _tally(solid, skin, n_skins)
-    sums, flat = np.zeros((n_skins, 2)), np.zeros(len(faces), np.uint8)
-    measure_skins(solid.vertices, faces, skin, bounds.mean(axis=1), sums, flat)
+    sums, areas = np.zeros((n_skins, 2)), np.zeros(len(faces), np.float32)
+    measure_skins(solid.vertices, faces, skin, bounds.mean(axis=1), sums, areas)
+    flat = (areas == 0) & (skin >= 0)
     skin[duplicates] = skin[originals]
     skin[degenerate] = np.maximum(home[faces[degenerate, 0]], 0)
     lone = np.flatnonzero(state == OPEN)
@@ -134,6 +139,7 @@ def topology(solid: Solid) -> Topology:
     edges = _edges_of_skins(skin, tallies[:, 1], lone // 3, crowded)
     return Topology(
         skin_of_face=skin,
+        area_of_face=areas,
         euler_of_skin=tallies[:, 0] + extra - edges + tallies[:, 1],
         volume_of_skin=sums[:, 0].copy(),
         area_of_skin=sums[:, 1].copy(),
@@ -151,14 +157,16 @@ def topology(solid: Solid) -> Topology:
     )
 
 
-def face_neighbours(solid: Solid) -> tuple[IntArray, NDArray[np.bool_]]:
+def face_neighbours(solid: Solid, left_out: IntArray) -> tuple[IntArray, NDArray[np.bool_]]:
     """Across each side of each face: the other face where exactly two share the edge, and whether their windings agree.
 
-    Returns neighbour (m, 3) int32, -1 where there is none, and agrees (m, 3) bool; side k runs from corner k to the
-    next. Degenerate faces have no neighbours.
+    left_out: (k,) faces to take no notice of, such as duplicates. Returns neighbour (m, 3) int32, -1 where there is
+    none, and agrees (m, 3) bool; side k runs from corner k to the next. Degenerate faces have no neighbours.
     """
     faces = solid.faces
-    mate, _ = _match(faces, _degenerate(faces), len(solid.vertices))
+    skip = _degenerate(faces)
+    skip[left_out] = 1
+    mate, _ = _match(faces, skip, len(solid.vertices))
     start = faces.reshape(-1)
     agrees = (mate >= 0) & (start[mate] != start)
     return np.where(mate >= 0, mate // 3, -1).astype(np.int32).reshape(-1, 3), agrees.reshape(-1, 3)

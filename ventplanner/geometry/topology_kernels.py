@@ -14,6 +14,7 @@ from ventplanner.geometry.jit import kernel
 from ventplanner.geometry.solid import FloatArray, IntArray
 
 Flags = NDArray[np.uint8]
+ShortArray = NDArray[np.float32]
 LongArray = NDArray[np.int64]
 
 PAIRED, OPEN, SAME_WAY, CROWDED = 0, 1, 2, 3
@@ -21,6 +22,9 @@ PAIRED, OPEN, SAME_WAY, CROWDED = 0, 1, 2, 3
 same direction, three or more faces."""
 FLAT = 1e-12
 """A face is flat when its doubled area is below this share of its squared sides: rounding in float64, and a margin."""
+
+TINY = 1e-30
+"""The least area of a face that is not flat, so that float32 does not round it to 0."""
 
 
 @kernel("void(Array(i4, 2, 'C', True), u1[::1], i4[::1], i4[::1])")
@@ -145,14 +149,14 @@ def tally_skins(
                 bounds[s, 1, axis] = max(bounds[s, 1, axis], x)
 
 
-@kernel("void(Array(f8, 2, 'C', True), Array(i4, 2, 'C', True), i4[::1], f8[:, ::1], f8[:, ::1], u1[::1])")
+@kernel("void(Array(f8, 2, 'C', True), Array(i4, 2, 'C', True), i4[::1], f8[:, ::1], f8[:, ::1], f4[::1])")
 def measure_skins(
-    vertices: FloatArray, faces: IntArray, skin: IntArray, centre: FloatArray, sums: FloatArray, flat: Flags
+    vertices: FloatArray, faces: IntArray, skin: IntArray, centre: FloatArray, sums: FloatArray, areas: ShortArray
 ) -> None:
     """Signed volume and area of the skins; faces with a negative skin are left out.
 
     centre: (n, 3), the point about which each skin's volume is taken. Fills sums (n, 2) float64, given as 0: volume
-    and area; flat (m,) uint8, given as 0: 1 where a face has no area.
+    and area; areas (m,) float32, given as 0: the faces' areas, 0 for one that is flat up to rounding.
     """
     for f in range(faces.shape[0]):
         s, a, b, c = skin[f], faces[f, 0], faces[f, 1], faces[f, 2]
@@ -165,5 +169,5 @@ def measure_skins(
         size = np.sqrt(nx * nx + ny * ny + nz * nz)
         sums[s, 0] += ((ax - centre[s, 0]) * nx + (ay - centre[s, 1]) * ny + (az - centre[s, 2]) * nz) / 6.0
         sums[s, 1] += 0.5 * size
-        if size <= FLAT * (ux * ux + uy * uy + uz * uz + wx * wx + wy * wy + wz * wz):
-            flat[f] = 1
+        if size > FLAT * (ux * ux + uy * uy + uz * uz + wx * wx + wy * wy + wz * wz):
+            areas[f] = max(0.5 * size, TINY)
