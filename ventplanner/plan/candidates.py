@@ -1,0 +1,194 @@
+"""Straight ways from a cup to the open outside through one wall: many of them, measured on the column runs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ventplanner.analysis.cups import Cup, Cups
+from ventplanner.analysis.findings import Findings
+from ventplanner.geometry.columns import LongArray, Runs
+from ventplanner.geometry.join_tree import JoinTree
+from ventplanner.geometry.ray_kernels import ENCLOSED, OPEN, march
+from ventplanner.geometry.solid import FloatArray, IntArray
+
+DIRECTIONS = 320
+"""Directions over the sphere, about 11 degrees apart."""
+
+TARGETS = 10
+"""Places near the start of a cup from which ways are looked for."""
+
+START_BAND_MM = 2.0
+"""Places that begin within this height of the start count as near it."""
+
+SINK_MM = 0.15
+"""A hole reaches this far below the floor of the cup, so that it is open before the cup begins."""
+
+PLATE_RIM_MM = 0.35
+"""On the plate a hole keeps this much material between itself and the plate: less tears, more opens too late."""
+
+HEIGHT_WEIGHT = 4.0
+"""A mm of height lost is as bad as this many mm of wall: suction acts on the whole section, a long hole only costs
+a drill stroke. Own judgement, no source."""
+
+THIN_WALL_MM = 0.3
+"""A wall thinner than this is no sound place for a hole rim."""
+
+
+@dataclass(frozen=True, eq=False)
+class Ways:
+    """Candidate ways, best first. origin: (k, 3) build points in the void; direction: (k, 3) outwards, unit; inner,
+    outer: (k,) mm along the ray where the wall begins and ends; lost: (k,) mm of height above the start before the
+    hole opens; cost: (k,) mm, see `HEIGHT_WEIGHT`."""
+
+    origin: FloatArray
+    direction: FloatArray
+    inner: FloatArray
+    outer: FloatArray
+    lost: FloatArray
+    cost: FloatArray
+
+    def take(self, index: LongArray) -> Ways:
+        """The ways of these numbers, in this order."""
+        return Ways(*(getattr(self, name)[index] for name in ("origin", "direction", "inner", "outer", "lost", "cost")))
+
+    def __len__(self) -> int:
+        return len(self.cost)
+
+
+@dataclass(frozen=True)
+class Misses:
+    """Why rays were no ways: how many of each kind, and the shortest wall that was too long (mm, None if none)."""
+
+    tried: int
+    too_long: int
+    enclosed: int
+    no_wall: int
+    shortest_mm: float | None
+
+
+def sphere_directions(count: int = DIRECTIONS) -> FloatArray:
+    """(count + 14, 3) unit vectors: axes, corners, and a Fibonacci lattice (Gonzalez 2010, Math. Geosci. 42, 49)."""
+    k = np.arange(count) + 0.5
+    z = 1.0 - 2.0 * k / count
+    angle = np.pi * (1.0 + np.sqrt(5.0)) * k
+    flat = np.sqrt(1.0 - z * z)
+    lattice = np.stack((flat * np.cos(angle), flat * np.sin(angle), z), axis=1)
+    corners = np.array([(x, y, w) for x in (-1, 1) for y in (-1, 1) for w in (-1, 1)]) / np.sqrt(3.0)
+    return np.concatenate((np.vstack((np.eye(3), -np.eye(3))), corners, lattice))
+
+
+def targets_near_start(tree: JoinTree, cups: Cups, number: int) -> FloatArray:
+    """(k, 3) build points on the floor of a cup near its start, the start itself first, well spread."""
+    cup = cups.cups[number]
+    own = tree.enclosed_runs
+    own = own[(cups.cup_of_branch[tree.branch_of_run[own]] == number)]
+    own = own[tree.runs.z0[own] <= cup.from_height + START_BAND_MM]
+    x, y = tree.runs.grid.centres(tree.runs.column_of_run[own])
+    floor = np.stack((x, y, tree.runs.z0[own]), axis=1)
+    return spread(np.vstack((cup.start[None], floor)), TARGETS)
+
+
+def spread(points: FloatArray, count: int) -> FloatArray:
+    """Farthest-point selection (Gonzalez 1985, Theor. Comput. Sci. 38, 293) that begins with the first point."""
+    chosen = [0]
+    gap = np.linalg.norm(points - points[0], axis=1)
+    while len(chosen) < min(count, len(points)) and gap.max() > 0.5:
+        chosen.append(int(np.argmax(gap)))
+        gap = np.minimum(gap, np.linalg.norm(points - points[chosen[-1]], axis=1))
+    return points[chosen]
+
+
+def ways_out(
+    findings: Findings, tree: JoinTree, cup: Cup, targets: FloatArray, radius: float, longest: float
+) -> tuple[Ways, Misses]:
+    """All straight ways from the targets to the open outside. radius, longest (wall): mm."""
+    directions = sphere_directions()
+    directions = directions[directions[:, 2] <= 0.5]  # steeper upwards, the hole would open far above the start
+    flat = np.sqrt(1.0 - directions[:, 2] ** 2)
+    lift = np.maximum(radius * flat - SINK_MM, 0.02)
+    origin = np.repeat(targets[:, None], len(directions), axis=1) + lift[None, :, None] * (0.0, 0.0, 1.0)
+    if findings.pose.on == "plate":
+        origin[..., 2] = np.maximum(origin[..., 2], PLATE_RIM_MM + radius * flat)
+    direction = np.broadcast_to(directions, origin.shape)
+    origin, direction = origin.reshape(-1, 3), np.ascontiguousarray(direction.reshape(-1, 3))
+    origin = _under_ceiling(tree.runs, origin, np.repeat(targets, len(directions), axis=0))
+    wall, ends = march_rays(tree, origin, direction, longest)
+    flat = np.tile(flat, len(targets))
+    lost = height_lost(origin, direction, wall, radius * flat, cup.from_height)
+    return _sorted(findings, origin, direction, wall, ends, lost, longest)
+
+
+def march_rays(
+    tree: JoinTree, origin: FloatArray, direction: FloatArray, longest: float
+) -> tuple[FloatArray, IntArray]:
+    """`march` through the runs of a tree: (k, 2) wall begin and end in mm, (k,) how each ray ends."""
+    runs = tree.runs
+    wall, ends = np.empty((len(origin), 2)), np.empty(len(origin), dtype=np.int32)
+    grid = np.array([runs.grid.x0, runs.grid.y0, runs.grid.pitch])
+    shape = np.array([runs.grid.nx, runs.grid.ny], dtype=np.int64)
+    reach = float(np.hypot(runs.grid.nx, runs.grid.ny) * runs.grid.pitch)
+    march(
+        np.ascontiguousarray(origin), np.ascontiguousarray(direction), 0.5 * runs.grid.pitch, reach, 4.0 * longest,
+        grid, shape, runs.offsets, runs.z0, runs.z1, tree.branch_of_run, tree.parent, tree.merge, wall, ends,
+    )  # fmt: skip
+    return wall, ends
+
+
+def wall_length(wall: FloatArray) -> FloatArray:
+    """(k,) mm of wall of each ray of `march_rays`; inf where it has no end."""
+    whole = np.isfinite(wall).all(axis=1)
+    return np.where(whole, np.where(whole, wall[:, 1], 0.0) - np.where(whole, wall[:, 0], 0.0), np.inf)
+
+
+def height_lost(
+    origin: FloatArray, direction: FloatArray, wall: FloatArray, half_height: FloatArray, start: float
+) -> FloatArray:
+    """mm above the start before the hole is open: its lowest line is open where it is highest, at one of its ends.
+
+    half_height: (k,) the hole's radius seen along the build direction.
+    """
+    with np.errstate(invalid="ignore"):
+        ends_z = origin[:, 2, None] + np.where(np.isfinite(wall), wall, 0.0) * direction[:, 2, None]
+    return np.asarray(np.maximum(ends_z.max(axis=1) - half_height - start, 0.0))
+
+
+def _under_ceiling(runs: Runs, origin: FloatArray, floor: FloatArray) -> FloatArray:
+    """Origins that a low ceiling covers are put halfway between floor and ceiling."""
+    run = runs.run_in(runs.grid.column_at(floor[:, 0], floor[:, 1]), floor[:, 2] + 1e-4)
+    ceiling = np.where(run >= 0, runs.z1[np.maximum(run, 0)], origin[:, 2])
+    covered = origin[:, 2] > ceiling - 0.02
+    lifted = origin.copy()
+    lifted[covered, 2] = 0.5 * (floor[covered, 2] + ceiling[covered])
+    return lifted
+
+
+def _sorted(
+    findings: Findings,
+    origin: FloatArray,
+    direction: FloatArray,
+    wall: FloatArray,
+    ends: IntArray,
+    lost: FloatArray,
+    longest: float,
+) -> tuple[Ways, Misses]:
+    length = wall_length(wall)
+    through = ends == OPEN
+    outside = origin + (np.where(np.isfinite(wall[:, 1]), wall[:, 1], 0.0) + 0.2)[:, None] * direction
+    # A chamber that breathes is not the outside: a hole into it would be a passage.
+    into_chamber = findings.chambers.voxels.chamber_at(outside) > 0
+    good = through & (length <= longest) & (length >= THIN_WALL_MM) & ~into_chamber
+    too_long = through & (length > longest) & ~into_chamber
+    misses = Misses(
+        len(ends),
+        int(too_long.sum()),
+        int(((ends == ENCLOSED) | (through & into_chamber)).sum()),
+        int((~np.isfinite(wall[:, 0])).sum()),
+        float(length[too_long].min()) if too_long.any() else None,
+    )
+    cost = HEIGHT_WEIGHT * lost + length
+    index = np.flatnonzero(good)
+    # Ties to the lower way, then by number: the same input gives the same list.
+    index = index[np.lexsort((index, np.round(direction[index, 2], 6), np.round(cost[index], 3)))]
+    return Ways(origin[index], direction[index], wall[index, 0], wall[index, 1], lost[index], cost[index]), misses

@@ -1,0 +1,134 @@
+"""More openings for cavities that have too few: air must come in while liquid leaves."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from ventplanner.analysis.cavities import Cavity, component_at
+from ventplanner.analysis.findings import Findings
+from ventplanner.analysis.openings import Opening
+from ventplanner.geometry.ray_kernels import OPEN
+from ventplanner.geometry.solid import FloatArray
+from ventplanner.options import VentRules
+from ventplanner.plan.candidates import THIN_WALL_MM, march_rays, sphere_directions, spread, wall_length
+from ventplanner.plan.fitting import Fit, fit
+from ventplanner.plan.model import Vent
+from ventplanner.plan.spacing import clear_of
+
+USABLE_MM = 1.0
+"""An existing opening this wide counts. Own rule, no source: narrower ones may print closed."""
+
+ENOUGH_ALONE_MM = 14.0
+"""An opening this wide counts as two: air passes the liquid in it. A pinned meniscus in a round hole becomes unstable
+above 7.66 capillary lengths (Maxwell, "Capillary action", Encyclopaedia Britannica; j(1,1) = 3.83171), 13.8 mm for a
+resin of 1100 kg/m3 and 35 mN/m (values from memory)."""
+
+APART_DIAMETERS = 3.0
+LEVELS = 14
+TARGETS_PER_LEVEL = 6
+TRIES = 40
+
+
+def more_openings(
+    findings: Findings, rules: VentRules, fits: tuple[Fit, ...], vents: tuple[Vent, ...]
+) -> Iterator[tuple[Fit, str, str]]:
+    """Extra vents (fit, cavity id, reason), cavity by cavity, until each has `rules.vents_per_cavity` openings.
+
+    Each goes where it gives the most height between openings, at least 3 diameters from all of them. A cavity too
+    small for that stays as it is.
+    """
+    placed = list(fits)
+    for cavity in findings.cavities:
+        own = [f for f, v in zip(fits, vents, strict=True) if v.cavity == cavity.id]
+        # A cavity that got no vent although it needs one has a graver problem than few openings.
+        if cavity.state != "breathing" and not own:
+            continue
+        places = [f.inner for f in own] + [o.at for o in _usable(cavity)]
+        widened = {v.id for v in vents if v.kind == "widen" and v.cavity == cavity.id}
+        have = len(places) - len(widened) + sum(o.width >= ENOUGH_ALONE_MM for o in _usable(cavity))
+        while have < rules.vents_per_cavity:
+            found = _highest_apart(findings, cavity, rules, places, placed)
+            if found is None:
+                break
+            placed.append(found)
+            between = min(abs(float(found.inner[2] - p[2])) for p in places) if places else 0.0
+            places.append(found.inner)
+            have += 1
+            yield found, cavity.id, _reason(found, between)
+
+
+def _reason(found: Fit, between: float) -> str:
+    return (
+        f"A second opening, {between:.1f} mm of height away from the nearest one, so that air enters while liquid"
+        f" leaves; through {found.wall:.1f} mm of wall."
+    )
+
+
+def _usable(cavity: Cavity) -> list[Opening]:
+    """Existing openings wide enough to count; on the plate, those in the plate face still serve for draining."""
+    return [o for o in cavity.openings if o.width >= USABLE_MM and o.beyond == 0]
+
+
+def _highest_apart(
+    findings: Findings, cavity: Cavity, rules: VentRules, places: list[FloatArray], placed: list[Fit]
+) -> Fit | None:
+    radius = 0.5 * rules.diameter_mm
+    apart = APART_DIAMETERS * rules.diameter_mm
+    targets = _targets(findings, cavity)
+    if places:
+        gap = np.min([np.linalg.norm(targets - p, axis=1) for p in places], axis=0)
+        targets = targets[gap >= apart]
+    if len(targets) == 0:
+        return None
+    directions = sphere_directions(120)
+    origin = np.repeat(targets, len(directions), axis=0)
+    direction = np.tile(directions, (len(targets), 1))
+    tree = findings.scene.open_tree
+    wall, ends = march_rays(tree, origin, direction, rules.longest_wall_mm)
+    length = wall_length(wall)
+    inner = origin + np.where(np.isfinite(wall[:, :1]), wall[:, :1], 0.0) * direction
+    outside = origin + (np.where(np.isfinite(wall[:, 1:]), wall[:, 1:], 0.0) + 0.2) * direction
+    good = (ends == OPEN) & (length <= rules.longest_wall_mm) & (length >= THIN_WALL_MM)
+    good &= (findings.chambers.voxels.chamber_at(outside) <= 0) & _in_cavity(findings, cavity, inner - 0.3 * direction)
+    height = np.full(len(inner), np.inf)
+    for p in places:
+        good &= np.linalg.norm(inner - p, axis=1) >= apart
+        height = np.minimum(height, np.abs(inner[:, 2] - p[2]))
+    # A mm of height is worth half a mm of wall: among equal heights the shortest way wins.
+    worth = np.where(np.isfinite(height), height, 0.0) - 0.5 * np.where(np.isfinite(length), length, 0.0)
+    index = np.flatnonzero(good)
+    index = index[np.lexsort((index, -np.round(worth[index], 3)))]
+    for k in index[:TRIES]:
+        about = (float(wall[k, 0]), float(wall[k, 1]))
+        found = fit(findings, origin[k], direction[k], radius, about)
+        if isinstance(found, Fit) and clear_of(found, placed) and found.wall <= rules.longest_wall_mm:
+            return found
+    return None
+
+
+def _in_cavity(findings: Findings, cavity: Cavity, points: FloatArray) -> np.ndarray:
+    if cavity.kind == "sealed":
+        return np.asarray(component_at(findings.scene, points) == cavity.key)
+    if cavity.kind == "chamber":
+        return np.asarray(findings.chambers.voxels.chamber_at(points) == cavity.key)
+    numbers = [c.number for c in cavity.cups]
+    return np.isin(findings.cups.cup_at(points), numbers)
+
+
+def _targets(findings: Findings, cavity: Cavity) -> FloatArray:
+    """(k, 3) build points inside a cavity, well spread on levels over its whole height."""
+    scene = findings.scene
+    corners = np.array(np.meshgrid(*cavity.bounds.T, indexing="ij")).reshape(3, -1).T
+    low, high = scene.frame.to_build(corners).min(axis=0), scene.frame.to_build(corners).max(axis=0)
+    inset = 0.02 * (high[2] - low[2]) + 0.1
+    found = []
+    steps = np.linspace(0.0, 1.0, 25)
+    for z in np.linspace(low[2] + inset, high[2] - inset, LEVELS):
+        x, y = np.meshgrid(low[0] + steps * (high[0] - low[0]), low[1] + steps * (high[1] - low[1]))
+        points = np.stack((x.ravel(), y.ravel(), np.full(x.size, z)), axis=1)
+        points = points[_in_cavity(findings, cavity, points)]
+        if len(points):
+            found.append(spread(points, TARGETS_PER_LEVEL))
+    return np.concatenate(found) if found else np.empty((0, 3))

@@ -1,0 +1,122 @@
+"""A drill fitted exactly to the wall it goes through: one wall, once, a little longer than it on both sides."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ventplanner.analysis.findings import Findings
+from ventplanner.geometry.columns import Tool
+from ventplanner.geometry.rays import Stretches, material_along
+from ventplanner.geometry.solid import FloatArray
+
+MARGIN_MM = 0.3
+"""The drill stands out of the skins by this much beyond the last point of its rim."""
+
+FAR_WALL_MM = 0.15
+"""The drill's inner end stays this far from anything else in the cavity."""
+
+MOST_BLOCKED = 0.25
+"""Share of the hole that may run into the floor beside the cavity instead of into the cavity."""
+
+STEEPEST = 1.75
+"""Across its radius, a hole may run this many radii along an oblique skin (about 60 degrees from square)."""
+
+
+@dataclass(frozen=True, eq=False)
+class Fit:
+    """A drill in build axes: the axis meets the inner skin at `inner` and the outer one at `outer`; `direction` points
+    outwards; it stands out by `before` outside and `beyond` inside (mm). entry_face: face of the part it enters by."""
+
+    inner: FloatArray
+    outer: FloatArray
+    direction: FloatArray
+    radius: float
+    before: float
+    beyond: float
+    entry_face: int
+
+    @property
+    def wall(self) -> float:
+        """mm of material along the axis."""
+        return float(np.linalg.norm(self.outer - self.inner))
+
+    @property
+    def tool(self) -> Tool:
+        """The drill as a tool for the column runs."""
+        a, b = self.outer + self.before * self.direction, self.inner - self.beyond * self.direction
+        return Tool((float(a[0]), float(a[1]), float(a[2])), (float(b[0]), float(b[1]), float(b[2])), self.radius)
+
+
+def bundle(radius: float) -> FloatArray:
+    """(19, 2) the axis, six rays at 0.55 radius, twelve on the rim: where a drill of this radius is looked at."""
+    inner = np.arange(6) * (np.pi / 3) + 0.1
+    rim = np.arange(12) * (np.pi / 6) + 0.02
+    rings = [(0.55 * radius, inner), (radius, rim)]
+    return np.vstack(([[0.0, 0.0]], *(r * np.stack((np.cos(a), np.sin(a)), axis=1) for r, a in rings)))
+
+
+def fit(
+    findings: Findings, origin: FloatArray, direction: FloatArray, radius: float, about: tuple[float, float]
+) -> Fit | str:
+    """Fit a drill to the wall that the axis meets near `about` (begin, end in mm from the origin, outwards).
+
+    Returns the fit, or why there is none in a few words.
+    """
+    scene = findings.scene
+    found = material_along(scene.vertices, scene.solid.faces, origin, direction, bundle(radius))
+    walls = [k for k in np.flatnonzero(found.ray == 0) if found.end[k] > about[0] and found.begin[k] < about[1]]
+    if not walls:
+        return "the wall is too thin to be measured"
+    axis = min(walls, key=lambda k: abs(float(found.begin[k]) - about[0]))
+    begin, end = float(found.begin[axis]), float(found.end[axis])
+    spans = _wall_spans(found, begin, end, radius)
+    if isinstance(spans, str):
+        return spans
+    before, beyond = spans
+    skin = int(scene.topology.skin_of_face[found.face_out[axis]])
+    if findings.support_skins[skin]:
+        return "it would enter through a support"
+    if scene.pose.on == "plate" and (origin + end * direction)[2] < scene.options.layer_mm:
+        return "it would enter through the face on the plate"
+    return Fit(
+        origin + begin * direction,
+        origin + end * direction,
+        direction,
+        radius,
+        before,
+        beyond,
+        int(found.face_out[axis]),
+    )
+
+
+def _wall_spans(found: Stretches, begin: float, end: float, radius: float) -> tuple[float, float] | str:
+    """How far the drill stands out before and beyond the wall; or what is in its way."""
+    reach = STEEPEST * radius + 0.2
+    outermost, innermost = end, begin
+    others: list[tuple[float, float]] = []
+    blocked = 0
+    for ray in range(int(found.ray.max()) + 1):
+        here = [s for s in found.of(ray) if s[1] > begin - 1e-9 and s[0] < end + 1e-9]
+        if not here:
+            # The rim may miss the wall where it is cut by a crease; a hole that is not all in material is ragged.
+            return "the wall does not reach across the hole"
+        if len(here) > 1:
+            return "it would cut into another hollow on its way"
+        if here[0][1] > end + reach:
+            return "the skin is too oblique there"
+        deepest = begin - radius - MARGIN_MM
+        blocked += here[0][0] < deepest
+        outermost, innermost = max(outermost, here[0][1]), min(innermost, max(here[0][0], deepest))
+        others += [s for s in found.of(ray) if s != here[0]]
+    if blocked > MOST_BLOCKED * (int(found.ray.max()) + 1):
+        return "the cavity does not reach across the hole"
+    before, beyond = outermost - end + MARGIN_MM, begin - innermost + MARGIN_MM
+    if any(s[0] < end + before + FAR_WALL_MM and s[1] > end for s in others):
+        return "it would cut something beyond the wall"
+    far = max((s[1] for s in others if s[1] <= begin), default=-np.inf)
+    room = begin - far - FAR_WALL_MM
+    if room < 0.1:
+        return "the far wall is too near"
+    return before, min(beyond, room)

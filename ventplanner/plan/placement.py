@@ -1,0 +1,212 @@
+"""`propose`: vents for every cup that does not breathe, each confirmed by looking at the part again with it drilled."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from ventplanner.analysis.cups import Cup, Cups, State
+from ventplanner.analysis.findings import Findings
+from ventplanner.geometry.columns import Tool
+from ventplanner.options import VentRules
+from ventplanner.plan import candidates, extras, widening
+from ventplanner.plan.fitting import Fit, fit
+from ventplanner.plan.model import NoVent, Plan, Vent
+from ventplanner.plan.spacing import clear_of
+from ventplanner.progress import Progress, silent
+
+SMALLER_MM = (5.0, 4.0, 3.0, 2.5, 2.0, 1.5, 1.2, 1.0)
+"""Diameters that are tried when the asked one does not fit, largest first."""
+
+TRIES = 24
+"""Best ways that are fitted exactly for one cup and diameter."""
+
+
+@dataclass
+class _Work:
+    """What is decided so far. The only mutable thing here; it never leaves `propose`."""
+
+    findings: Findings
+    rules: VentRules
+    fits: list[Fit] = field(default_factory=list)
+    vents: list[Vent] = field(default_factory=list)
+    missing: list[NoVent] = field(default_factory=list)
+
+    @property
+    def tools(self) -> tuple[Tool, ...]:
+        return tuple(f.tool for f in self.fits)
+
+    def accept(self, fit: Fit, kind: str, cavity: str, cup: str, reason: str) -> None:
+        self.fits.append(fit)
+        self.vents.append(as_vent(self.findings, fit, str(len(self.vents) + 1), (cavity, cup, kind), reason))
+
+
+def propose(findings: Findings, rules: VentRules | None = None, *, progress: Progress = silent) -> Plan:
+    """Propose vents until every cup above the filter breathes, or say why one does not.
+
+    Cups are taken from the plate upwards. For each: an existing opening just too high is widened, else the way with
+    the least height lost and wall (see `candidates`) that fits exactly, cuts one wall once, and with which the
+    re-analysed part shows the cup breathing. Then cavities with fewer openings than asked get more, where they give
+    the most height between openings. Deterministic.
+    """
+    work = _Work(findings, rules or VentRules())
+    given_up: set[tuple[float, ...]] = set()
+    current = findings.cups
+    first_bad = max(1, len(_bad(findings, current)))
+    while True:
+        bad = [k for k in _bad(findings, current) if _place(current.cups[k]) not in given_up]
+        if not bad:
+            break
+        progress("Proposing vents", min(0.9, 1.0 - len(bad) / (first_bad + 1)))
+        number = bad[0]
+        cavity, cup_name = _names(findings, current.cups[number])
+        after = _vent_for(work, current, number, cavity, cup_name)
+        if after is None:
+            given_up.add(_place(current.cups[number]))
+        else:
+            current = after
+    for fit_, cavity, reason in extras.more_openings(findings, work.rules, tuple(work.fits), tuple(work.vents)):
+        work.accept(fit_, "vent", cavity, _first_cup(findings, cavity), reason)
+    progress("Proposing vents", 1.0)
+    return Plan(tuple(work.vents), tuple(work.missing))
+
+
+def _bad(findings: Findings, cups: Cups) -> list[int]:
+    return [k for k, cup in enumerate(cups.cups) if cup.state(findings.options) != "breathing"]
+
+
+def _place(cup: Cup) -> tuple[float, ...]:
+    return tuple(np.round(cup.start, 4).tolist())
+
+
+def _names(findings: Findings, cup: Cup) -> tuple[str, str]:
+    """Names of the cavity and cup at a cup's start; after other vents it may be a part of the cup it was."""
+    number = int(findings.cups.cup_at((cup.start + np.array([0.0, 0.0, 1e-4]))[None])[0])
+    for cavity in findings.cavities:
+        for found in cavity.cups:
+            if found.number == number:
+                return cavity.id, found.id
+    return "", ""
+
+
+def _first_cup(findings: Findings, cavity_id: str) -> str:
+    cups = findings.cavity(cavity_id).cups
+    return cups[0].id if cups else ""
+
+
+def _vent_for(work: _Work, current: Cups, number: int, cavity: str, cup_name: str) -> Cups | None:
+    """Place one vent for a cup; the cups as they are with it, or None, with the reason noted."""
+    cup = current.cups[number]
+    wide = widening.widened(work.findings, current, number, cavity, work.rules)
+    if wide is not None and clear_of(wide.fit, work.fits):
+        after = _confirmed(work, wide.fit, cup, cavity)
+        if after is not None:
+            work.accept(wide.fit, "widen", cavity, cup_name, wide.reason)
+            return after
+    refused: dict[str, int] = {}
+    misses = None
+    for diameter in _diameters(work.rules.diameter_mm):
+        targets = candidates.targets_near_start(current.tree, current, number)
+        ways, missed = candidates.ways_out(
+            work.findings, current.tree, cup, targets, 0.5 * diameter, work.rules.longest_wall_mm
+        )
+        misses = misses or missed
+        for way in range(min(TRIES, len(ways))):
+            about = (float(ways.inner[way]), float(ways.outer[way]))
+            found = fit(work.findings, ways.origin[way], ways.direction[way], 0.5 * diameter, about)
+            reason = found if isinstance(found, str) else _objection(work, found)
+            after = None if reason else _confirmed(work, found, cup, cavity)  # type: ignore[arg-type]
+            if after is not None and isinstance(found, Fit):
+                work.accept(found, "vent", cavity, cup_name, _reason(work, found, cup))
+                return after
+            reason = reason or "the cup would still open too late"
+            refused[reason] = refused.get(reason, 0) + 1
+        if not len(ways):
+            break  # a smaller drill finds no shorter wall
+    work.missing.append(NoVent(cavity, cup_name, *_why_not(misses, refused, work.rules)))
+    return None
+
+
+def _objection(work: _Work, found: Fit) -> str:
+    if found.wall > work.rules.longest_wall_mm:
+        return f"the wall is longer than {work.rules.longest_wall_mm:g} mm"
+    return "" if clear_of(found, work.fits) else "it would come too near another vent"
+
+
+def _confirmed(work: _Work, found: Fit, cup: Cup, cavity: str) -> Cups | None:
+    """The cups with one more hole, if with it this cup breathes and no other sealed cavity was opened."""
+    after = work.findings.scene.cups((*work.tools, found.tool))
+    if _state_at(work.findings, after, cup) != "breathing":
+        return None
+    vented = {cavity, *(v.cavity for v in work.vents)}
+    for other in work.findings.cavities:
+        if other.id in vented or other.state != "sealed":
+            continue
+        if any(c.state == "sealed" and _state_at(work.findings, after, c.cup) != "sealed" for c in other.cups):
+            return None
+    return after
+
+
+def _state_at(findings: Findings, cups: Cups, cup: Cup) -> State:
+    """The state, among these cups, of what is at another cup's start."""
+    number = int(cups.cup_at((cup.start + np.array([0.0, 0.0, 1e-4]))[None])[0])
+    return cups.cups[number].state(findings.options) if number >= 0 else "breathing"
+
+
+def _diameters(asked: float) -> tuple[float, ...]:
+    return (asked, *(d for d in SMALLER_MM if d < asked - 1e-9))
+
+
+def _reason(work: _Work, found: Fit, cup: Cup) -> str:
+    half_height = found.radius * float(np.sqrt(1.0 - found.direction[2] ** 2))
+    lost = max(0.0, max(found.inner[2], found.outer[2]) - half_height - cup.from_height)
+    place = "at the start of the cup" if lost < 0.05 else f"{lost:.1f} mm above the start of the cup"
+    text = f"Opens {place}, through {found.wall:.1f} mm of wall"
+    if 2.0 * found.radius < work.rules.diameter_mm - 1e-9:
+        text += f"; {work.rules.diameter_mm:g} mm does not fit there"
+    return text + "."
+
+
+def _why_not(misses: candidates.Misses | None, refused: dict[str, int], rules: VentRules) -> tuple[str, str]:
+    if refused:
+        listed = sorted(refused.items(), key=lambda item: (-item[1], item[0]))
+        reason = "every straight way fails: " + "; ".join(f"{text} ({count})" for text, count in listed)
+        return reason, listed[0][0]
+    if misses is None:
+        return "no straight way was found", ""
+    reason = f"of {misses.tried} straight ways none leads through one wall to the outside"
+    parts = []
+    if misses.enclosed:
+        parts.append(f"{misses.enclosed} end in another hollow")
+    if misses.too_long:
+        parts.append(f"{misses.too_long} are longer than {rules.longest_wall_mm:g} mm")
+    reason += f" ({', '.join(parts)})" if parts else ""
+    closest = f"the shortest goes through {misses.shortest_mm:.1f} mm" if misses.shortest_mm is not None else ""
+    return reason, closest
+
+
+def as_vent(findings: Findings, found: Fit, vent_id: str, where: tuple[str, str, str], reason: str) -> Vent:
+    """A fitted drill as a vent in the file's axes. where: cavity, cup, kind."""
+    frame = findings.scene.frame
+    cavity, cup, kind = where
+    inner, outer = frame.to_file(np.array([found.inner, found.outer]))
+    axis = frame.direction_to_file(-found.direction)
+    return Vent(
+        vent_id,
+        cavity,
+        cup,
+        "widen" if kind == "widen" else "vent",
+        _point(outer),
+        _point(inner),
+        _point(axis),
+        round(2.0 * found.radius, 9),
+        found.wall,
+        found.before,
+        found.beyond,
+        reason,
+    )
+
+
+def _point(p: np.ndarray) -> tuple[float, float, float]:
+    return (float(p[0]), float(p[1]), float(p[2]))
