@@ -154,6 +154,14 @@ def test_an_eye_that_pokes_out_overlaps_and_is_not_nested() -> None:
         assert len(reading.flipped_skins) == 0
 
 
+def test_a_face_missing_over_a_cavity_does_not_hide_the_nesting() -> None:
+    outer = ball(20)
+    top = int(outer.triangles_center[:, 2].argmax())
+    reading = read(Mesh(outer.vertices, np.delete(outer.faces, top, axis=0), process=False), turned(ball(18)))
+    assert reading.container.tolist() == [-1, 0]
+    assert reading.is_cavity.tolist() == [False, True]
+
+
 def test_two_thousand_small_skins_are_all_placed() -> None:
     grid = np.stack(np.meshgrid(*[np.arange(13.0)] * 3), axis=-1).reshape(-1, 3)[:2000] * 2 - 12
     beads = [turned(ball(0.6, tuple(c), subdivisions=0)) for c in grid]

@@ -26,6 +26,9 @@ Flags = NDArray[np.bool_]
 PROBES = 30_000
 """Vertices tried over all skins; each skin gets between 8 and 256 of them."""
 
+HIT_SHARE = 0.9
+"""In a mesh with open edges, this share of a skin's tried vertices has to lie inside another for it to be nested."""
+
 
 @dataclass(frozen=True, eq=False)
 class Reading:
@@ -114,8 +117,10 @@ def _containers(solid: Solid, topology: Topology) -> tuple[IntArray, Flags]:
     found = windings(solid, topology, probes, np.repeat(np.arange(n, dtype=np.int32), per_skin))
     pairs, hits = np.unique(found.point // per_skin * n + found.skin, return_counts=True)
     inner, outer = pairs // n, pairs % n
-    pokes[inner[hits < per_skin]] = True
-    whole = hits == per_skin
+    # Through a hole in the skin around, a ray comes from nowhere.
+    needed = int(np.ceil(HIT_SHARE * per_skin)) if len(topology.open_edges) else per_skin
+    whole = hits >= needed
+    pokes[inner[~whole]] = True
     inner, outer = inner[whole], outer[whole]
     smallest_last = np.lexsort((-_box_volume(topology)[outer], inner))
     container[inner[smallest_last]] = outer[smallest_last]
