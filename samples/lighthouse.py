@@ -95,7 +95,8 @@ def _bricks(p: Points) -> Distances:
     up = np.abs(p[2] / COURSE - row - 0.5) * COURSE
     angle = np.arctan2(p[1], p[0]) / (2 * np.pi) * BRICKS + 0.5 * np.mod(row, 2)
     side = np.abs(angle - np.floor(angle) - 0.5) * np.float32(2 * np.pi / BRICKS) * np.hypot(p[0], p[1])
-    joint = np.maximum(fade(up, COURSE / 2 - 0.5, COURSE / 2 - 0.1), fade(side, 0.99 * 1.2, 0.99 * 1.2 + 0.4))
+    half = np.float32(np.pi / BRICKS) * np.hypot(p[0], p[1])
+    joint = np.maximum(fade(up, COURSE / 2 - 0.5, COURSE / 2 - 0.1), fade(side - half, -0.5, -0.1))
     return joint.astype(np.float32)
 
 
@@ -126,8 +127,7 @@ def _tower(p: Points) -> Distances:
     for degrees, sill, radius in WINDOWS:
         at = (radius * np.cos(np.radians(degrees)), radius * np.sin(np.radians(degrees)), sill + 2.5)
         d = only_near(p, d, at, 6, lambda q, e, a=degrees, s=sill: _opening(q, e, a, s, 1.5, 3.0))
-    d = only_near(p, d, (0, -12, 21), 9, lambda q, e: _opening(q, e, -90, 17.2, 2.2, 4.2))
-    return d
+    return only_near(p, d, (0, -12, 21), 9, lambda q, e: _opening(q, e, -90, 17.2, 2.2, 4.2))
 
 
 def _top(p: Points) -> Distances:

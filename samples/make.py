@@ -17,8 +17,12 @@ sys.path.insert(0, str(FOLDER.parent))
 
 # Name of the part -> (module, file, finest grid step in mm).
 PARTS = {
-    "seal-pup": ("seal_pup", "seal-pup.stl", 0.45),
-    "lighthouse": ("lighthouse", "lighthouse.stl", 0.35),
+    "seal-pup": ("seal_pup", "seal-pup.stl", 0.5),
+    "lighthouse": ("lighthouse", "lighthouse.stl", 0.42),
+    "puffin": ("puffin", "puffin.stl", 0.5),
+    "whelk": ("whelk", "whelk.stl", 0.5),
+    "rope-cleat": ("rope_cleat", "rope-cleat.stl", 0.5),
+    "fisherman": ("fisherman", "fisherman.3mf", 0.5),
 }
 
 from samples.modelling import Skin  # noqa: E402
@@ -87,10 +91,7 @@ def main() -> None:
 def report(path: Path, name: str, fine: bool = False) -> None:
     """Makes one part, writes it, and prints its size."""
     began = time.perf_counter()
-    if fine:
-        objects = importlib.import_module("samples.lighthouse").make_fine()
-    else:
-        objects = build(name)
+    objects = importlib.import_module("samples.lighthouse").make_fine() if fine else build(name)
     if path.suffix == ".3mf":
         write_3mf(path, objects)
     else:

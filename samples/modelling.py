@@ -49,6 +49,16 @@ def turned(p: Points, degrees: float, axis: str, pivot: Triple = (0, 0, 0)) -> P
     return moved(out, [-v for v in pivot])
 
 
+def seen_along(p: Points, origin: Triple, toward: Triple, side: Triple) -> Points:
+    """The points in axes of a limb: nearest to `side`, across that, and from origin to toward."""
+    along = np.subtract(toward, origin, dtype=float)
+    along /= np.linalg.norm(along)
+    across = np.asarray(side, float) - along * float(along @ np.asarray(side, float))
+    across /= np.linalg.norm(across)
+    axes = np.stack([across, np.cross(along, across), along]).astype(np.float32)
+    return np.einsum("ij,jn->in", axes, moved(p, origin))
+
+
 def mirrored(p: Points) -> Points:
     """The points folded onto the side x >= 0, so that one limb makes two."""
     q = p.copy()
@@ -101,6 +111,22 @@ def ring(p: Points, centre: Triple, radius: float, thickness: float) -> Distance
     """A torus about the z direction; `thickness` is the radius of its tube."""
     q = moved(p, centre)
     return np.hypot(np.hypot(q[0], q[1]) - np.float32(radius), q[2]) - np.float32(thickness)
+
+
+class Sheet:
+    """A flat shape: exact distance in the y-z plane to a polygon of (y, z) corners, from a table."""
+
+    def __init__(self, corners: Sequence[tuple[float, float]], margin: float = 6.0, step: float = 0.1) -> None:
+        outline = np.asarray(corners, float)
+        self.low, self.step = outline.min(axis=0) - margin, step
+        counts = np.ceil((np.ptp(outline, axis=0) + 2 * margin) / step).astype(int) + 1
+        grid = np.stack(np.meshgrid(*(np.arange(n) * step for n in counts), indexing="ij"), axis=-1).reshape(-1, 2)
+        self.table = _polygon_distance(grid + self.low, outline).reshape(counts).astype(np.float32)
+
+    def __call__(self, p: Points) -> Distances:
+        """Distance in the plane, the same for every x."""
+        at = (p[1:] - self.low[:, None].astype(np.float32)) / self.step
+        return map_coordinates(self.table, at, order=1, mode="nearest")
 
 
 class Lathe:
@@ -363,7 +389,7 @@ def drill(entry: Triple, toward: Triple, diameter: float, length: float) -> Mani
     return Manifold.cylinder(length + 1, diameter / 2, diameter / 2, 48).transform(frame)
 
 
-def hollowed(outer: Skin, cavities: Sequence[Skin], holes: Sequence[Manifold] = (), tolerance: float = 0.03) -> Skin:
+def hollowed(outer: Skin, cavities: Sequence[Skin], holes: Sequence[Manifold] = (), tolerance: float = 0.05) -> Skin:
     """The body less its cavities and holes; flat places get fewer triangles (none moves more than `tolerance` mm)."""
     body = manifold_of(outer).simplify(tolerance) if tolerance else manifold_of(outer)
     for cavity in cavities:

@@ -17,9 +17,9 @@ from samples.modelling import (
     hollowed,
     limb,
     mirrored,
-    moved,
     only_near,
     ripple,
+    seen_along,
     skin_of,
     smooth_common,
     smooth_cut,
@@ -50,13 +50,8 @@ def trunk(p: Points) -> Distances:
 
 def _paddle(p: Points, root: Triple, tip: Triple, width: float, thick: float, fingers: int) -> Distances:
     """A flat flipper from root to tip that widens, with a scalloped end and grooves between the fingers."""
-    along = np.subtract(tip, root)
-    length = float(np.linalg.norm(along))
-    along = along / length
-    across = np.cross([0.0, 0.0, 1.0], along)
-    across /= np.linalg.norm(across)
-    q = moved(p, root)
-    u, v, w = (np.asarray(axis, np.float32) @ q for axis in (along, across, np.cross(along, across)))
+    length = float(np.linalg.norm(np.subtract(tip, root)))
+    w, v, u = seen_along(p, root, tip, (0, 0, 1))
     t = np.clip(u / np.float32(length), 0, 1)
     half = np.float32(width) * (0.5 + 0.5 * np.sqrt(t))
     fan = np.clip(v / np.maximum(half, 1), -1, 1)
@@ -93,7 +88,7 @@ def _face(p: Points, d: Distances) -> Distances:
         x = 3.6 + 1.6 * (42.0 + y)
         aim = np.array([x - 3.4, y + 37.2, z - 31.0])
         aim *= 1 / np.linalg.norm(aim / [5.6, 5.6, 4.8])
-        d = smooth_union(d, sphere(q, aim + [3.4, -37.2, 31.0], 0.5), 0.4)
+        d = smooth_union(d, sphere(q, np.add(aim, (3.4, -37.2, 31.0)), 0.5), 0.4)
     ear = ellipsoid(q, (13.6, -22.5, 38.5), (1.1, 1.0, 1.5))
     return smooth_cut(d, ear, 1.0)
 
