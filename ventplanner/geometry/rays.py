@@ -93,10 +93,11 @@ def first_hits(corners: FloatArray, origin: FloatArray, directions: FloatArray) 
     hits = np.full(len(directions), -1, dtype=np.int32)
     for k, direction in enumerate(directions):
         p = np.cross(direction, ac)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            scale = 1.0 / np.einsum("ij,ij->i", ab, p)
-            u, v = np.einsum("ij,ij->i", away, p) * scale, q @ direction * scale
-            t = np.einsum("ij,ij->i", ac, q) * scale
+        facing = np.einsum("ij,ij->i", ab, p)
+        # Edge on, the scale is taken as 0: t becomes 0, which is no hit.
+        scale = np.where(facing != 0.0, 1.0 / np.where(facing != 0.0, facing, 1.0), 0.0)
+        u, v = np.einsum("ij,ij->i", away, p) * scale, q @ direction * scale
+        t = np.einsum("ij,ij->i", ac, q) * scale
         t = np.where((u >= 0) & (v >= 0) & (u + v <= 1) & (t > 1e-9), t, np.inf)
         nearest = int(np.argmin(t)) if len(t) else -1
         hits[k] = nearest if nearest >= 0 and np.isfinite(t[nearest]) else -1

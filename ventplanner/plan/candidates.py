@@ -8,7 +8,7 @@ import numpy as np
 
 from ventplanner.analysis.cups import Cup, Cups
 from ventplanner.analysis.findings import Findings
-from ventplanner.geometry.columns import LongArray, Runs
+from ventplanner.geometry.columns import Runs
 from ventplanner.geometry.join_tree import JoinTree
 from ventplanner.geometry.ray_kernels import ENCLOSED, OPEN, march
 from ventplanner.geometry.solid import FloatArray, IntArray
@@ -49,9 +49,18 @@ class Ways:
     lost: FloatArray
     cost: FloatArray
 
-    def take(self, index: LongArray) -> Ways:
-        """The ways of these numbers, in this order."""
-        return Ways(*(getattr(self, name)[index] for name in ("origin", "direction", "inner", "outer", "lost", "cost")))
+    def varied(self, count: int, alike: int = 3) -> list[int]:
+        """The best `count` ways, of each direction no more than `alike`: near-equals fail for the same reason."""
+        seen: dict[tuple[float, ...], int] = {}
+        chosen = []
+        for k in range(len(self)):
+            key = tuple(self.direction[k].tolist())
+            seen[key] = seen.get(key, 0) + 1
+            if seen[key] <= alike:
+                chosen.append(k)
+            if len(chosen) == count:
+                break
+        return chosen
 
     def __len__(self) -> int:
         return len(self.cost)
@@ -117,7 +126,7 @@ def ways_out(
     wall, ends = march_rays(tree, origin, direction, longest)
     flat = np.tile(flat, len(targets))
     lost = height_lost(origin, direction, wall, radius * flat, cup.from_height)
-    return _sorted(findings, origin, direction, wall, ends, lost, longest)
+    return _sorted(findings, origin, direction, wall, ends, lost, radius, longest, len(directions))
 
 
 def march_rays(
@@ -171,7 +180,9 @@ def _sorted(
     wall: FloatArray,
     ends: IntArray,
     lost: FloatArray,
+    radius: float,
     longest: float,
+    n_directions: int,
 ) -> tuple[Ways, Misses]:
     length = wall_length(wall)
     through = ends == OPEN
@@ -188,7 +199,11 @@ def _sorted(
         float(length[too_long].min()) if too_long.any() else None,
     )
     cost = HEIGHT_WEIGHT * lost + length
+    if findings.pose.on == "plate":
+        # Beyond the wall too the hole keeps its rim above the plate.
+        half = radius * np.sqrt(1.0 - direction[:, 2] ** 2)
+        good &= outside[:, 2] - half >= 0.8 * PLATE_RIM_MM
     index = np.flatnonzero(good)
-    # Ties to the lower way, then by number: the same input gives the same list.
-    index = index[np.lexsort((index, np.round(direction[index, 2], 6), np.round(cost[index], 3)))]
+    # The march is exact to half a step; among equals the lower way, then the directions in their order (axes first).
+    index = index[np.lexsort((index, index % n_directions, np.round(direction[index, 2], 6), np.round(cost[index], 1)))]
     return Ways(origin[index], direction[index], wall[index, 0], wall[index, 1], lost[index], cost[index]), misses

@@ -13,7 +13,7 @@ from ventplanner.geometry.ray_kernels import OPEN
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.options import VentRules
 from ventplanner.plan.candidates import THIN_WALL_MM, march_rays, sphere_directions, spread, wall_length
-from ventplanner.plan.fitting import Fit, fit
+from ventplanner.plan.fitting import WELL_OPEN, Fit, fit
 from ventplanner.plan.model import Vent
 from ventplanner.plan.spacing import clear_of
 
@@ -99,11 +99,13 @@ def _highest_apart(
     # A mm of height is worth half a mm of wall: among equal heights the shortest way wins.
     worth = np.where(np.isfinite(height), height, 0.0) - 0.5 * np.where(np.isfinite(length), length, 0.0)
     index = np.flatnonzero(good)
-    index = index[np.lexsort((index, -np.round(worth[index], 3)))]
+    index = index[np.lexsort((index, index % len(directions), -np.round(worth[index], 1)))]
     for k in index[:TRIES]:
         about = (float(wall[k, 0]), float(wall[k, 1]))
         found = fit(findings, origin[k], direction[k], radius, about)
-        if isinstance(found, Fit) and clear_of(found, placed) and found.wall <= rules.longest_wall_mm:
+        if not isinstance(found, Fit) or found.blocked > WELL_OPEN or found.wall > rules.longest_wall_mm:
+            continue
+        if clear_of(found, placed):
             return found
     return None
 

@@ -17,8 +17,8 @@ MARGIN_MM = 0.3
 FAR_WALL_MM = 0.15
 """The drill's inner end stays this far from anything else in the cavity."""
 
-MOST_BLOCKED = 0.25
-"""Share of the hole that may run into the floor beside the cavity instead of into the cavity."""
+WELL_OPEN, HALF_OPEN = 0.25, 0.6
+"""Share of the hole that may run into the floor beside the cavity: best a little, in a corner up to this much."""
 
 STEEPEST = 1.75
 """Across its radius, a hole may run this many radii along an oblique skin (about 60 degrees from square)."""
@@ -27,7 +27,8 @@ STEEPEST = 1.75
 @dataclass(frozen=True, eq=False)
 class Fit:
     """A drill in build axes: the axis meets the inner skin at `inner` and the outer one at `outer`; `direction` points
-    outwards; it stands out by `before` outside and `beyond` inside (mm). entry_face: face of the part it enters by."""
+    outwards; it stands out by `before` outside and `beyond` inside (mm). entry_face: face of the part it enters by.
+    blocked: share of its section that runs into material beside the cavity."""
 
     inner: FloatArray
     outer: FloatArray
@@ -36,6 +37,7 @@ class Fit:
     before: float
     beyond: float
     entry_face: int
+    blocked: float
 
     @property
     def wall(self) -> float:
@@ -74,7 +76,7 @@ def fit(
     spans = _wall_spans(found, begin, end, radius)
     if isinstance(spans, str):
         return spans
-    before, beyond = spans
+    before, beyond, blocked = spans
     skin = int(scene.topology.skin_of_face[found.face_out[axis]])
     if findings.support_skins[skin]:
         return "it would enter through a support"
@@ -88,11 +90,12 @@ def fit(
         before,
         beyond,
         int(found.face_out[axis]),
+        blocked,
     )
 
 
-def _wall_spans(found: Stretches, begin: float, end: float, radius: float) -> tuple[float, float] | str:
-    """How far the drill stands out before and beyond the wall; or what is in its way."""
+def _wall_spans(found: Stretches, begin: float, end: float, radius: float) -> tuple[float, float, float] | str:
+    """How far the drill stands out before and beyond the wall, and what share is blocked; or why not."""
     reach = STEEPEST * radius + 0.2
     outermost, innermost = end, begin
     others: list[tuple[float, float]] = []
@@ -110,7 +113,8 @@ def _wall_spans(found: Stretches, begin: float, end: float, radius: float) -> tu
         blocked += here[0][0] < deepest
         outermost, innermost = max(outermost, here[0][1]), min(innermost, max(here[0][0], deepest))
         others += [s for s in found.of(ray) if s != here[0]]
-    if blocked > MOST_BLOCKED * (int(found.ray.max()) + 1):
+    share = blocked / (int(found.ray.max()) + 1)
+    if share > HALF_OPEN:
         return "the cavity does not reach across the hole"
     before, beyond = outermost - end + MARGIN_MM, begin - innermost + MARGIN_MM
     if any(s[0] < end + before + FAR_WALL_MM and s[1] > end for s in others):
@@ -119,4 +123,4 @@ def _wall_spans(found: Stretches, begin: float, end: float, radius: float) -> tu
     room = begin - far - FAR_WALL_MM
     if room < 0.1:
         return "the far wall is too near"
-    return before, min(beyond, room)
+    return before, min(beyond, room), share

@@ -11,7 +11,7 @@ from ventplanner.analysis.findings import Findings
 from ventplanner.geometry.columns import Tool
 from ventplanner.options import VentRules
 from ventplanner.plan import candidates, extras, widening
-from ventplanner.plan.fitting import Fit, fit
+from ventplanner.plan.fitting import WELL_OPEN, Fit, fit
 from ventplanner.plan.model import NoVent, Plan, Vent
 from ventplanner.plan.spacing import clear_of
 from ventplanner.progress import Progress, silent
@@ -19,8 +19,10 @@ from ventplanner.progress import Progress, silent
 SMALLER_MM = (5.0, 4.0, 3.0, 2.5, 2.0, 1.5, 1.2, 1.0)
 """Diameters that are tried when the asked one does not fit, largest first."""
 
-TRIES = 24
+TRIES = 40
 """Best ways that are fitted exactly for one cup and diameter."""
+
+TOO_LATE = "the cup would still open too late"
 
 
 @dataclass
@@ -106,25 +108,43 @@ def _vent_for(work: _Work, current: Cups, number: int, cavity: str, cup_name: st
             return after
     refused: dict[str, int] = {}
     misses = None
+    targets = candidates.targets_near_start(current.tree, current, number)
     for diameter in _diameters(work.rules.diameter_mm):
-        targets = candidates.targets_near_start(current.tree, current, number)
         ways, missed = candidates.ways_out(
             work.findings, current.tree, cup, targets, 0.5 * diameter, work.rules.longest_wall_mm
         )
         misses = misses or missed
-        for way in range(min(TRIES, len(ways))):
-            about = (float(ways.inner[way]), float(ways.outer[way]))
-            found = fit(work.findings, ways.origin[way], ways.direction[way], 0.5 * diameter, about)
-            reason = found if isinstance(found, str) else _objection(work, found)
-            after = None if reason else _confirmed(work, found, cup, cavity)  # type: ignore[arg-type]
-            if after is not None and isinstance(found, Fit):
-                work.accept(found, "vent", cavity, cup_name, _reason(work, found, cup))
-                return after
-            reason = reason or "the cup would still open too late"
-            refused[reason] = refused.get(reason, 0) + 1
+        found = _first_that_works(work, ways, cup, cavity, 0.5 * diameter, refused)
+        if found is not None:
+            work.accept(found[0], "vent", cavity, cup_name, _reason(work, found[0], cup))
+            return found[1]
         if not len(ways):
             break  # a smaller drill finds no shorter wall
     work.missing.append(NoVent(cavity, cup_name, *_why_not(misses, refused, work.rules)))
+    return None
+
+
+def _first_that_works(
+    work: _Work, ways: candidates.Ways, cup: Cup, cavity: str, radius: float, refused: dict[str, int]
+) -> tuple[Fit, Cups] | None:
+    """The best way whose drill fits and with which the cup breathes; half-blocked ones only if no other does."""
+    half_blocked: list[Fit] = []
+    for way in ways.varied(TRIES):
+        about = (float(ways.inner[way]), float(ways.outer[way]))
+        found = fit(work.findings, ways.origin[way], ways.direction[way], radius, about)
+        reason = found if isinstance(found, str) else _objection(work, found)
+        if isinstance(found, str) or reason:
+            refused[reason] = refused.get(reason, 0) + 1
+        elif found.blocked > WELL_OPEN:
+            half_blocked.append(found)
+        elif (after := _confirmed(work, found, cup, cavity)) is not None:
+            return found, after
+        else:
+            refused[TOO_LATE] = refused.get(TOO_LATE, 0) + 1
+    for found in sorted(half_blocked, key=lambda f: f.blocked):
+        if (after := _confirmed(work, found, cup, cavity)) is not None:
+            return found, after
+        refused[TOO_LATE] = refused.get(TOO_LATE, 0) + 1
     return None
 
 

@@ -9,16 +9,19 @@ import numpy as np
 from ventplanner.analysis.cups import Cup, Cups
 from ventplanner.analysis.findings import Findings
 from ventplanner.analysis.openings import Opening
-from ventplanner.geometry.rays import Stretches, material_along
+from ventplanner.geometry.distance import NearTriangles
+from ventplanner.geometry.rays import first_hits, material_along, square_to
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.options import VentRules
-from ventplanner.plan.candidates import SINK_MM, sphere_directions
+from ventplanner.plan.candidates import SINK_MM
 from ventplanner.plan.fitting import MARGIN_MM, Fit, bundle
 
 WIDEST_MM = 4.0
 """A hole is not widened beyond this (or twice its own width, or the asked diameter): a new one spoils less."""
 
 STEP_MM = 0.1
+MOST_UNMET = 4
+"""Of 24 rays across a hole, this many may pass through gaps in its wall."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,55 +72,46 @@ def _over(findings: Findings, cup: Cup, opening: Opening, rules: VentRules) -> W
 
 
 def bore_axis(findings: Findings, opening: Opening) -> FloatArray | None:
-    """The direction of an existing hole, outwards: of all near the rough one, that along which a thinner rod clears
-    the most length on both sides; None if no direction clears a bore at all."""
+    """The axis of an existing hole, outwards: the direction that the walls met around its throat have in common.
+
+    Rays across the hole meet its wall; the axis is square to the normals there (least eigenvector of the sum of
+    n n^T). None where nothing is met on most sides: no bore, but a slit or a mouth.
+    """
     scene = findings.scene
-    directions = sphere_directions(2000)
-    directions = directions[directions @ opening.outwards > 0.7]
-    around = bundle(0.4 * opening.width)
-    best, axis = 0.0, None
-    for direction in directions[np.argsort(-(directions @ opening.outwards), kind="stable")][:120]:
-        free = _free_length(material_along(scene.vertices, scene.solid.faces, opening.at, direction, around))
-        if free > best + 1e-6:
-            best, axis = free, direction
-    return axis if axis is not None and best > opening.width else None
-
-
-def _free_length(found: Stretches) -> float:
-    """Shorter of the two lengths that all rays are free from the origin plane, at most 20 mm each."""
-    ahead, behind = 20.0, 20.0
-    for begin, end in zip(found.begin, found.end, strict=True):
-        if begin <= 0.0 <= end:
-            return 0.0
-        ahead = min(ahead, float(begin)) if begin > 0 else ahead
-        behind = min(behind, float(-end)) if end < 0 else behind
-    return min(ahead, behind) + 0.01 * max(ahead, behind)
+    near = NearTriangles.around(scene.vertices, scene.solid.faces, opening.at, 3.0 * opening.width)
+    if near is None:
+        return None
+    edges = near.corners[:, 1:] - near.corners[:, :1]
+    normals = np.cross(edges[:, 0], edges[:, 1])
+    normals /= np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-300)
+    axis = opening.outwards
+    angle = np.arange(24) * (np.pi / 12) + 0.05
+    for _ in range(3):
+        around = np.stack((np.cos(angle), np.sin(angle)), axis=1) @ square_to(axis)
+        hits = first_hits(near.corners, opening.at, around)
+        if (hits < 0).sum() > MOST_UNMET:
+            return None
+        met = normals[hits[hits >= 0]]
+        values, vectors = np.linalg.eigh(met.T @ met)
+        if values[1] < 0.15 * len(met):
+            return None  # walls on two sides only
+        axis = vectors[:, 0] * (1.0 if vectors[:, 0] @ opening.outwards >= 0 else -1.0)
+    return np.asarray(axis)
 
 
 def _fit_over(findings: Findings, centre: FloatArray, direction: FloatArray, radius: float) -> Fit | None:
     """A drill along an existing hole: the wall is where its rim is in material, near the hole's throat."""
     scene = findings.scene
     found = material_along(scene.vertices, scene.solid.faces, centre, direction, bundle(radius))
-    cut = [
-        (float(b), float(e))
-        for b, e in zip(found.begin, found.end, strict=True)
-        if b < 2.0 * radius and e > -2.0 * radius
-    ]
-    short = [s for s in cut if s[1] - s[0] < 6.0 * radius]
-    if not short:
+    stretches = list(zip(found.begin.tolist(), found.end.tolist(), strict=True))
+    cut = [s for s in stretches if s[0] < 2.0 * radius and s[1] > -2.0 * radius]
+    if not cut:
         return None
+    # Rays that run on into the floor or along the skin say nothing about the wall.
+    usual = 1.5 * float(np.median([s[1] - s[0] for s in cut]))
+    short = [s for s in cut if s[1] - s[0] <= usual]
     begin, end = min(s[0] for s in short), max(s[1] for s in short)
-    others = [
-        (float(b), float(e)) for b, e in zip(found.begin, found.end, strict=True) if (float(b), float(e)) not in cut
-    ]
-    if any(b < end + 2 * MARGIN_MM and e > begin - 2 * MARGIN_MM for b, e in others):
+    if any(s[0] < end + 2 * MARGIN_MM and s[1] > begin - 2 * MARGIN_MM for s in stretches if s not in cut):
         return None
-    return Fit(
-        centre + begin * direction,
-        centre + end * direction,
-        direction,
-        radius,
-        MARGIN_MM,
-        MARGIN_MM,
-        int(found.face_out[0]),
-    )
+    inner, outer = centre + begin * direction, centre + end * direction
+    return Fit(inner, outer, direction, radius, MARGIN_MM, MARGIN_MM, int(found.face_out[0]), 0.0)
