@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ventplanner.analysis.cups import Cup, Cups
 from ventplanner.analysis.findings import Findings
@@ -48,6 +49,10 @@ class Ways:
     outer: FloatArray
     lost: FloatArray
     cost: FloatArray
+
+    def take(self, index: NDArray[np.int64]) -> Ways:
+        """The ways of these numbers, in this order."""
+        return Ways(*(getattr(self, f.name)[index] for f in fields(self)))
 
     def varied(self, count: int, alike: int = 3) -> list[int]:
         """The best `count` ways, of each direction no more than `alike`: near-equals fail for the same reason."""
@@ -124,9 +129,14 @@ def ways_out(
     origin, direction = origin.reshape(-1, 3), np.ascontiguousarray(direction.reshape(-1, 3))
     origin = _under_ceiling(tree.runs, origin, np.repeat(targets, len(directions), axis=0))
     wall, ends = march_rays(tree, origin, direction, longest)
-    flat = np.tile(flat, len(targets))
-    lost = height_lost(origin, direction, wall, radius * flat, cup.from_height)
-    return _sorted(findings, origin, direction, wall, ends, lost, radius, longest, len(directions))
+    half = np.tile(radius * flat, len(targets))
+    lost = height_lost(origin, direction, wall, half, cup.from_height)
+    ways = Ways(origin, direction, wall[:, 0], wall[:, 1], lost, HEIGHT_WEIGHT * lost + wall_length(wall))
+    good, misses = _judge(findings, ways, ends, half, longest)
+    index = np.flatnonzero(good)
+    # The march is exact to half a step; among equals the lower way, then the directions in their order (axes first).
+    keys = (index, index % len(directions), np.round(direction[index, 2], 6), np.round(ways.cost[index], 1))
+    return ways.take(index[np.lexsort(keys)]), misses
 
 
 def march_rays(
@@ -173,37 +183,25 @@ def _under_ceiling(runs: Runs, origin: FloatArray, floor: FloatArray) -> FloatAr
     return lifted
 
 
-def _sorted(
-    findings: Findings,
-    origin: FloatArray,
-    direction: FloatArray,
-    wall: FloatArray,
-    ends: IntArray,
-    lost: FloatArray,
-    radius: float,
-    longest: float,
-    n_directions: int,
-) -> tuple[Ways, Misses]:
-    length = wall_length(wall)
+def _judge(
+    findings: Findings, ways: Ways, ends: IntArray, half_height: FloatArray, longest: float
+) -> tuple[NDArray[np.bool_], Misses]:
+    """Which rays are ways out at all, and why the others are not."""
+    length = ways.outer - np.where(np.isfinite(ways.outer), ways.inner, 0.0)
     through = ends == OPEN
-    outside = origin + (np.where(np.isfinite(wall[:, 1]), wall[:, 1], 0.0) + 0.2)[:, None] * direction
+    outside = ways.origin + (np.where(np.isfinite(ways.outer), ways.outer, 0.0) + 0.2)[:, None] * ways.direction
     # A chamber that breathes is not the outside: a hole into it would be a passage.
     into_chamber = findings.chambers.voxels.chamber_at(outside) > 0
     good = through & (length <= longest) & (length >= THIN_WALL_MM) & ~into_chamber
+    if findings.pose.on == "plate":
+        # Beyond the wall too the hole keeps its rim above the plate.
+        good &= outside[:, 2] - half_height >= 0.8 * PLATE_RIM_MM
     too_long = through & (length > longest) & ~into_chamber
     misses = Misses(
         len(ends),
         int(too_long.sum()),
         int(((ends == ENCLOSED) | (through & into_chamber)).sum()),
-        int((~np.isfinite(wall[:, 0])).sum()),
+        int((~np.isfinite(ways.inner)).sum()),
         float(length[too_long].min()) if too_long.any() else None,
     )
-    cost = HEIGHT_WEIGHT * lost + length
-    if findings.pose.on == "plate":
-        # Beyond the wall too the hole keeps its rim above the plate.
-        half = radius * np.sqrt(1.0 - direction[:, 2] ** 2)
-        good &= outside[:, 2] - half >= 0.8 * PLATE_RIM_MM
-    index = np.flatnonzero(good)
-    # The march is exact to half a step; among equals the lower way, then the directions in their order (axes first).
-    index = index[np.lexsort((index, index % n_directions, np.round(direction[index, 2], 6), np.round(cost[index], 1)))]
-    return Ways(origin[index], direction[index], wall[index, 0], wall[index, 1], lost[index], cost[index]), misses
+    return good, misses

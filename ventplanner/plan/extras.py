@@ -28,7 +28,7 @@ resin of 1100 kg/m3 and 35 mN/m (values from memory)."""
 APART_DIAMETERS = 3.0
 LEVELS = 14
 TARGETS_PER_LEVEL = 6
-TRIES = 40
+TRIES_PER_TARGET = 3
 
 
 def more_openings(
@@ -100,7 +100,12 @@ def _highest_apart(
     worth = np.where(np.isfinite(height), height, 0.0) - 0.5 * np.where(np.isfinite(length), length, 0.0)
     index = np.flatnonzero(good)
     index = index[np.lexsort((index, index % len(directions), -np.round(worth[index], 1)))]
-    for k in index[:TRIES]:
+    tried = np.zeros(len(targets), dtype=np.int64)
+    for k in index:
+        # Near-equals fail for the same reason: a few of each target are enough.
+        tried[k // len(directions)] += 1
+        if tried[k // len(directions)] > TRIES_PER_TARGET:
+            continue
         about = (float(wall[k, 0]), float(wall[k, 1]))
         found = fit(findings, origin[k], direction[k], radius, about)
         if not isinstance(found, Fit) or found.blocked > WELL_OPEN or found.wall > rules.longest_wall_mm:
@@ -132,5 +137,7 @@ def _targets(findings: Findings, cavity: Cavity) -> FloatArray:
         points = np.stack((x.ravel(), y.ravel(), np.full(x.size, z)), axis=1)
         points = points[_in_cavity(findings, cavity, points)]
         if len(points):
+            middle = np.argsort(((points - points.mean(axis=0)) ** 2).sum(axis=1), kind="stable")
+            points = points[middle]
             found.append(spread(points, TARGETS_PER_LEVEL))
     return np.concatenate(found) if found else np.empty((0, 3))
