@@ -84,7 +84,11 @@ def supports_in_file(solid: Solid, topology: Topology, pose: Pose) -> tuple[Flag
     none = np.zeros(topology.n_skins, bool)
     if topology.n_skins < 2:
         return none, ""
-    posed = _pose(solid, topology, pose)
+    height = solid.vertices @ pose.rotation[2]
+    main = int(np.abs(topology.volume_of_skin).argmax())
+    if height[solid.faces[topology.skin_of_face == main]].min() - height.min() < RAISED_MM:
+        return none, ""  # the usual case, told without the reach of every skin
+    posed = _pose(solid, topology, pose.rotation, height, main)
     if posed.raised < RAISED_MM:
         return none, ""
     struts, n_struts = _struts(posed)
@@ -107,15 +111,13 @@ def _sentence(bodies: int, n_struts: int, n_rafts: int) -> str:
     return f"The file came with {struts}{f' and {raft}' if n_rafts else ''} below the part; no vent starts there."
 
 
-def _pose(solid: Solid, topology: Topology, pose: Pose) -> Posed:
-    height = solid.vertices @ pose.rotation[2]
+def _pose(solid: Solid, topology: Topology, rotation: FloatArray, height: FloatArray, main: int) -> Posed:
     order, ends = topology.faces_by_skin
     starts = np.concatenate([[0], ends[:-1]])
-    of_faces = height[solid.faces]
-    low = np.minimum.reduceat(of_faces.min(axis=1)[order], starts)
-    high = np.maximum.reduceat(of_faces.max(axis=1)[order], starts)
-    main = int(np.abs(topology.volume_of_skin).argmax())
-    return Posed(solid, topology, pose.rotation, height, low, high, main)
+    a, b, c = (height[solid.faces[order, k]] for k in range(3))
+    low = np.minimum.reduceat(np.minimum(np.minimum(a, b), c), starts)
+    high = np.maximum.reduceat(np.maximum(np.maximum(a, b), c), starts)
+    return Posed(solid, topology, rotation, height, low, high, main)
 
 
 def _struts(posed: Posed) -> tuple[Flags, int]:

@@ -225,8 +225,10 @@ def _repeated(faces: IntArray, mate: IntArray, state: Flags, skip: Flags) -> tup
     triples = np.take_along_axis(triples, turn, axis=1)
     odd = triples[:, 1] > triples[:, 2]
     triples[odd] = triples[odd][:, [0, 2, 1]]
-    order = np.lexsort((chosen, odd, triples[:, 2], triples[:, 1], triples[:, 0]))
-    same_place = (triples[order[1:]] == triples[order[:-1]]).all(axis=1)
+    first = triples[:, 0] * (np.int64(faces.max()) + 1) + triples[:, 1]
+    rest = 2 * triples[:, 2].astype(np.int64) + odd
+    order = np.lexsort((rest, first))
+    same_place = (first[order[1:]] == first[order[:-1]]) & (rest[order[1:]] // 2 == rest[order[:-1]] // 2)
     same_turn = odd[order[1:]] == odd[order[:-1]]
     group = np.concatenate([[0], np.cumsum(~(same_place & same_turn))])
     leader = chosen[order[np.searchsorted(group, group)]]
@@ -249,14 +251,15 @@ def _pair_around_edges(solid: Solid, mate: IntArray, state: Flags, skip: Flags) 
         return np.empty((0, 2), np.int64), True
     faces = solid.faces
     half = np.flatnonzero((mate < 0) & (np.repeat(skip, 3) == 0))
-    _, edge, count = np.unique(_ends(faces, half), axis=0, return_inverse=True, return_counts=True)
-    edge = edge.reshape(-1)
+    ends = _ends(faces, half).astype(np.int64)
+    key = ends[:, 0] * len(solid.vertices) + ends[:, 1]
+    _, edge, count = np.unique(key, return_inverse=True, return_counts=True)
     half, edge = half[count[edge] > 2], edge[count[edge] > 2]
     f, k = half // 3, half % 3
     start, end, tip = faces[f, k], faces[f, (k + 1) % 3], faces[f, (k + 2) % 3]
     begins = start > end
     angle = _angles(solid.vertices, np.minimum(start, end), np.maximum(start, end), tip)
-    order = np.lexsort((half, begins, angle, edge))
+    order = np.lexsort((begins, angle, edge))
     half, edge, begins = half[order], edge[order], begins[order]
     first = np.searchsorted(edge, edge)
     last = np.searchsorted(edge, edge, side="right") - 1
@@ -291,8 +294,8 @@ def _shared_vertices(
     """Vertices of several skins, and how many each skin has beside those it was the first to use."""
     vertex, of = faces[away].reshape(-1), np.repeat(skin[away], 3)
     guest = home[vertex] != of
-    pairs = np.unique(np.stack([vertex[guest], of[guest]], axis=1), axis=0)
-    return np.unique(pairs[:, 0]).astype(np.int32), np.bincount(pairs[:, 1], minlength=n_skins)
+    pairs = np.unique(vertex[guest].astype(np.int64) * n_skins + of[guest])
+    return np.unique(pairs // n_skins).astype(np.int32), np.bincount(pairs % n_skins, minlength=n_skins)
 
 
 def _edges_of_skins(skin: IntArray, n_faces: LongArray, lone: LongArray, crowded: LongArray) -> LongArray:
@@ -301,6 +304,6 @@ def _edges_of_skins(skin: IntArray, n_faces: LongArray, lone: LongArray, crowded
     n_open = np.bincount(skin[lone], minlength=n)
     of = skin[crowded[:, 1] // 3]
     halves = np.bincount(of, minlength=n)
-    different = np.unique(np.stack([crowded[:, 0], of], axis=1), axis=0)[:, 1]
+    different = np.unique(crowded[:, 0] * n + of) % n
     edges: LongArray = (3 * n_faces - n_open - halves) // 2 + n_open + np.bincount(different, minlength=n)
     return edges
