@@ -6,7 +6,7 @@ runs and takes no part; the widths of openings are refined against the triangles
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -75,6 +75,26 @@ class Chambers:
     def count(self) -> int:
         """Number of chambers."""
         return len(self.volume) - 1
+
+    def only(self, keep: NDArray[np.bool_]) -> Chambers:
+        """The chambers kept ((n + 1,) bool), numbered anew; the space of the others is open outside."""
+        keep = keep.copy()
+        keep[0] = True
+        number = np.where(keep, np.cumsum(keep) - 1, 0).astype(np.int32)
+        chamber = np.where(self.voxels.chamber > 0, number[np.maximum(self.voxels.chamber, 0)], self.voxels.chamber)
+        ways = tuple(
+            replace(w, chamber=int(number[w.chamber]), beyond=int(number[w.beyond]))
+            for w in self.ways_out
+            if keep[w.chamber]
+        )
+        return Chambers(
+            replace(self.voxels, chamber=chamber),
+            self.volume[keep],
+            self.inscribed[keep],
+            self.way_out[keep],
+            self.widest_at[keep],
+            ways,
+        )
 
 
 def find_chambers(runs: Runs, open_run: NDArray[np.bool_], height: float, finest: float, least_mm3: float) -> Chambers:

@@ -10,7 +10,7 @@ import numpy as np
 
 from ventplanner.analysis import openings as measuring
 from ventplanner.analysis.cavities import Cavity, Draft, FoundCup, drafts, inner_faces, sealed_skins, worst
-from ventplanner.analysis.clearance import Chambers, WayOut, find_chambers
+from ventplanner.analysis.clearance import Chambers, find_chambers
 from ventplanner.analysis.cups import Cups
 from ventplanner.analysis.health import HealthNote, examine
 from ventplanner.analysis.nesting import read_nesting
@@ -18,12 +18,14 @@ from ventplanner.analysis.openings import Opening
 from ventplanner.analysis.scene import Scene, build_scene
 from ventplanner.analysis.supports_in_file import supports_in_file
 from ventplanner.errors import MeshError
-from ventplanner.geometry.columns import Tool
 from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import FloatArray, IntArray, Solid, box_of
 from ventplanner.geometry.topology import topology
 from ventplanner.options import AnalysisOptions
 from ventplanner.progress import Progress, silent
+
+Openings = dict[int, list[Opening]]
+"""Measured openings of each chamber."""
 
 MOST_BAD_SHARE = 0.05
 """Beyond this share of damaged columns the free space is guesswork, and nothing is said about cavities."""
@@ -48,6 +50,11 @@ class Findings:
     support_skins: np.ndarray
 
     @property
+    def part(self) -> Solid:
+        """The part as it is understood, nested skins turned where `notes` say so: this is what gets drilled."""
+        return self.scene.solid
+
+    @property
     def pose(self) -> Pose:
         """How the part hangs."""
         return self.scene.pose
@@ -56,6 +63,14 @@ class Findings:
     def options(self) -> AnalysisOptions:
         """The options of this analysis."""
         return self.scene.options
+
+    @cached_property
+    def volume(self) -> float:
+        """Volume of the material in mm3: from the skins where they are sound and apart, else from the columns."""
+        doubtful = {"bad columns", "overlapping skins"} & {n.what for n in self.health}
+        if self.scene.topology.is_closed and not doubtful:
+            return float(self.scene.topology.volume_of_skin.sum())
+        return self.scene.runs.material_volume
 
     @cached_property
     def left(self) -> tuple[str, ...]:
@@ -113,8 +128,8 @@ def analyse(
     progress("Finding cups", 0.6)
     cups = scene.cups()
     progress("Finding cavities", 0.7)
-    chambers = _chambers(scene)
-    cavities = _name(scene, cups, chambers, drafts(scene, cups, chambers))
+    chambers, openings = measuring.confirmed(_chambers(scene), scene.vertices, scene.solid.faces)
+    cavities = _name(scene, cups, chambers, drafts(scene, cups, chambers), openings)
     supports, support_note = supports_in_file(reading.solid, reading.topology, pose)
     notes = (scene.resolution.sentence, *reading.notes, *((support_note,) if support_note else ()), *_doubts(health))
     progress("Finding cavities", 1.0)
@@ -163,7 +178,9 @@ def _doubts(health: tuple[HealthNote, ...]) -> tuple[str, ...]:
     return (f"The mesh is damaged ({', '.join(damage)}): the verdict may be wrong near the damage.",)
 
 
-def _name(scene: Scene, cups: Cups, chambers: Chambers, found: tuple[Draft, ...]) -> tuple[Cavity, ...]:
+def _name(
+    scene: Scene, cups: Cups, chambers: Chambers, found: tuple[Draft, ...], openings: Openings
+) -> tuple[Cavity, ...]:
     def start(draft: Draft) -> tuple[float, float]:
         if draft.cups:
             return min(cups.cups[k].from_height for k in draft.cups), -draft.volume
@@ -172,12 +189,18 @@ def _name(scene: Scene, cups: Cups, chambers: Chambers, found: tuple[Draft, ...]
 
     ordered = sorted(found, key=start)
     skins = sealed_skins(scene) if any(d.kind == "sealed" for d in ordered) else {}
-    return tuple(_cavity(scene, cups, chambers, d, letters(k), skins) for k, d in enumerate(ordered))
+    return tuple(_cavity(scene, cups, chambers, (d, letters(k)), skins, openings) for k, d in enumerate(ordered))
 
 
 def _cavity(
-    scene: Scene, cups: Cups, chambers: Chambers, draft: Draft, name: str, skins: dict[int, list[int]]
+    scene: Scene,
+    cups: Cups,
+    chambers: Chambers,
+    named: tuple[Draft, str],
+    skins: dict[int, list[int]],
+    openings: Openings,
 ) -> Cavity:
+    draft, name = named
     own = tuple(
         FoundCup(f"{name}{m + 1}", k, cups.cups[k], cups.cups[k].state(scene.options))
         for m, k in enumerate(sorted(draft.cups, key=lambda k: cups.cups[k].from_height))
@@ -189,7 +212,7 @@ def _cavity(
         worst([c.state for c in own]),
         draft.volume,
         _bounds(scene, cups, chambers, draft, skins),
-        _openings(scene, cups, chambers, draft),
+        _openings(cups, draft, openings),
         own,
     )
 
@@ -205,17 +228,12 @@ def _bounds(scene: Scene, cups: Cups, chambers: Chambers, draft: Draft, skins: d
     return box_of(scene.solid.vertices[np.unique(scene.solid.faces[faces])])
 
 
-def _openings(scene: Scene, cups: Cups, chambers: Chambers, draft: Draft) -> tuple[Opening, ...]:
+def _openings(cups: Cups, draft: Draft, measured: Openings) -> tuple[Opening, ...]:
     if draft.kind == "sealed":
         return ()
     if draft.kind == "cup":
         return tuple(o for k in draft.cups if (o := _mouth(cups, k)) is not None)
-    ways = [w for w in chambers.ways_out if w.chamber == draft.key]
-    return tuple(_measure(scene, w, chambers.voxels.size) for w in ways[: measuring.MOST_REFINED])
-
-
-def _measure(scene: Scene, way: WayOut, voxel: float) -> Opening:
-    return measuring.measure(way, scene.vertices, scene.solid.faces, voxel)
+    return tuple(measured[draft.key])
 
 
 def _mouth(cups: Cups, number: int) -> Opening | None:
@@ -224,12 +242,6 @@ def _mouth(cups: Cups, number: int) -> Opening | None:
     if cup.to_height is None or cup.joins_height is not None:
         return None
     return measuring.mouth(cups, number, cup.to_height)
-
-
-def tool_of(findings: Findings, start_mm: FloatArray, end_mm: FloatArray, diameter_mm: float) -> Tool:
-    """A drill given in the file's axes as a tool in build axes."""
-    a, b = findings.scene.frame.to_build(np.array([start_mm, end_mm], dtype=np.float64))
-    return Tool((float(a[0]), float(a[1]), float(a[2])), (float(b[0]), float(b[1]), float(b[2])), 0.5 * diameter_mm)
 
 
 def letters(number: int) -> str:

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import ndimage
 
-from ventplanner.analysis.clearance import WayOut
+from ventplanner.analysis.clearance import WIDER_THAN_WAY_OUT, Chambers, WayOut
 from ventplanner.analysis.cups import Cups
 from ventplanner.geometry.distance import NearTriangles
-from ventplanner.geometry.solid import FloatArray
+from ventplanner.geometry.solid import FloatArray, IntArray
 
 MOST_REFINED = 40
 """Openings measured exactly; a sieve has thousands, and their rough widths say enough."""
@@ -31,7 +31,49 @@ class Opening:
     beyond: int = 0
 
 
-def measure(way: WayOut, vertices: FloatArray, faces: np.ndarray, voxel: float) -> Opening:
+def confirmed(chambers: Chambers, vertices: FloatArray, faces: IntArray) -> tuple[Chambers, dict[int, list[Opening]]]:
+    """Chambers that are still clearly wider than their widest way out when both are measured exactly.
+
+    Voxels make narrow slanted ways look narrower than they are. Returns the chambers and the openings of each.
+    """
+    keep = np.ones(chambers.count + 1, dtype=bool)
+    measured: dict[int, list[Opening]] = {}
+    voxel = chambers.voxels.size
+    for number in range(1, chambers.count + 1):
+        ways = [w for w in chambers.ways_out if w.chamber == number][:MOST_REFINED]
+        measured[number] = [measure(w, vertices, faces, voxel) for w in ways]
+        widest = max((o.width for o in measured[number]), default=0.0)
+        # Where the rough widths are clear, exact ones change nothing.
+        if chambers.inscribed[number] < WIDER_THAN_WAY_OUT * widest + 2.0 * voxel:
+            inscribed = 2.0 * _greatest_clearance(chambers, number, vertices, faces)
+            keep[number] = inscribed >= WIDER_THAN_WAY_OUT * widest
+    kept = [n for n in range(1, chambers.count + 1) if keep[n]]
+    renumbered = {new: measured[old] for new, old in enumerate(kept, start=1)}
+    names = {0: 0} | {old: new for new, old in enumerate(kept, start=1)}
+    openings = {n: [replace(o, beyond=names.get(o.beyond, 0)) for o in own] for n, own in renumbered.items()}
+    return (chambers if keep.all() else chambers.only(keep)), openings
+
+
+def _greatest_clearance(chambers: Chambers, number: int, vertices: FloatArray, faces: IntArray) -> float:
+    """Radius in mm of the largest ball in a chamber: a pattern search from its widest voxel."""
+    centre, voxel = chambers.widest_at[number], chambers.voxels.size
+    near = NearTriangles.around(vertices, faces, centre, float(chambers.inscribed[number]) + 2.0 * voxel)
+    if near is None:
+        return 0.5 * float(chambers.inscribed[number])
+    clearance = float(near.distance(centre[None])[0])
+    star = np.vstack((np.eye(3), -np.eye(3)))
+    step = 0.5 * voxel
+    while step > 0.01:
+        found = near.distance(centre + step * star)
+        best = int(np.argmax(found))
+        if found[best] > clearance:
+            centre, clearance = centre + step * star[best], float(found[best])
+        else:
+            step *= 0.5
+    return clearance
+
+
+def measure(way: WayOut, vertices: FloatArray, faces: IntArray, voxel: float) -> Opening:
     """Refine a way out: along its direction the clearance is least at the throat, across it is greatest on the axis.
 
     A saddle of the distance to the skin: for planes across the direction, a pattern search (Hooke & Jeeves 1961)

@@ -45,6 +45,9 @@ def more_openings(
         # A cavity that got no vent although it needs one has a graver problem than few openings.
         if cavity.state != "breathing" and not own:
             continue
+        # A cup in no cavity has its mouth; and two holes 3 diameters apart need some room.
+        if cavity.kind == "cup" or cavity.volume < 0.5 * (APART_DIAMETERS * rules.diameter_mm) ** 3:
+            continue
         places = [f.inner for f in own] + [o.at for o in _usable(cavity)]
         widened = {v.id for v in vents if v.kind == "widen" and v.cavity == cavity.id}
         have = len(places) - len(widened) + sum(o.width >= ENOUGH_ALONE_MM for o in _usable(cavity))

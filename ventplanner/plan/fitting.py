@@ -10,6 +10,7 @@ from ventplanner.analysis.findings import Findings
 from ventplanner.geometry.columns import Tool
 from ventplanner.geometry.rays import Stretches, material_along
 from ventplanner.geometry.solid import FloatArray
+from ventplanner.plan.model import Vent
 
 MARGIN_MM = 0.3
 """The drill stands out of the skins by this much beyond the last point of its rim."""
@@ -124,3 +125,9 @@ def _wall_spans(found: Stretches, begin: float, end: float, radius: float) -> tu
     if room < 0.1:
         return "the far wall is too near"
     return before, min(beyond, room), share
+
+
+def tool_of_vent(findings: Findings, vent: Vent) -> Tool:
+    """A vent's drill as a tool in build axes."""
+    a, b = findings.scene.frame.to_build(np.array([vent.start_mm, vent.end_mm]))
+    return Tool((float(a[0]), float(a[1]), float(a[2])), (float(b[0]), float(b[1]), float(b[2])), vent.radius_mm)

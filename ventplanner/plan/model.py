@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
+from ventplanner.geometry.pose import Pose
+from ventplanner.options import AnalysisOptions
+
 Point = tuple[float, float, float]
 Kind = Literal["vent", "widen"]
 
@@ -61,11 +64,17 @@ class NoVent:
 
 @dataclass(frozen=True)
 class Plan:
-    """All vents of a part, the cups that got none, and the cavities left as they are (id to note)."""
+    """All vents of a part, the cups that got none, and the cavities left as they are (id to note).
+
+    part: digest of the solid it was made for; pose, options: how that was analysed. "" and None if not known.
+    """
 
     vents: tuple[Vent, ...] = ()
     missing: tuple[NoVent, ...] = ()
     left_alone: tuple[tuple[str, str], ...] = field(default=())
+    part: str = ""
+    pose: Pose | None = None
+    options: AnalysisOptions | None = None
 
     def with_vent(self, vent: Vent) -> Plan:
         """The plan with one more vent; an existing one of the same id is replaced in its place."""

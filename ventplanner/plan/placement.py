@@ -71,7 +71,13 @@ def propose(findings: Findings, rules: VentRules | None = None, *, progress: Pro
     for fit_, cavity, reason in extras.more_openings(findings, work.rules, tuple(work.fits), tuple(work.vents)):
         work.accept(fit_, "vent", cavity, _first_cup(findings, cavity), reason)
     progress("Proposing vents", 1.0)
-    return Plan(tuple(work.vents), tuple(work.missing))
+    return Plan(
+        tuple(work.vents),
+        tuple(work.missing),
+        part=findings.part.digest,
+        pose=findings.pose,
+        options=findings.options,
+    )
 
 
 def _bad(findings: Findings, cups: Cups) -> list[int]:

@@ -1,0 +1,79 @@
+"""Export: drill, write beside, read again, verify, and only then put the file in its place."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from ventplanner.analysis.findings import Findings, analyse
+from ventplanner.errors import FileReadError, NotVerifiedError, ParameterError
+from ventplanner.geometry.solid import Solid
+from ventplanner.io.atomic import replacing
+from ventplanner.io.meshes import PathLike, read, writable_format, write_draft
+from ventplanner.plan.drilling import Drilled, drill
+from ventplanner.plan.model import Plan
+from ventplanner.plan.second_look import look_again
+from ventplanner.plan.verification import compare
+from ventplanner.progress import Progress, silent
+
+
+@dataclass(frozen=True, eq=False)
+class Exported:
+    """A verified file: where it is, what was drilled, what was read back, and the findings of the re-read part."""
+
+    path: Path
+    drilled: Drilled
+    reread: Solid
+    after: Findings
+
+
+def export(
+    findings: Findings, plan: Plan, path: PathLike, *, overwrite: bool = False, progress: Progress = silent
+) -> Exported:
+    """Drill the plan's vents, write the part, and verify the file that was written.
+
+    Verified means, of the file as read back: every edge has two faces; what no vent touches is bit-identical in the
+    format's precision; the removed volume and the Euler number are as predicted for each vent; and the columns of two
+    other grids show the same cups breathing as the plan foretold. Otherwise NotVerifiedError names the differences
+    and nothing is left at `path` but what was there. Raises also DrillError, MeshError, FileWriteError.
+    """
+    kind = writable_format(path)
+    single = kind.name == "STL" or findings.part.source.single_precision
+    drilled = drill(findings.part, plan, progress, found=findings.scene.topology, single_precision=single)
+    return _verified(findings, drilled, path, overwrite, progress)
+
+
+def write(drilled: Drilled, path: PathLike, *, overwrite: bool = False, progress: Progress = silent) -> Exported:
+    """Write a drilled part and verify the written file, in the pose that its plan was made for; see `export`.
+
+    For a format of single precision a part drilled in double precision is drilled anew.
+    """
+    plan = drilled.plan
+    if plan.part and plan.part != drilled.original.digest:
+        raise ParameterError("This plan was made for another part.", "Drill `findings.part`, the part as understood.")
+    findings = analyse(drilled.original, plan.pose, plan.options, progress=progress)
+    if writable_format(path).name == "STL" and not drilled.solid.source.single_precision:
+        return export(findings, plan, path, overwrite=overwrite, progress=progress)
+    return _verified(findings, drilled, path, overwrite, progress)
+
+
+def _verified(findings: Findings, drilled: Drilled, path: PathLike, overwrite: bool, progress: Progress) -> Exported:
+    with replacing(path, overwrite=overwrite) as draft:
+        write_draft(drilled.solid, draft.path, format=writable_format(path).name, progress=progress)
+        progress("Reading the file again", 0.0)
+        reread = _read_again(draft.path, drilled.solid)
+        progress("Verifying", 0.0)
+        differences = compare(drilled.original, reread, drilled.plan)
+        second = look_again(findings, drilled.plan, reread, progress)
+        if differences or second.differences:
+            raise NotVerifiedError((*differences, *second.differences))
+        draft.commit()
+    progress("Verifying", 1.0)
+    return Exported(Path(path), drilled, reread, second.after)
+
+
+def _read_again(path: Path, solid: Solid) -> Solid:
+    try:
+        return read(path, solid.source.unit_given)
+    except FileReadError as error:
+        raise NotVerifiedError((f"the written file cannot be read: {error.cause}",)) from error

@@ -1,0 +1,167 @@
+"""The results as plain data: one JSON object for programs (schema "ventplanner/1").
+
+Lengths are mm along the file's axes; `*_height_mm` are build heights, 0 at the part's lowest point in the pose and
+growing away from the plate.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from typing import Any
+
+import numpy as np
+
+from ventplanner.analysis.cavities import ABOVE_FLOOR_MM, Cavity, FoundCup
+from ventplanner.analysis.cups import SealedArea
+from ventplanner.analysis.findings import Findings, sentence
+from ventplanner.geometry.pose import BuildFrame
+from ventplanner.plan.model import Plan, Vent
+
+SCHEMA = "ventplanner/1"
+DIGITS = 6
+"""Decimals of a mm that are written: a nanometre, far below what any of it means, and no 0.30000000000000004."""
+
+Json = dict[str, Any]
+
+
+def inspection(findings: Findings) -> Json:
+    """What `inspect` reports."""
+    solid, scene = findings.solid, findings.scene
+    source = solid.source
+    return {
+        "schema": SCHEMA,
+        "file": source.path,
+        "part": {
+            "triangles": len(solid.faces),
+            "volume_mm3": _number(findings.volume),
+            "bounds_mm": [_point(corner) for corner in solid.bounds],
+            "unit": {"given": source.unit_given, "assumed": source.unit_assumed},
+            "health": [
+                {"what": n.what, "count": n.count, "at_mm": None if n.at_mm is None else _point(n.at_mm)}
+                for n in findings.health
+            ],
+        },
+        "pose": {
+            "to_plate": _point(findings.pose.to_plate),
+            "on": findings.pose.on,
+            "gap_mm": _number(findings.pose.gap_mm),
+        },
+        "pitch_mm": _number(scene.resolution.pitch_mm),
+        "filtered": {"count": findings.cups.filtered_count, "volume_mm3": _number(findings.cups.filtered_volume)},
+        "assumptions": list(assumptions(findings)),
+        "cavities": [_cavity(c, scene.frame) for c in findings.cavities],
+        "sealed_area": _curve(findings.cups.sealed_area),
+        "left": list(findings.left),
+    }
+
+
+def venting(findings: Findings, plan: Plan, after: Findings, left: tuple[str, ...], verified: bool) -> Json:
+    """What `vent` reports: the inspection of the part as it came, and the vents and the re-read part."""
+    report = inspection(findings)
+    report["left"] = list(left)
+    report["vents"] = [_vent(v) for v in plan.vents]
+    report["cavities_after"] = [_cavity(c, after.scene.frame) for c in after.cavities]
+    report["sealed_area_after"] = _curve(after.cups.sealed_area)
+    report["verified"] = verified
+    return report
+
+
+def assumptions(findings: Findings) -> tuple[str, ...]:
+    """Everything that was taken for granted, as sentences."""
+    source = findings.solid.source
+    unit = () if source.unit_given else (f"The file gives no unit: {source.unit_assumed} is assumed.",)
+    hint = (source.unit_hint,) if source.unit_hint else ()
+    bodies = findings.solid.bodies
+    listed: tuple[str, ...] = ()
+    if len(bodies) > 1:
+        names = ", ".join(b.name for b in bodies[:12]) + (", …" if len(bodies) > 12 else "")
+        listed = (f"{len(bodies)} bodies form one part: {names}.",)
+    return (*unit, *hint, *source.notes, *listed, *findings.notes)
+
+
+def left_after(findings: Findings, plan: Plan, after: Findings) -> tuple[str, ...]:
+    """What is left to do once the plan is carried out: cups without a vent and why, and whatever else is closed."""
+    texts = [
+        f"Cup {m.cup or 'without a name'}: no vent, because {m.reason}"
+        + (f"; closest miss: {m.closest}" if m.closest else "")
+        + "."
+        for m in plan.missing
+    ]
+    explained = {m.cup for m in plan.missing}
+    names = {c.number: c.id for cavity in findings.cavities for c in cavity.cups}
+    for cavity in after.cavities:
+        bad = [c for c in cavity.cups if c.state != "breathing"]
+        starts = np.array([c.cup.start for c in bad]).reshape(-1, 3) + np.array([0.0, 0.0, ABOVE_FLOOR_MM])
+        before = [names.get(int(k), "") for k in findings.cups.cup_at(starts)]
+        if any(name not in explained for name in before):
+            texts.append(sentence(cavity))
+    texts += [f"Cavity {cavity} is left as it is" + (f": {note}." if note else ".") for cavity, note in plan.left_alone]
+    return tuple(texts)
+
+
+def to_text(report: Json) -> str:
+    """The report as JSON text; ValueError if a number is not finite."""
+    return json.dumps(report, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+
+
+def _cavity(cavity: Cavity, frame: BuildFrame) -> Json:
+    return {
+        "id": cavity.id,
+        "state": cavity.state,
+        "volume_mm3": _number(cavity.volume),
+        "bounds_mm": [_point(corner) for corner in cavity.bounds],
+        "openings": [
+            {"at_mm": _point(frame.to_file(o.at)), "width_mm": _number(max(o.width, 0.0))} for o in cavity.openings
+        ],
+        "cups": [_cup(c, frame) for c in cavity.cups],
+    }
+
+
+def _cup(found: FoundCup, frame: BuildFrame) -> Json:
+    cup = found.cup
+    return {
+        "id": found.id,
+        "state": found.state,
+        "start_mm": _point(frame.to_file(cup.start)),
+        "from_height_mm": _number(cup.from_height),
+        "joins_height_mm": None if cup.joins_height is None else _number(cup.joins_height),
+        "to_height_mm": None if cup.to_height is None else _number(cup.to_height),
+        "closed_by": cup.closed_by,
+        "peak_area_mm2": _number(cup.peak_area),
+        "peak_height_mm": _number(cup.peak_height),
+        "sealed_volume_mm3": _number(cup.sealed_volume),
+    }
+
+
+def _vent(vent: Vent) -> Json:
+    return {
+        "id": vent.id,
+        "cavity": vent.cavity,
+        "cup": vent.cup,
+        "kind": vent.kind,
+        "entry_mm": _point(vent.entry_mm),
+        "exit_mm": _point(vent.exit_mm),
+        "axis": [round(float(x), 9) + 0.0 for x in vent.axis],
+        "diameter_mm": _number(vent.diameter_mm),
+        "wall_mm": _number(vent.wall_mm),
+        "reason": vent.reason,
+    }
+
+
+def _curve(curve: SealedArea) -> Json:
+    return {
+        "height_mm": [_number(h) for h in curve.height],
+        "area_mm2": [_number(a) for a in curve.area],
+    }
+
+
+def _number(value: float | np.floating[Any]) -> float:
+    number = float(value)
+    if not math.isfinite(number):
+        raise ValueError(f"{number} has no place in a report.")
+    return round(number, DIGITS) + 0.0
+
+
+def _point(values: Any) -> list[float]:
+    return [_number(x) for x in values]
