@@ -12,7 +12,14 @@ from ventplanner.analysis import openings as measuring
 from ventplanner.analysis.cavities import Cavity, Draft, FoundCup, drafts, inner_faces, sealed_skins, worst
 from ventplanner.analysis.clearance import Chambers, find_chambers
 from ventplanner.analysis.cups import Cups
-from ventplanner.analysis.health import HealthNote, examine
+from ventplanner.analysis.health import (
+    DEGENERATE_FACES,
+    EMPTY_SKINS,
+    FLAT_FACES,
+    TOUCHING_SKINS,
+    HealthNote,
+    examine,
+)
 from ventplanner.analysis.nesting import read_nesting
 from ventplanner.analysis.openings import Opening
 from ventplanner.analysis.scene import Scene, build_scene
@@ -23,6 +30,11 @@ from ventplanner.geometry.solid import FloatArray, IntArray, Solid, box_of
 from ventplanner.geometry.topology import topology
 from ventplanner.options import AnalysisOptions
 from ventplanner.progress import Progress, silent
+
+BAD_COLUMNS, OVERLAPPING_SKINS = "bad columns", "overlapping skins"
+
+HARMLESS = (OVERLAPPING_SKINS, DEGENERATE_FACES, EMPTY_SKINS, FLAT_FACES, TOUCHING_SKINS)
+"""Notes about a mesh that do not put the verdict in doubt."""
 
 Openings = dict[int, list[Opening]]
 """Measured openings of each chamber."""
@@ -67,7 +79,7 @@ class Findings:
     @cached_property
     def volume(self) -> float:
         """Volume of the material in mm3: from the skins where they are sound and apart, else from the columns."""
-        doubtful = {"bad columns", "overlapping skins"} & {n.what for n in self.health}
+        doubtful = {BAD_COLUMNS, OVERLAPPING_SKINS} & {n.what for n in self.health}
         if self.scene.topology.is_closed and not doubtful:
             return float(self.scene.topology.volume_of_skin.sum())
         return self.scene.runs.material_volume
@@ -156,12 +168,12 @@ def _column_health(scene: Scene) -> tuple[HealthNote, ...]:
             _at(scene, int(bad[len(bad) // 2])),
         )
     if len(bad):
-        notes.append(HealthNote("bad columns", len(bad), _at(scene, int(bad[len(bad) // 2]))))
+        notes.append(HealthNote(BAD_COLUMNS, len(bad), _at(scene, int(bad[len(bad) // 2]))))
     signed = float(scene.topology.volume_of_skin.sum())
     filled = scene.runs.material_volume
     doubled = signed - filled
     if scene.topology.is_closed and doubled > max(1.0, 0.005 * abs(filled)):
-        notes.append(HealthNote("overlapping skins", 1, None))
+        notes.append(HealthNote(OVERLAPPING_SKINS, 1, None))
     return tuple(notes)
 
 
@@ -172,10 +184,10 @@ def _at(scene: Scene, column: int) -> tuple[float, float, float]:
 
 
 def _doubts(health: tuple[HealthNote, ...]) -> tuple[str, ...]:
-    damage = [f"{n.count} {n.what}" for n in health if n.what not in ("overlapping skins",)]
+    damage = [f"{n.what}, {n.count}" for n in health if n.what not in HARMLESS]
     if not damage:
         return ()
-    return (f"The mesh is damaged ({', '.join(damage)}): the verdict may be wrong near the damage.",)
+    return (f"The mesh is damaged ({'; '.join(damage)}): the verdict may be wrong near the damage.",)
 
 
 def _name(
