@@ -80,20 +80,19 @@ def thinnest_wall(vertices: FloatArray, faces: IntArray) -> float | None:
     opposite); its thickness is the run's length times the mean cosine. Feather edges, whose faces meet at an angle,
     are none. To be robust against a single stray pixel the fifth thinnest is taken.
     """
-    found = [_walls_along(vertices, faces, axis) for axis in range(3)]
+    box = box_of(vertices)
+    found = [_walls_along(vertices, faces, box, axis) for axis in range(3)]
     walls = np.sort(np.concatenate(found))
     if len(walls) == 0:
         return None
     return float(walls[min(4, len(walls) - 1)])
 
 
-def _walls_along(vertices: FloatArray, faces: IntArray, axis: int) -> FloatArray:
-    turned = np.ascontiguousarray(np.roll(vertices, -axis - 1, axis=1))  # the axis becomes z; handedness is kept
-    low, high = box_of(turned)
-    span = np.maximum(high - low, 1e-6)
-    pitch = max(float(np.sqrt(span[0] * span[1] / SAMPLES_PER_AXIS)), float(max(span[:2]) / 4000))
+def _walls_along(vertices: FloatArray, faces: IntArray, box: FloatArray, axis: int) -> FloatArray:
+    span = np.maximum(np.delete(box[1] - box[0], axis), 1e-6)
+    pitch = max(float(np.sqrt(span[0] * span[1] / SAMPLES_PER_AXIS)), float(span.max() / 4000))
     # Shifted off the middle: a part made of regular pieces should not be met along its own edges.
-    met = cast_crossings(turned, faces, pitch, 0.37)
+    met = cast_crossings(vertices, faces, box, axis, pitch, 0.37)
     # A wall: material begins (winding 0 to 1) and ends at the very next crossing of the same column.
     new_column = np.flatnonzero(np.diff(met.column, prepend=-1))
     summed = np.cumsum(met.step)
@@ -101,9 +100,9 @@ def _walls_along(vertices: FloatArray, faces: IntArray, axis: int) -> FloatArray
     winding = summed - before
     first = np.flatnonzero((met.step[:-1] == 1) & (met.step[1:] == -1) & (met.column[1:] == met.column[:-1]))
     first = first[winding[first] == 1]
-    below, above = _normals(turned, faces[met.face[first]]), _normals(turned, faces[met.face[first + 1]])
+    below, above = _normals(vertices, faces[met.face[first]]), _normals(vertices, faces[met.face[first + 1]])
     facing = np.einsum("ij,ij->i", below, above) < -0.9
-    cosine = 0.5 * (np.abs(below[:, 2]) + np.abs(above[:, 2]))
+    cosine = 0.5 * (np.abs(below[:, axis]) + np.abs(above[:, axis]))
     thickness = (met.z[first + 1] - met.z[first]) * cosine
     walls: FloatArray = thickness[facing & (cosine > 0.5) & (thickness > 1e-6)]
     return walls

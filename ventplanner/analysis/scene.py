@@ -10,6 +10,7 @@ from ventplanner.analysis.resolution import Resolution, choose_pitch
 from ventplanner.geometry.columns import Runs, Tool, cast, drilled
 from ventplanner.geometry.join_tree import JoinTree, join_tree
 from ventplanner.geometry.pose import BuildFrame, Pose
+from ventplanner.geometry.rays import Target
 from ventplanner.geometry.solid import FloatArray, Solid
 from ventplanner.geometry.topology import Topology
 from ventplanner.options import AnalysisOptions
@@ -45,9 +46,9 @@ class Scene:
         return join_tree(self.runs)
 
     @cached_property
-    def mean_face_area(self) -> float:
-        """mm2; only a scale for tolerances."""
-        return float(self.topology.area_of_skin.sum()) / max(1, len(self.solid.faces))
+    def ray_target(self) -> Target:
+        """The posed mesh, ready for exact rays (build axes)."""
+        return Target.of(self.vertices, self.solid.faces)
 
 
 def build_scene(

@@ -10,10 +10,10 @@ from ventplanner.geometry.jit import (
     F8,
     I8,
     IN_F8_1,
+    IN_F8_2,
     IN_I4_1,
     IN_I4_2,
     IN_I8_1,
-    IN_I8_2,
     OUT_F8_1,
     OUT_I4_1,
     OUT_I8_1,
@@ -26,12 +26,13 @@ SUBPIXEL_BITS = 14
 """A pixel is 2**14 integer units wide: snapping moves a vertex by less than pitch / 32768."""
 
 
-@kernel(VOID(IN_I8_2, IN_F8_1, IN_I4_2, IN_I4_1, I8, I8, I8, OUT_I8_1, OUT_F8_1, OUT_I4_1, OUT_I4_1))
+@kernel(VOID(IN_F8_2, IN_I4_2, IN_I4_1, IN_I8_1, IN_F8_1, I8, I8, I8, OUT_I8_1, OUT_F8_1, OUT_I4_1, OUT_I4_1))
 def scan_faces(
-    xy: Any,
-    z: Any,
+    vertices: Any,
     faces: Any,
     skin_of_face: Any,
+    axes: Any,
+    grid: Any,
     nx: int,
     ny: int,
     fill: int,
@@ -44,19 +45,27 @@ def scan_faces(
 
     Integer edge functions with the top-left rule (Pineda 1988, "A parallel algorithm for polygon rasterization"):
     a centre on a shared edge belongs to exactly one of the two faces, so a closed skin always crosses an even number
-    of times. `cursor` (columns,) holds counts, or the next free place of each column. A list is for few columns and
-    many faces, in one pass: `cursor[0]` counts, step is step * (column + 1), and what finds no room is only counted.
+    of times. axes: which coordinates are x, y and z (a right-handed order). grid: x0, y0, subpixels per mm; vertices
+    are rounded to whole subpixels. `cursor` (columns,) holds counts, or the next free place of each column. A list is
+    for few columns and many faces, in one pass: `cursor[0]` counts, step is step * (column + 1), and what finds no
+    room is only counted.
     """
-    unit = 1 << 14
-    half = unit >> 1
+    kx, ky, kz = axes[0], axes[1], axes[2]
+    x0, y0, scale = grid[0], grid[1], grid[2]
+    unit, half = 1 << 14, 1 << 13
     for f in range(faces.shape[0]):
         a, b, c = faces[f, 0], faces[f, 1], faces[f, 2]
-        ax, ay, bx, by, cx, cy = xy[a, 0], xy[a, 1], xy[b, 0], xy[b, 1], xy[c, 0], xy[c, 1]
+        ax = np.int64(np.floor((vertices[a, kx] - x0) * scale + 0.5))
+        bx = np.int64(np.floor((vertices[b, kx] - x0) * scale + 0.5))
+        cx = np.int64(np.floor((vertices[c, kx] - x0) * scale + 0.5))
         # First and last pixel whose centre (i * unit + half) lies in the bounding box.
         i0 = (min(ax, bx, cx) + half - 1) >> 14
         i1 = (max(ax, bx, cx) - half) >> 14
         if i0 > i1:
             continue
+        ay = np.int64(np.floor((vertices[a, ky] - y0) * scale + 0.5))
+        by = np.int64(np.floor((vertices[b, ky] - y0) * scale + 0.5))
+        cy = np.int64(np.floor((vertices[c, ky] - y0) * scale + 0.5))
         j0 = (min(ay, by, cy) + half - 1) >> 14
         j1 = (max(ay, by, cy) - half) >> 14
         if j0 > j1:
@@ -65,13 +74,12 @@ def scan_faces(
         if area == 0:
             continue
         step = -1  # projected counter-clockwise: the face looks up, material ends here
-        za, zb, zc = z[a], z[b], z[c]
+        za, zb, zc = vertices[a, kz], vertices[b, kz], vertices[c, kz]
         if area < 0:
-            step = 1
-            area = -area
+            step, area = 1, -area
             bx, by, cx, cy = cx, cy, bx, by
             zb, zc = zc, zb
-        i0, i1, j0, j1 = max(i0, 0), min(i1, nx - 1), max(j0, 0), min(j1, ny - 1)
+        i0, i1, j0, j1 = max(i0, 0), min(i1, nx - 1), max(j0, 0), min(j1, ny - 1)  # type: ignore[arg-type]
         ux, uy, vx, vy, wx, wy = cx - bx, cy - by, ax - cx, ay - cy, bx - ax, by - ay
         # An edge that is neither left nor top does not own the centres that lie on it.
         u_open = 0 if (uy < 0 or (uy == 0 and ux < 0)) else 1

@@ -146,25 +146,19 @@ def cast(
     """
     low, high = box_of(vertices)
     grid = Grid.around(low, high, pitch, shift)
-    xy, z = _snapped(vertices, grid)
+    axes, frame = np.arange(3), np.array([grid.x0, grid.y0, _UNIT / grid.pitch])
     cursor = np.zeros(grid.n_columns, dtype=np.int64)
     none_f, none_i = np.empty(0), np.empty(0, dtype=np.int32)
-    kernels.scan_faces(xy, z, faces, skin_of_face, grid.nx, grid.ny, 0, cursor, none_f, none_i, none_i)
+    kernels.scan_faces(vertices, faces, skin_of_face, axes, frame, grid.nx, grid.ny, 0, cursor, none_f, none_i, none_i)
     offsets = np.zeros(grid.n_columns + 1, dtype=np.int64)
     np.cumsum(cursor, out=offsets[1:])
     n = int(offsets[-1])
     crossing_z, step, skin = np.empty(n), np.empty(n, dtype=np.int32), np.empty(n, dtype=np.int32)
     cursor[:] = offsets[:-1]
-    kernels.scan_faces(xy, z, faces, skin_of_face, grid.nx, grid.ny, 1, cursor, crossing_z, step, skin)
+    kernels.scan_faces(vertices, faces, skin_of_face, axes, frame, grid.nx, grid.ny, 1, cursor, crossing_z, step, skin)
     bad = np.empty(grid.n_columns, dtype=np.uint8)
     kernels.sort_columns(offsets, crossing_z, step, skin, bad)
     return _runs_from(grid, offsets, crossing_z, step, skin, bad.astype(bool), tight)
-
-
-def _snapped(vertices: FloatArray, grid: Grid) -> tuple[LongArray, FloatArray]:
-    """x and y as whole subpixels of the grid ((n, 2) int64), z as it is ((n,) float64)."""
-    xy = np.rint((vertices[:, :2] - (grid.x0, grid.y0)) * (_UNIT / grid.pitch)).astype(np.int64)
-    return xy, np.ascontiguousarray(vertices[:, 2])
 
 
 @dataclass(frozen=True, eq=False)
@@ -177,17 +171,22 @@ class Crossings:
     z: FloatArray
 
 
-def cast_crossings(vertices: FloatArray, faces: IntArray, pitch: float, shift: float = 0.0) -> Crossings:
-    """The bare crossings of a coarse grid, in one pass over the faces. Arguments as for `cast`."""
-    low, high = box_of(vertices)
-    grid = Grid.around(low, high, pitch, shift)
-    xy, z = _snapped(vertices, grid)
+def cast_crossings(
+    vertices: FloatArray, faces: IntArray, box: FloatArray, axis: int, pitch: float, shift: float = 0.0
+) -> Crossings:
+    """The bare crossings of a coarse grid of columns along a coordinate axis, in one pass over the faces.
+
+    box: (2, 3) bounds of the vertices. The other arguments are those of `cast`.
+    """
+    axes = np.array([(axis + 1) % 3, (axis + 2) % 3, axis])
+    grid = Grid.around(box[0, axes], box[1, axes], pitch, shift)
+    frame = np.array([grid.x0, grid.y0, _UNIT / grid.pitch])
     number = np.arange(len(faces), dtype=np.int32)
     room = 8 * grid.n_columns
     while True:
         cursor = np.zeros(1, dtype=np.int64)
         crossing, packed, face = np.empty(room), np.empty(room, dtype=np.int32), np.empty(room, dtype=np.int32)
-        kernels.scan_faces(xy, z, faces, number, grid.nx, grid.ny, 2, cursor, crossing, packed, face)
+        kernels.scan_faces(vertices, faces, number, axes, frame, grid.nx, grid.ny, 2, cursor, crossing, packed, face)
         n = int(cursor[0])
         if n <= room:
             break

@@ -74,9 +74,14 @@ class BuildFrame:
 
     def to_build(self, points: FloatArray) -> FloatArray:
         """(…, 3) file points in mm to build points."""
-        out: FloatArray = points @ self.rotation.T
+        # The default pose is the identity: it must cost nothing, and change no bit of x and y.
+        out: FloatArray = points.copy() if self._is_identity else np.matmul(points, self.rotation.T)
         out[..., 2] -= self.lift
         return out
+
+    @cached_property
+    def _is_identity(self) -> bool:
+        return bool(np.array_equal(self.rotation, np.eye(3)))
 
     def to_file(self, points: FloatArray) -> FloatArray:
         """(…, 3) build points in mm to file points."""

@@ -1,4 +1,4 @@
-"""Compiled loops for straight ways out: marching through column runs, and the faces near a line."""
+"""Compiled loops for straight ways out: marching through column runs, and lines through the faces."""
 
 from __future__ import annotations
 
@@ -8,14 +8,15 @@ import numpy as np
 
 from ventplanner.geometry.jit import (
     F8,
+    I8,
     IN_F8_1,
     IN_F8_2,
     IN_I4_1,
     IN_I4_2,
     IN_I8_1,
+    OUT_F8_1,
     OUT_F8_2,
     OUT_I4_1,
-    OUT_I8_1,
     VOID,
     kernel,
 )
@@ -93,34 +94,79 @@ def march(
             t += step
 
 
-@kernel(OUT_I8_1(IN_F8_2, IN_I4_2, IN_F8_1, IN_F8_2, F8))
-def faces_near_line(vertices: Any, faces: Any, origin: Any, across: Any, radius: float) -> Any:
-    """Faces whose projection along a line comes within `radius` (a square) of it, as (k,) indices.
+BLOCK = 128
+"""Faces of a block: neighbours in a file are mostly neighbours in space, so most blocks are far from most lines."""
 
-    across: (2, 3) unit vectors square to the line and to each other.
+
+@kernel(VOID(IN_F8_2, IN_I4_2, OUT_F8_2))
+def bound_blocks(vertices: Any, faces: Any, bounds: Any) -> None:
+    """Boxes of consecutive blocks of faces: bounds (blocks, 6) out, lowest then highest corner."""
+    for block in range(bounds.shape[0]):
+        for k in range(3):
+            bounds[block, k], bounds[block, 3 + k] = np.inf, -np.inf
+        for f in range(block * 128, min(faces.shape[0], (block + 1) * 128)):
+            for c in range(3):
+                for k in range(3):
+                    x = vertices[faces[f, c], k]
+                    bounds[block, k] = min(bounds[block, k], x)
+                    bounds[block, 3 + k] = max(bounds[block, 3 + k], x)
+
+
+@kernel(I8(IN_F8_2, IN_I4_2, IN_F8_2, IN_F8_1, IN_F8_2, IN_F8_2, OUT_I4_1, OUT_F8_1, OUT_I4_1, OUT_I4_1))
+def line_crossings(
+    vertices: Any,
+    faces: Any,
+    bounds: Any,
+    origin: Any,
+    frame: Any,
+    offsets: Any,
+    ray: Any,
+    along: Any,
+    step: Any,
+    face: Any,
+) -> int:
+    """Where parallel lines cross faces, in the order of the faces. Returns how many there are, even beyond the room.
+
+    bounds: boxes of the blocks of faces. frame: (3, 3) two unit vectors across the lines, and their direction.
+    offsets: (k, 2) where each line passes the plane through the origin. ray, along, step, face: out; step is +1 where
+    material begins.
     """
-    found = np.empty(faces.shape[0], np.int64)
+    low, high, shift = np.empty(2, np.float64), np.empty(2, np.float64), np.empty(3, np.float64)
+    for k in range(3):
+        shift[k] = origin[0] * frame[k, 0] + origin[1] * frame[k, 1] + origin[2] * frame[k, 2]
+    for k in range(2):
+        low[k], high[k] = offsets[:, k].min(), offsets[:, k].max()
+    corner = np.empty((3, 3), np.float64)
     n = 0
-    offset = np.empty(2, np.float64)
-    for axis in range(2):
-        offset[axis] = origin[0] * across[axis, 0] + origin[1] * across[axis, 1] + origin[2] * across[axis, 2]
-    side = np.empty(vertices.shape[0], np.uint8)
-    for v in range(vertices.shape[0]):
-        bits = 0
-        for axis in range(2):
-            place = (
-                vertices[v, 0] * across[axis, 0]
-                + vertices[v, 1] * across[axis, 1]
-                + vertices[v, 2] * across[axis, 2]
-                - offset[axis]
-            )
-            if place < -radius:
-                bits |= 1 << (2 * axis)
-            elif place > radius:
-                bits |= 2 << (2 * axis)
-        side[v] = bits
-    for f in range(faces.shape[0]):
-        if side[faces[f, 0]] & side[faces[f, 1]] & side[faces[f, 2]] == 0:
-            found[n] = f
-            n += 1
-    return found[:n].copy()
+    for block in range(bounds.shape[0]):
+        apart = False
+        for k in range(2):
+            middle, reach = -shift[k], 1e-9
+            for m in range(3):
+                middle += 0.5 * (bounds[block, m] + bounds[block, 3 + m]) * frame[k, m]
+                reach += 0.5 * (bounds[block, 3 + m] - bounds[block, m]) * abs(frame[k, m])
+            apart |= middle + reach < low[k] or middle - reach > high[k]
+        if apart:
+            continue
+        for f in range(block * 128, min(faces.shape[0], (block + 1) * 128)):
+            for c in range(3):
+                vertex = faces[f, c]
+                for k in range(3):
+                    corner[c, k] = (
+                        vertices[vertex, 0] * frame[k, 0]
+                        + vertices[vertex, 1] * frame[k, 1]
+                        + vertices[vertex, 2] * frame[k, 2]
+                        - shift[k]
+                    )
+            for r in range(offsets.shape[0]):
+                ax, ay = corner[0, 0] - offsets[r, 0], corner[0, 1] - offsets[r, 1]
+                bx, by = corner[1, 0] - offsets[r, 0], corner[1, 1] - offsets[r, 1]
+                cx, cy = corner[2, 0] - offsets[r, 0], corner[2, 1] - offsets[r, 1]
+                u, v, w = bx * cy - by * cx, cx * ay - cy * ax, ax * by - ay * bx
+                if (u > 0 and v > 0 and w > 0) or (u < 0 and v < 0 and w < 0):
+                    if n < ray.shape[0]:
+                        ray[n], face[n] = r, f
+                        along[n] = (u * corner[0, 2] + v * corner[1, 2] + w * corner[2, 2]) / (u + v + w)
+                        step[n] = -1 if u > 0 else 1
+                    n += 1
+    return n

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
-from ventplanner.geometry.ray_kernels import faces_near_line
+from ventplanner.geometry.ray_kernels import BLOCK, bound_blocks, line_crossings
 from ventplanner.geometry.solid import FloatArray, IntArray
 
 
@@ -38,48 +40,79 @@ class Stretches:
         return list(zip(self.begin[mine].tolist(), self.end[mine].tolist(), strict=True))
 
 
-def material_along(
-    vertices: FloatArray, faces: IntArray, origin: FloatArray, direction: FloatArray, offsets: FloatArray
-) -> Stretches:
+@dataclass(frozen=True, eq=False)
+class Target:
+    """A mesh made ready for many bundles of rays: vertices (n, 3) mm, faces (m, 3), boxes of blocks of faces."""
+
+    vertices: FloatArray
+    faces: IntArray
+    bounds: FloatArray
+
+    @classmethod
+    def of(cls, vertices: FloatArray, faces: IntArray) -> Target:
+        """Bound the blocks of faces."""
+        bounds = np.empty((-(-len(faces) // BLOCK), 6))
+        bound_blocks(vertices, faces, bounds)
+        return cls(vertices, faces, bounds)
+
+
+def material_along(target: Target, origin: FloatArray, direction: FloatArray, offsets: FloatArray) -> Stretches:
     """Where parallel rays run through material (winding number > 0), from the crossings of the whole mesh.
 
     origin: (3,) mm. direction: (3,) unit. offsets: (k, 2) mm, where each ray passes the origin plane in the frame
     `square_to(direction)`. A ray whose crossings do not balance (it meets an edge) is looked at again a hair aside.
     """
-    across = square_to(direction)
-    reach = float(np.abs(offsets).max(initial=0.0)) + 1e-3
-    near = faces_near_line(vertices, faces, origin, across, reach)
-    frame = np.vstack((across, direction))
-    corners = (vertices[faces[near]] - origin) @ frame.T
-    parts = [_one_ray(corners, near, offset) for offset in offsets]
-    ray = np.repeat(np.arange(len(parts), dtype=np.int32), [len(p[0]) for p in parts])
-    joined = [np.concatenate([p[k] for p in parts]) if parts else np.empty(0) for k in range(4)]
-    return Stretches(ray, joined[0], joined[1], joined[2].astype(np.int32), joined[3].astype(np.int32))
-
-
-_ASIDE = ((0.0, 0.0), (3.1e-5, 1.7e-5), (-2.3e-5, 4.1e-5), (1.9e-4, -2.7e-4))
-
-
-def _one_ray(
-    corners: FloatArray, names: FloatArray, offset: FloatArray
-) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    frame = np.vstack((square_to(direction), direction))
+    crossings = _crossings(target, origin, frame, offsets)
     for aside in _ASIDE:
-        a, b, c = (corners[:, k, :2] - (offset + np.asarray(aside)) for k in range(3))
-        u = b[:, 0] * c[:, 1] - b[:, 1] * c[:, 0]
-        v = c[:, 0] * a[:, 1] - c[:, 1] * a[:, 0]
-        w = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
-        hit = np.flatnonzero(((u > 0) & (v > 0) & (w > 0)) | ((u < 0) & (v < 0) & (w < 0)))
-        area = (u + v + w)[hit]
-        t = (u[hit] * corners[hit, 0, 2] + v[hit] * corners[hit, 1, 2] + w[hit] * corners[hit, 2, 2]) / area
-        step = np.where(area > 0, -1, 1)
-        if step.sum() == 0:
+        total = np.bincount(crossings[0], weights=crossings[2], minlength=len(offsets))
+        unbalanced = np.flatnonzero(total != 0)
+        if not len(unbalanced):
             break
-    order = np.lexsort((-step, t))
-    t, step, face = t[order], step[order], names[hit[order]]
-    winding = np.cumsum(step)
+        again = _crossings(target, origin, frame, offsets[unbalanced] + np.asarray(aside))
+        sound = ~np.isin(crossings[0], unbalanced)
+        again = (unbalanced[again[0]].astype(np.int32), *again[1:])
+        crossings = tuple(np.concatenate((c[sound], more)) for c, more in zip(crossings, again, strict=True))
+    return _stretches(*crossings)
+
+
+_ASIDE = ((3.1e-5, 1.7e-5), (-2.3e-5, 4.1e-5), (1.9e-4, -2.7e-4))
+_Crossings = tuple[NDArray[Any], ...]
+
+
+def _crossings(target: Target, origin: FloatArray, frame: FloatArray, offsets: FloatArray) -> _Crossings:
+    """Ray, place along it, step and face of every crossing."""
+    room = 64 * len(offsets)
+    while True:
+        ray, step, face = (np.empty(room, dtype=np.int32) for _ in range(3))
+        along = np.empty(room)
+        n = line_crossings(target.vertices, target.faces, target.bounds, origin, frame, offsets, ray, along, step, face)
+        if n <= room:
+            return ray[:n], along[:n], step[:n], face[:n]
+        room = n
+
+
+def _stretches(ray: NDArray[Any], along: NDArray[Any], step: NDArray[Any], face: NDArray[Any]) -> Stretches:
+    order = np.lexsort((-step, along, ray))
+    ray, along, step, face = ray[order], along[order], step[order], face[order]
+    first = np.flatnonzero(np.diff(ray, prepend=-1))
+    summed = np.cumsum(step)
+    # The winding number starts at 0 on each ray.
+    before = np.repeat(summed[first] - step[first], np.diff(first, append=len(ray)))
+    winding = summed - before
     begins, stops = (winding > 0) & (winding - step <= 0), (winding <= 0) & (winding - step > 0)
-    count = min(int(begins.sum()), int(stops.sum()))
-    return t[begins][:count], t[stops][:count], face[begins][:count], face[stops][:count]
+    return _paired(ray, along, face, begins, stops)
+
+
+def _paired(
+    ray: NDArray[Any], along: NDArray[Any], face: NDArray[Any], begins: NDArray[Any], stops: NDArray[Any]
+) -> Stretches:
+    """Each beginning with the stop after it; on a ray that does not balance, what has no partner is left out."""
+    index = np.flatnonzero(begins | stops)
+    is_begin = begins[index]
+    pair = np.flatnonzero(is_begin[:-1] & ~is_begin[1:] & (ray[index[:-1]] == ray[index[1:]]))
+    a, b = index[pair], index[pair + 1]
+    return Stretches(ray[a], along[a], along[b], face[a], face[b])
 
 
 def first_hits(corners: FloatArray, origin: FloatArray, directions: FloatArray) -> IntArray:

@@ -68,7 +68,7 @@ def fit(
     Returns the fit, or why there is none in a few words.
     """
     scene = findings.scene
-    found = material_along(scene.vertices, scene.solid.faces, origin, direction, bundle(radius))
+    found = material_along(scene.ray_target, origin, direction, bundle(radius))
     walls = [k for k in np.flatnonzero(found.ray == 0) if found.end[k] > about[0] and found.begin[k] < about[1]]
     if not walls:
         return "the wall is too thin to be measured"

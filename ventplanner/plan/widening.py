@@ -102,7 +102,7 @@ def bore_axis(findings: Findings, opening: Opening) -> FloatArray | None:
 def _fit_over(findings: Findings, centre: FloatArray, direction: FloatArray, radius: float) -> Fit | None:
     """A drill along an existing hole: the wall is where its rim is in material, near the hole's throat."""
     scene = findings.scene
-    found = material_along(scene.vertices, scene.solid.faces, centre, direction, bundle(radius))
+    found = material_along(scene.ray_target, centre, direction, bundle(radius))
     stretches = list(zip(found.begin.tolist(), found.end.tolist(), strict=True))
     cut = [s for s in stretches if s[0] < 2.0 * radius and s[1] > -2.0 * radius]
     if not cut:
