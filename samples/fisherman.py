@@ -4,24 +4,18 @@ from __future__ import annotations
 
 import numpy as np
 
+from samples.meshing import Box, Skin, economical, hollow_of, hollowed, manifold_of, skin_of, skin_of_manifold
 from samples.modelling import (
-    Box,
     Curve,
     Distances,
     Points,
-    Skin,
     ellipsoid,
     fade,
-    hollow_of,
-    hollowed,
     limb,
-    manifold_of,
     mirrored,
     only_near,
     ring,
     ripple,
-    skin_of,
-    skin_of_manifold,
     smooth_common,
     smooth_cut,
     smooth_union,
@@ -146,16 +140,10 @@ def _clothes(p: Points) -> Distances:
     angle = np.arctan2(p[0], p[1] - 2.5)
     knit = np.float32(0.38) * np.abs(np.sin(20 * angle))
     roll = ring(p * np.float32([[1], [1], [0.8]]), (0, 2.6, 21.6), 11.8, 3.5) + knit
-    lapel = tube(
-        q,
-        Curve([(10.8, -4.5, 24.5), (9.6, -11.5, 18.0), (5.6, -16.4, 10.0), (1.6, -18.2, 2.0), (1.6, -18.2, -6)]),
-        [2.4, 3.4, 2.8, 1.4, 1.2],
-    )
-    collar = smooth_union(
-        lapel,
-        tube(q, Curve([(10.8, -4.5, 24.5), (13.2, 4, 25.2), (8, 13.6, 24.6), (0, 16, 24.4)]), [2.4, 2.8, 2.8, 2.8]),
-        1,
-    )
+    edge = Curve([(10.8, -4.5, 24.5), (10.2, -11, 18), (8.0, -15.5, 10), (6.4, -17.5, 3), (6.0, -18, -6)])
+    lapel = smooth_common(tube(q, edge, [2.4, 3.6, 3.4, 2.6, 2.4]), _coat(p) - np.float32(1.9), 1.2)
+    behind = Curve([(10.8, -4.5, 24.5), (13.2, 4, 25.2), (8, 13.6, 24.6), (0, 16, 24.4)])
+    collar = smooth_union(lapel, tube(q, behind, [2.4, 2.8, 2.8, 2.8]), 1)
     d = smooth_union(d, collar, 1.2)
     d = smooth_union(d, roll.astype(np.float32), 0.6)
     front = np.where(p[1] < 0, np.float32(0), np.float32(9)) + _coat(p)
@@ -181,14 +169,16 @@ def outside(p: Points) -> Distances:
     d = only_near(p, d, (0, -14, 47), 18, _face)
     d = smooth_union(d, _hat(p), 0.8)
     d = only_near(p, d, (8, -22, 40), 12, lambda q, e: smooth_union(e, _pipe(q), 0.4))
-    return smooth_common(d, -p[2], 0.5)
+    return smooth_common(d, -1.5 - p[2], 0.5)
 
 
 def make(step: float) -> dict[str, Skin]:
     """The bust and the eyes as two objects."""
     deep: Box = ((*BOX[0][:2], -14.0), BOX[1])
-    cavity = hollow_of(base, deep, WALL, 0.6, lambda p: -12.0 - p[2])
-    bust = hollowed(skin_of(outside, BOX, step), [cavity])
+    skin = skin_of(outside, BOX, step)
+    above = (skin[0][skin[0][:, 2] > 1.0], skin[1])
+    cavity = hollow_of(base, deep, WALL, 0.6, above, lambda p: -12.0 - p[2])
+    bust = skin_of_manifold(manifold_of(hollowed(economical(skin, outside), [cavity])).trim_by_plane((0, 0, 1), 0.0))
     small: Box = ((-10, -17, 46), (10, -8, 56))
     eyes = [skin_of(lambda p, s=side: sphere(p, (s * EYE[0], *EYE[1:]), EYE_RADIUS), small, 0.4) for side in (1, -1)]
     return {

@@ -4,17 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 
+from samples.meshing import Box, Skin, economical, hollow_of, hollowed, skin_of
 from samples.modelling import (
-    Box,
     Distances,
     Lathe,
     Points,
-    Skin,
     around,
     block,
     fade,
-    hollow_of,
-    hollowed,
     limb,
     mirrored,
     moved,
@@ -22,7 +19,6 @@ from samples.modelling import (
     ring,
     ripple,
     rock,
-    skin_of,
     smooth_common,
     smooth_cut,
     smooth_union,
@@ -191,19 +187,25 @@ def outside(p: Points) -> Distances:
     return smooth_common(d, -p[2], 0.8)
 
 
-def _cavities(step: float) -> list[Skin]:
-    tower = hollow_of(base, ((-29, -27, -3), (27, 26, 70)), WALL, step, lambda p: p[2] - np.float32(62.2))
-    lamp = hollow_of(lamp_room, ((-12, -12, 68), (12, 12, 99)), WALL, step * 0.7, lambda p: np.float32(75.4) - p[2])
+def _cavities(step: float, outer: Skin) -> list[Skin]:
+    low: Box = ((-29, -27, -3), (27, 26, 70))
+    tower = hollow_of(base, low, WALL, step, outer, lambda p: p[2] - np.float32(62.2))
+    high: Box = ((-12, -12, 68), (12, 12, 99))
+    lamp = hollow_of(lamp_room, high, WALL, step * 0.7, outer, lambda p: np.float32(75.4) - p[2])
     gallery = skin_of(lambda p: RING_ROOM(p) - np.float32(0.3), ((-15, -15, 64), (15, 15, 75)), step * 0.7)
-    house = hollow_of(cottage, ((-28, -15, 8), (-4, 10, 36)), 2.0, step * 0.6, lambda p: np.float32(17.9) - p[2])
+    side: Box = ((-28, -15, 8), (-4, 10, 36))
+    house = hollow_of(cottage, side, 2.0, step * 0.6, outer, lambda p: np.float32(17.9) - p[2])
     return [tower, gallery, lamp, house]
 
 
 def make(step: float) -> dict[str, Skin]:
     """The part as named skins with triangles of about `step` mm at their finest."""
-    return {"lighthouse": hollowed(skin_of(outside, BOX, step), _cavities(0.6))}
+    skin = skin_of(outside, BOX, step)
+    return {"lighthouse": hollowed(economical(skin, outside), _cavities(0.6, skin))}
 
 
 def make_fine() -> dict[str, Skin]:
     """The same with a million even triangles, for timing."""
-    return {"lighthouse": hollowed(skin_of(outside, BOX, 0.2), _cavities(0.3), tolerance=0.0)}
+    skin = skin_of(outside, BOX, 0.205)
+    sparse = (skin[0][::4], skin[1])
+    return {"lighthouse": hollowed(skin, _cavities(0.33, sparse), tolerance=0.0)}

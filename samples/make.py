@@ -18,21 +18,27 @@ sys.path.insert(0, str(FOLDER.parent))
 # Name of the part -> (module, file, finest grid step in mm).
 PARTS = {
     "seal-pup": ("seal_pup", "seal-pup.stl", 0.5),
-    "lighthouse": ("lighthouse", "lighthouse.stl", 0.42),
-    "puffin": ("puffin", "puffin.stl", 0.5),
-    "whelk": ("whelk", "whelk.stl", 0.5),
-    "rope-cleat": ("rope_cleat", "rope-cleat.stl", 0.5),
-    "fisherman": ("fisherman", "fisherman.3mf", 0.5),
+    "lighthouse": ("lighthouse", "lighthouse.stl", 0.45),
+    "puffin": ("puffin", "puffin.stl", 0.55),
+    "whelk": ("whelk", "whelk.stl", 0.55),
+    "rope-cleat": ("rope_cleat", "rope-cleat.stl", 0.6),
+    "fisherman": ("fisherman", "fisherman.3mf", 0.52),
 }
 
-from samples.modelling import Skin  # noqa: E402
+from samples.meshing import Skin, parted  # noqa: E402
 
 
 def build(name: str, step: float | None = None) -> dict[str, Skin]:
     """The objects of a part: vertices (n, 3) float64 in mm and faces (m, 3) int32, by object name."""
     module, _, finest = PARTS[name]
     made: dict[str, Skin] = importlib.import_module(f"samples.{module}").make(step or finest)
-    return made
+    return finished(made)
+
+
+def finished(objects: dict[str, Skin]) -> dict[str, Skin]:
+    """The objects moved together so that the lowest point is at z = 0, and fit for single precision."""
+    down = min(float(vertices[:, 2].min()) for vertices, _ in objects.values())
+    return {name: parted((vertices - [0, 0, down], faces)) for name, (vertices, faces) in objects.items()}
 
 
 def write_stl(path: Path, skins: list[Skin]) -> None:
@@ -91,7 +97,7 @@ def main() -> None:
 def report(path: Path, name: str, fine: bool = False) -> None:
     """Makes one part, writes it, and prints its size."""
     began = time.perf_counter()
-    objects = importlib.import_module("samples.lighthouse").make_fine() if fine else build(name)
+    objects = finished(importlib.import_module("samples.lighthouse").make_fine()) if fine else build(name)
     if path.suffix == ".3mf":
         write_3mf(path, objects)
     else:

@@ -1,4 +1,4 @@
-"""Implicit modelling in numpy: signed distance fields, blends, offsets, and closed meshes from them.
+"""Implicit modelling in numpy: signed distance fields, blends and textures.
 
 A field is a function of points `p`, a (3, n) float32 array in mm, that returns (n,) float32: about the distance to
 the surface, negative inside. Distances need not be exact, but must not grow much faster than 1 mm per mm. The blends
@@ -10,24 +10,16 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 import numpy as np
-from manifold3d import Manifold, Mesh64
 from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline, PchipInterpolator
-from scipy.ndimage import gaussian_filter, map_coordinates
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
+from scipy.ndimage import map_coordinates
 from scipy.spatial import cKDTree
-from skimage.measure import marching_cubes
 
 Points = NDArray[np.float32]
 Distances = NDArray[np.float32]
 Field = Callable[[Points], Distances]
 Change = Callable[[Points, Distances], Distances]
-Box = tuple[tuple[float, float, float], tuple[float, float, float]]
 Triple = Sequence[float]
-Skin = tuple[NDArray[np.float64], NDArray[np.int32]]
-
-BLOCK = 12
 
 
 # ---------------------------------------------------------------- moving points
@@ -286,114 +278,3 @@ def rock(p: Points, centre: Triple, radii: Triple, seed: int, facets: int = 14) 
         reach = float(np.linalg.norm(normal * np.asarray(radii))) * draw.uniform(0.72, 0.9)
         d = smooth_common(d, normal.astype(np.float32) @ q - np.float32(reach), 1.6)
     return d + np.float32(0.28) * ripple(p, 5.0, seed + 1) + np.float32(0.12) * ripple(p, 2.2, seed + 2)
-
-
-# ---------------------------------------------------------------- meshes
-
-
-def grid_of(field: Field, box: Box, step: float) -> tuple[NDArray[np.float32], NDArray[np.float64]]:
-    """Field values on a grid over the box and the grid's origin; blocks far from the surface hold one value each."""
-    low, high = np.asarray(box[0], float), np.asarray(box[1], float)
-    blocks = np.ceil((high - low) / (step * BLOCK)).astype(int)
-    low = (low + high - blocks * step * BLOCK) / 2
-    index = np.stack(np.meshgrid(*(np.arange(n) for n in blocks), indexing="ij"), axis=-1).reshape(-1, 3)
-    middles = low + (index + 0.5) * step * BLOCK
-    at_middle = field(np.ascontiguousarray(middles.T, np.float32))
-    active = np.abs(at_middle) < 1.5 * step * BLOCK * np.sqrt(3) / 2
-    values = np.repeat(at_middle[:, None], BLOCK**3, axis=1)
-    inner = np.stack(np.meshgrid(*(np.arange(BLOCK),) * 3, indexing="ij"), axis=-1).reshape(-1, 3)
-    chosen = np.flatnonzero(active)
-    for some in np.array_split(chosen, max(1, len(chosen) // 200)):
-        p = low + (index[some, None] * BLOCK + inner[None]) * step
-        values[some] = field(np.ascontiguousarray(p.reshape(-1, 3).T, np.float32)).reshape(len(some), -1)
-    grid = values.reshape(*blocks, BLOCK, BLOCK, BLOCK).transpose(0, 3, 1, 4, 2, 5).reshape(blocks * BLOCK)
-    return grid, low
-
-
-def skin_of_grid(grid: NDArray[np.float32], low: NDArray[np.float64], step: float, level: float = 0.0) -> Skin:
-    """The closed skin where the grid crosses `level`, outward normals, largest connected piece only."""
-    values = grid - np.float32(level)
-    # A value of exactly zero would put several corners of the mesh in one place.
-    values[np.abs(values) < 1e-3 * step] = 1e-3 * step
-    corners, faces, _, _ = marching_cubes(values, 0.0, gradient_direction="descent", allow_degenerate=True)
-    return largest_piece((corners.astype(float) * step + low, faces.astype(np.int32)))
-
-
-def largest_piece(skin: Skin) -> Skin:
-    """The connected piece with the most triangles, its vertices renumbered."""
-    corners, faces = skin
-    links = coo_array(
-        (np.ones(len(faces) * 2), (faces[:, [0, 1]].ravel(), faces[:, [1, 2]].ravel())), (len(corners),) * 2
-    )
-    _, label = connected_components(links, directed=False)
-    sizes = np.bincount(label[faces[:, 0]])
-    kept = faces[label[faces[:, 0]] == np.argmax(sizes)]
-    used, renumbered = np.unique(kept, return_inverse=True)
-    return corners[used], renumbered.reshape(-1, 3).astype(np.int32)
-
-
-def skin_of(field: Field, box: Box, step: float) -> Skin:
-    """The skin of a field, its vertices pulled onto the surface by two Newton steps along the gradient."""
-    grid, low = grid_of(field, box, step)
-    corners, faces = skin_of_grid(grid, low, step)
-    h = np.float32(0.2 * step)
-    for _ in range(2):
-        p = np.ascontiguousarray(corners.T, np.float32)
-        gradient = np.stack([field(moved(p, -e)) - field(moved(p, e)) for e in np.eye(3, dtype=np.float32) * h])
-        gradient /= 2 * h
-        size = np.maximum((gradient**2).sum(axis=0), 0.25)
-        shift = np.clip(-field(p) / size, -0.3 * step, 0.3 * step) * gradient
-        corners = corners + np.clip(shift, -0.3 * step, 0.3 * step).T
-    return corners, faces
-
-
-def hollow_of(field: Field, box: Box, wall: float, step: float, within: Field | None = None) -> Skin:
-    """The skin `wall` mm inside the surface of a field (true distance), outward normals as if it were a body.
-
-    `within` limits the hollow to another field, whose edge with the wall is rounded.
-    """
-    corners, _ = skin_of(field, box, step * 0.8)
-    grid, low = grid_of(field, box, step)
-    inside = np.flatnonzero(grid.ravel() < 0)
-    p = (np.stack(np.unravel_index(inside, grid.shape), axis=-1) * step + low).astype(np.float32)
-    away, _ = cKDTree(corners).query(p, distance_upper_bound=wall + 6.0)
-    depth = np.full(grid.size, np.float32(wall))
-    depth[inside] = wall - np.minimum(away, wall + 6.0)
-    if within is not None:
-        depth[inside] = smooth_common(depth[inside], within(np.ascontiguousarray(p.T)), 1.5)
-    smooth = gaussian_filter(depth.reshape(grid.shape), 1.3)
-    return skin_of_grid(smooth, low, step)
-
-
-def manifold_of(skin: Skin) -> Manifold:
-    """The skin as a body of the boolean library."""
-    corners, faces = skin
-    body = Manifold(Mesh64(np.ascontiguousarray(corners), np.ascontiguousarray(faces, np.uint64)))
-    if body.is_empty():
-        raise RuntimeError(f"The skin is not a closed body: {body.status()}")
-    return body
-
-
-def skin_of_manifold(body: Manifold) -> Skin:
-    """The body's triangles."""
-    mesh = body.to_mesh64()
-    return np.asarray(mesh.vert_properties)[:, :3].copy(), np.asarray(mesh.tri_verts).astype(np.int32)
-
-
-def drill(entry: Triple, toward: Triple, diameter: float, length: float) -> Manifold:
-    """A cylinder that starts 1 mm before `entry` and reaches `length` mm past it along `toward`."""
-    direction = np.asarray(toward, float) / np.linalg.norm(toward)
-    side = np.cross(direction, np.eye(3)[int(np.argmin(np.abs(direction)))])
-    side /= np.linalg.norm(side)
-    frame = np.column_stack([side, np.cross(direction, side), direction, np.asarray(entry) - direction])
-    return Manifold.cylinder(length + 1, diameter / 2, diameter / 2, 48).transform(frame)
-
-
-def hollowed(outer: Skin, cavities: Sequence[Skin], holes: Sequence[Manifold] = (), tolerance: float = 0.05) -> Skin:
-    """The body less its cavities and holes; flat places get fewer triangles (none moves more than `tolerance` mm)."""
-    body = manifold_of(outer).simplify(tolerance) if tolerance else manifold_of(outer)
-    for cavity in cavities:
-        body -= manifold_of(cavity).simplify(tolerance) if tolerance else manifold_of(cavity)
-    for hole in holes:
-        body -= hole
-    return skin_of_manifold(body)

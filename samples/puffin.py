@@ -4,24 +4,20 @@ from __future__ import annotations
 
 import numpy as np
 
+from samples.meshing import Box, Skin, economical, hollow_of, hollowed, skin_of
 from samples.modelling import (
-    Box,
     Curve,
     Distances,
     Points,
     Sheet,
-    Skin,
     ellipsoid,
     fade,
-    hollow_of,
-    hollowed,
     limb,
     mirrored,
     only_near,
     ripple,
     rock,
     seen_along,
-    skin_of,
     smooth_common,
     smooth_cut,
     smooth_union,
@@ -156,4 +152,5 @@ def outside(p: Points) -> Distances:
 
 def make(step: float) -> dict[str, Skin]:
     """The part as named skins with triangles of about `step` mm at their finest."""
-    return {"puffin": hollowed(skin_of(outside, BOX, step), [hollow_of(base, BOX, WALL, 0.6)])}
+    skin = skin_of(outside, BOX, step)
+    return {"puffin": hollowed(economical(skin, outside), [hollow_of(base, BOX, WALL, 0.6, skin)])}

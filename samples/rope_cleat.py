@@ -4,21 +4,17 @@ from __future__ import annotations
 
 import numpy as np
 
+from samples.meshing import Box, Skin, economical, hollow_of, hollowed, skin_of
 from samples.modelling import (
-    Box,
     Curve,
     Distances,
     Points,
-    Skin,
     block,
     fade,
-    hollow_of,
-    hollowed,
     limb,
     only_near,
     ripple,
     rope,
-    skin_of,
     smooth_common,
     smooth_cut,
     smooth_union,
@@ -133,4 +129,5 @@ def outside(p: Points) -> Distances:
 
 def make(step: float) -> dict[str, Skin]:
     """The part as named skins with triangles of about `step` mm at their finest."""
-    return {"rope cleat": hollowed(skin_of(outside, BOX, step), [hollow_of(cleat, BOX, WALL, 0.6)])}
+    skin = skin_of(outside, BOX, step)
+    return {"rope cleat": hollowed(economical(skin, outside), [hollow_of(cleat, BOX, WALL, 0.6, skin)])}

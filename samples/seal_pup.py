@@ -4,23 +4,19 @@ from __future__ import annotations
 
 import numpy as np
 
+from samples.meshing import Box, Skin, economical, hollow_of, hollowed, skin_of
 from samples.modelling import (
-    Box,
     Curve,
     Distances,
     Points,
-    Skin,
     Triple,
     ellipsoid,
     fade,
-    hollow_of,
-    hollowed,
     limb,
     mirrored,
     only_near,
     ripple,
     seen_along,
-    skin_of,
     smooth_common,
     smooth_cut,
     smooth_union,
@@ -106,4 +102,5 @@ def outside(p: Points) -> Distances:
 
 def make(step: float) -> dict[str, Skin]:
     """The part as named skins with triangles of about `step` mm at their finest."""
-    return {"seal pup": hollowed(skin_of(outside, BOX, step), [hollow_of(trunk, BOX, WALL, 0.7)])}
+    skin = skin_of(outside, BOX, step)
+    return {"seal pup": hollowed(economical(skin, outside), [hollow_of(trunk, BOX, WALL, 0.7, skin)])}

@@ -4,22 +4,17 @@ from __future__ import annotations
 
 import numpy as np
 
+from samples.meshing import Box, Skin, drill, economical, hollow_of, hollowed, skin_of
 from samples.modelling import (
-    Box,
     Curve,
     Distances,
     Points,
-    Skin,
     around,
-    drill,
     ellipsoid,
     fade,
-    hollow_of,
-    hollowed,
     limb,
     moved,
     ripple,
-    skin_of,
     smooth_common,
     smooth_cut,
     smooth_union,
@@ -119,6 +114,8 @@ def outside(p: Points) -> Distances:
 
 def make(step: float) -> dict[str, Skin]:
     """The part as named skins with triangles of about `step` mm at their finest."""
-    cavity = hollow_of(lambda p: smooth_common(shell(p), 3.5 - p[2], 1), BOX, WALL, 0.6)
-    holes = [drill((-34, 12, 16.5), (1, -0.35, 0), HOLE, 22), drill((-30, -10, 27.5), (1, 0.3, 0), HOLE, 20)]
-    return {"whelk": hollowed(skin_of(outside, BOX, step), [cavity], holes)}
+    skin = skin_of(outside, BOX, step)
+    cavity = hollow_of(lambda p: smooth_common(shell(p), 3.5 - p[2], 1), BOX, WALL, 0.6, skin)
+    # Made by somebody who wanted them out of sight: 7 and 13 mm above the lowest point of the cavity.
+    holes = [drill((23.8, 9.6, 14), (-0.8, -0.6, 0), HOLE, 16), drill((-8.4, 10.9, 20), (0.9, -0.43, 0), HOLE, 16)]
+    return {"whelk": hollowed(economical(skin, outside), [cavity], holes)}
