@@ -85,12 +85,12 @@ class BuildFrame:
 
     def to_file(self, points: FloatArray) -> FloatArray:
         """(…, 3) build points in mm to file points."""
-        return (np.asarray(points) + np.array([0.0, 0.0, self.lift])) @ self.rotation
+        return np.asarray((np.asarray(points) + np.array([0.0, 0.0, self.lift])) @ self.rotation)
 
     def direction_to_build(self, vector: FloatArray) -> FloatArray:
         """(…, 3) file directions to build directions."""
-        return np.asarray(vector) @ self.rotation.T
+        return np.asarray(np.asarray(vector) @ self.rotation.T)
 
     def direction_to_file(self, vector: FloatArray) -> FloatArray:
         """(…, 3) build directions to file directions."""
-        return np.asarray(vector) @ self.rotation
+        return np.asarray(np.asarray(vector) @ self.rotation)
