@@ -244,16 +244,16 @@ def _openings(cups: Cups, draft: Draft, measured: Openings) -> tuple[Opening, ..
     if draft.kind == "sealed":
         return ()
     if draft.kind == "cup":
-        return tuple(o for k in draft.cups if (o := _mouth(cups, k)) is not None)
+        return tuple(o for k in draft.cups for o in _mouths(cups, k))
     return tuple(measured[draft.key])
 
 
-def _mouth(cups: Cups, number: int) -> Opening | None:
-    """The mouth of a cup in no cavity: the widest ball's diameter in its section just below where it opens."""
+def _mouths(cups: Cups, number: int) -> tuple[Opening, ...]:
+    """The mouths of a cup in no cavity, unless it ends in an older cup or is closed for good."""
     cup = cups.cups[number]
     if cup.to_height is None or cup.joins_height is not None:
-        return None
-    return measuring.mouth(cups, number, cup.to_height)
+        return ()
+    return measuring.mouths(cups, number, cup.to_height)
 
 
 def letters(number: int) -> str:

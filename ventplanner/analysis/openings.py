@@ -125,17 +125,26 @@ def _widest_in_plane(
     return centre, clearance
 
 
-def mouth(cups: Cups, number: int, height: float) -> Opening | None:
-    """The mouth of a cup in no cavity: the largest disc in its section just below the height where it opens."""
-    grid = cups.tree.runs.grid
+def mouths(cups: Cups, number: int, height: float) -> tuple[Opening, ...]:
+    """The mouths of a cup in no cavity: in its section just below the height where it opens, each separate part that
+    is open above, with the largest disc in it; widest first."""
+    runs = cups.tree.runs
+    grid = runs.grid
     z = height - min(0.5 * grid.pitch, 0.25 * (height - cups.cups[number].from_height))
     columns = np.arange(grid.n_columns, dtype=np.int64)
     x, y = grid.centres(columns)
     inside = cups.cup_at(np.stack((x, y, np.full(len(x), z)), axis=1)) == number
-    if not inside.any():
-        return None
-    gap = ndimage.distance_transform_edt(inside.reshape(grid.ny, grid.nx)).ravel()
-    best = int(np.argmax(gap))
-    return Opening(
-        np.array([x[best], y[best], height]), (2.0 * float(gap[best]) - 1.0) * grid.pitch, np.array([0.0, 0.0, 1.0])
-    )
+    open_above = np.zeros(grid.n_columns, dtype=bool)
+    run = runs.run_in(columns[inside], np.full(int(inside.sum()), z))
+    open_above[inside] = runs.z1[run] > height + grid.pitch
+    parts, count = ndimage.label(inside.reshape(grid.ny, grid.nx), structure=np.ones((3, 3)))
+    found = []
+    for part in range(1, count + 1):
+        here = parts == part
+        if not open_above[here.ravel()].any():
+            continue
+        gap = ndimage.distance_transform_edt(np.pad(here, 1))[1:-1, 1:-1].ravel()
+        best = int(np.argmax(gap))
+        at = np.array([x[best], y[best], height])
+        found.append(Opening(at, (2.0 * float(gap[best]) - 1.0) * grid.pitch, np.array([0.0, 0.0, 1.0])))
+    return tuple(sorted(found, key=lambda o: -o.width))
