@@ -133,25 +133,39 @@ def worst(states: list[State]) -> State:
 
 
 def inner_faces(scene: Scene, chambers: Chambers, cups: Cups, kind: Kind, key: int) -> IntArray:
-    """Faces of the part that bound a cavity, (k,) int32: those just in front of which there is its free space."""
-    step = {"sealed": 0.3, "cup": 0.3}.get(kind, 0.0) * scene.runs.grid.pitch or 0.8 * chambers.voxels.size
+    """Faces of the part that bound a cavity, (k,) int32: its skins, or the faces with its free space before them."""
+    if kind == "sealed" and scene.topology.is_closed:
+        skins = sealed_skins(scene).get(key, [])
+        return np.sort(np.concatenate([scene.topology.faces_of_skin(s) for s in skins])) if skins else _NO_FACES
     chosen = np.arange(len(scene.solid.faces), dtype=np.int32)
+    step = scene.runs.grid.pitch
     if kind == "chamber":
         inside = np.argwhere(chambers.voxels.chamber == key)
-        size, origin = chambers.voxels.size, chambers.voxels.origin
-        low, high = origin + (inside.min(axis=0) - 1.5) * size, origin + (inside.max(axis=0) + 1.5) * size
+        step, origin = chambers.voxels.size, chambers.voxels.origin
+        low, high = origin + (inside.min(axis=0) - 1.5) * step, origin + (inside.max(axis=0) + 1.5) * step
         chosen = _faces_within(scene, low, high)
-    corners = scene.vertices[scene.solid.faces[chosen]]
-    normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-300)
-    probe = corners.mean(axis=1) + normal * step
-    if kind == "sealed":
-        belongs = component_at(scene, probe) == key
-    elif kind == "chamber":
-        belongs = chambers.voxels.chamber_at(probe) == key
-    else:
-        belongs = cups.cup_at(probe) == key
+    middle, normal = _middles_and_normals(scene, chosen)
+    belongs = np.zeros(len(chosen), dtype=bool)
+    # The raster may take the place just before a slanted face for material: look a little further too.
+    for distance in (0.3, 0.8, 1.5):
+        probe = middle + normal * (distance * step)
+        if kind == "sealed":
+            belongs |= component_at(scene, probe) == key
+        elif kind == "chamber":
+            belongs |= chambers.voxels.chamber_at(probe) == key
+        else:
+            belongs |= cups.cup_at(probe) == key
     return np.asarray(chosen[belongs], dtype=np.int32)
+
+
+_NO_FACES = np.empty(0, dtype=np.int32)
+
+
+def _middles_and_normals(scene: Scene, faces: IntArray) -> tuple[FloatArray, FloatArray]:
+    """Centroids and unit normals of faces, build axes."""
+    corners = scene.vertices[scene.solid.faces[faces]]
+    normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    return corners.mean(axis=1), normal / np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-300)
 
 
 def _faces_within(scene: Scene, low: FloatArray, high: FloatArray) -> IntArray:
@@ -167,10 +181,8 @@ def sealed_skins(scene: Scene) -> dict[int, list[int]]:
     for skin in range(scene.topology.n_skins):
         faces = scene.topology.faces_of_skin(skin)
         some = faces[np.linspace(0, len(faces) - 1, min(len(faces), 24)).astype(np.int64)]
-        corners = scene.vertices[scene.solid.faces[some]]
-        normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-        normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-300)
-        component = component_at(scene, corners.mean(axis=1) + normal * 0.3 * scene.runs.grid.pitch)
+        middle, normal = _middles_and_normals(scene, some)
+        component = component_at(scene, middle + normal * 0.3 * scene.runs.grid.pitch)
         component = component[component > 0]
         if len(component):
             found.setdefault(int(np.bincount(component).argmax()), []).append(skin)
