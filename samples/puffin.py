@@ -29,7 +29,7 @@ from samples.modelling import (
 BOX: Box = ((-40, -38, -3), (40, 32, 84))
 WALL = 2.2
 SPINE = Curve([(0, 5, 19), (0, 4, 31), (0, 1, 44), (0, -2, 56), (0, -4, 63)])
-NOD = 9.0
+NOD = 15.0
 # The beak from the side, (y, z), before the bird bows its head by NOD degrees.
 _TOP = ((-6, 79), (-13, 77.5), (-19, 75), (-24.5, 70.8), (-28.8, 65), (-31, 59))
 _BOTTOM = ((-30.6, 57.2), (-27, 57.6), (-21, 57.4), (-14, 57.6), (-6, 58))
@@ -101,8 +101,8 @@ def _face(p: Points, d: Distances) -> Distances:
     eye = (9.6, -9.4, 69.3)
     patch = smooth_union(sphere(q, eye, 4.3), limb(q, (10.4, -9.6, 71.5), (8.0, -9.0, 77.4), 2.6, 0.5), 1.5)
     d = d - np.float32(0.4) * fade(patch, 0.3, -0.3)
-    d = smooth_cut(d, np.abs(sphere(q, eye, 3.15)) - np.float32(0.4), 0.3)
-    d = smooth_union(d, sphere(q, eye, 3.0), 0.2)
+    d = d + np.float32(0.5) * np.exp(-((sphere(q, eye, 3.35) / np.float32(0.42)) ** 2))
+    d = smooth_union(d, sphere(q, eye, 2.95), 0.2)
     crease = Curve([(12.9, -8.2, 69.4), (13.4, -4.5, 68.4), (13.2, -0.5, 66.2), (12.0, 3.5, 63.0)])
     d = smooth_cut(d, tube(q, crease, [0.3, 0.6, 0.6, 0.2]), 0.7)
     return smooth_union(d, ellipsoid(q, (6.6, -13.2, 63.6), (1.6, 2.3, 2.3)), 0.7)
