@@ -19,6 +19,12 @@ from ventplanner.geometry.solid import FloatArray, IntArray
 MOST_VOXELS = 1_200_000
 """Voxels of the clearance grid at most: 0.05 s for the distance and 0.2 s for the tree, 25 MB."""
 
+MOST_VOXELS_FOR_A_WALL = 4_000_000
+"""The same where fewer voxels would be thicker than the thinnest wall."""
+
+WALL_PER_VOXEL = 1.25
+"""A wall this many voxels thick keeps its sides apart when only the voxels' centres are looked at."""
+
 WIDER_THAN_WAY_OUT = 1.5
 """A chamber is a cavity when its inscribed width is at least this many times its widest way out."""
 
@@ -97,13 +103,16 @@ class Chambers:
         )
 
 
-def find_chambers(runs: Runs, open_run: NDArray[np.bool_], height: float, finest: float, least_mm3: float) -> Chambers:
+def find_chambers(
+    runs: Runs, open_run: NDArray[np.bool_], height: float, wall: float | None, least_mm3: float
+) -> Chambers:
     """Chambers of the free space that is open to the outside in the end.
 
-    runs: void runs without a plate. open_run: (n,) bool, the runs that belong to it. height: mm. finest: the smallest
-    voxel worth while in mm (walls thinner than a voxel would leak). least_mm3: smaller chambers are none.
+    runs: void runs without a plate. open_run: (n,) bool, the runs that belong to it. height: mm. wall: thickness in
+    mm of the thinnest wall, if known: voxels are finer, or else stricter, so that it does not leak. least_mm3:
+    smaller chambers are none.
     """
-    voxels, residual = _voxelise(runs, open_run, height, finest)
+    voxels, room_mm3 = _voxelise(runs, open_run, height, wall)
     shape = voxels.chamber.shape
     label = np.empty(shape, dtype=np.int32)
     order = kernels.fall(voxels.d2, label)
@@ -114,7 +123,7 @@ def find_chambers(runs: Runs, open_run: NDArray[np.bool_], height: float, finest
     peak, parent, toward, saddle = peak[:count], parent[:count], toward[:count], saddle[:count]
     number = _number_chambers(peak, parent, toward, saddle)
     chamber = np.where(label >= 0, number[np.maximum(label, 0)], -1).astype(np.int32)
-    volume = _volumes(chamber, residual, int(number.max()), voxels.size)
+    volume = _volumes(chamber, room_mm3, int(number.max()))
     number, chamber, volume = _drop_small(number, chamber, volume, least_mm3)
     heads = np.array([np.flatnonzero(number == c)[np.argmax(peak[number == c])] for c in range(len(volume))])
     measured = Voxels(voxels.origin, voxels.size, chamber, voxels.d2)
@@ -130,32 +139,50 @@ def _width(d2: IntArray, size: float) -> FloatArray:
     return np.asarray(np.maximum(2.0 * np.sqrt(d2.astype(np.float64)) - 1.0, 0.0) * size)
 
 
-def _voxelise(runs: Runs, open_run: NDArray[np.bool_], height: float, finest: float) -> tuple[Voxels, FloatArray]:
-    """Voxels of every m-th column; `residual` is the free volume (mm3 per voxel) that whole voxels leave out."""
+def _stride(runs: Runs, height: float, wall: float | None) -> tuple[int, bool]:
+    """Columns per voxel, and whether a voxel of that size could hide the thinnest wall."""
+    pitch = runs.grid.pitch
+    box = runs.grid.n_columns * pitch**2 * (height + pitch)
+    thin = wall / WALL_PER_VOXEL if wall else np.inf
+    size = max(pitch, min(0.5, thin), (box / MOST_VOXELS) ** (1 / 3))
+    if size > thin:
+        size = max(pitch, thin, (box / MOST_VOXELS_FOR_A_WALL) ** (1 / 3))
+    stride = max(1, int(size / pitch + 1e-9) if size <= thin else round(size / pitch))
+    return stride, stride * pitch > thin * (1.0 + 1e-9)
+
+
+def _voxelise(runs: Runs, open_run: NDArray[np.bool_], height: float, wall: float | None) -> tuple[Voxels, FloatArray]:
+    """Voxels over blocks of columns, and the free volume of each in mm3, which counts all of its columns.
+
+    A voxel is free when its centre is; where a wall could hide between two centres, only when all of it is.
+    """
     grid = runs.grid
-    box = grid.n_columns * grid.pitch**2 * (height + grid.pitch)
-    stride = max(1, round(max(finest, (box / MOST_VOXELS) ** (1 / 3)) / grid.pitch))
+    stride, strict = _stride(runs, height, wall)
     size = stride * grid.pitch
-    # An empty ring on every side, as the way round the part.
-    i = np.arange(stride // 2, grid.nx + stride, stride)
-    j = np.arange(stride // 2, grid.ny + stride, stride)
-    columns = np.full((len(i) + 1, len(j) + 1), -1, dtype=np.int64)
-    ii, jj = np.meshgrid(i[i < grid.nx], j[j < grid.ny], indexing="ij")
-    columns[1 : 1 + ii.shape[0], 1 : 1 + ii.shape[1]] = jj * grid.nx + ii
-    nz = int(np.ceil(height / size)) + 3
-    origin = np.array([grid.x0 + (i[0] + 0.5) * grid.pitch - size, grid.y0 + (j[0] + 0.5) * grid.pitch - size, -size])
-    free, residual = _fill(runs, open_run, columns.ravel(), nz, size)
-    shape = (*columns.shape, nz)
-    free3 = free.reshape(shape)
-    free3[columns < 0] = 1
+    # An empty ring on every side, as the way round the part. The last block may be cut short: the rim is empty too.
+    i = np.minimum(np.arange(0, grid.nx, stride) + stride // 2, grid.nx - 1)
+    j = np.minimum(np.arange(0, grid.ny, stride) + stride // 2, grid.ny - 1)
+    columns = np.full((len(i) + 2, len(j) + 2), -1, dtype=np.int64)
+    columns[1:-1, 1:-1] = j[None, :] * grid.nx + i[:, None]
+    shape = (*columns.shape, int(np.ceil(height / size)) + 3)
+    middle = stride // 2 + 0.5
+    origin = np.array([grid.x0 + middle * grid.pitch - size, grid.y0 + middle * grid.pitch - size, -size])
+    free = _free_centres(runs, open_run, columns.ravel(), shape[2], size).reshape(shape)
+    room = _room(runs, open_run, shape, stride)
+    if strict:
+        seen = np.bincount(np.arange(grid.nx) // stride)[:, None] * np.bincount(np.arange(grid.ny) // stride)
+        full = np.zeros(shape[:2])
+        full[1:-1, 1:-1] = seen
+        free[room < (1.0 - 1e-6) * full[:, :, None]] = 0
+    free[columns < 0] = 1
     d2 = np.empty(shape, dtype=np.int32)
-    kernels.squared_distance(free3, d2)
-    return Voxels(origin, size, d2, d2), residual.reshape(shape)
+    kernels.squared_distance(free, d2)
+    return Voxels(origin, size, d2, d2), room * (grid.pitch**2 * size)
 
 
-def _fill(
+def _free_centres(
     runs: Runs, open_run: NDArray[np.bool_], columns: LongArray, nz: int, size: float
-) -> tuple[NDArray[np.uint8], FloatArray]:
+) -> NDArray[np.uint8]:
     known = np.flatnonzero(columns >= 0)
     first, count = runs.offsets[columns[known]], np.diff(runs.offsets)[columns[known]]
     place = np.repeat(known, count)
@@ -166,16 +193,29 @@ def _fill(
     high = np.clip(runs.z1[run], -size, (nz - 1) * size)
     a, b = np.ceil(low / size).astype(np.int64) + 1, np.ceil(high / size).astype(np.int64) + 1
     b[runs.z1[run] == np.inf] = nz
-    steps = np.zeros((len(columns), nz + 1), dtype=np.int32)
-    np.add.at(steps, (place, a), 1)
-    np.add.at(steps, (place, b), -1)
-    free = (np.cumsum(steps[:, :nz], axis=1) > 0).astype(np.uint8)
-    residual = np.zeros((len(columns), nz))
-    some = b > a
-    finite0, finite1 = some & (runs.z0[run] > -np.inf), some & (runs.z1[run] < np.inf)
-    np.add.at(residual, (place[finite0], a[finite0]), ((a - 1.5) * size - low)[finite0] * size**2)
-    np.add.at(residual, (place[finite1], b[finite1] - 1), (high - (b - 1.5) * size)[finite1] * size**2)
-    return free, residual
+    width, n = nz + 1, len(columns) * (nz + 1)
+    steps = np.bincount(place * width + a, minlength=n) - np.bincount(place * width + b, minlength=n)
+    return (np.cumsum(steps.reshape(-1, width)[:, :nz], axis=1) > 0).astype(np.uint8)
+
+
+def _room(runs: Runs, open_run: NDArray[np.bool_], shape: tuple[int, int, int], stride: int) -> FloatArray:
+    """Free length of all columns of each voxel's block within the voxel, in voxel heights; exact in z."""
+    grid, size = runs.grid, stride * runs.grid.pitch
+    column, low, high = runs.column_of_run[open_run], runs.z0[open_run], runs.z1[open_run]
+    j, i = np.divmod(column, grid.nx)
+    width = shape[2] + 1
+    place = ((i // stride + 1).astype(np.int64) * shape[1] + j // stride + 1) * width
+    # Voxel k reaches from (k - 1.5) size to (k - 0.5) size: a run adds the share of its first voxel above its lower
+    # end and one for each further voxel, less the same from its upper end on.
+    n = shape[0] * shape[1] * width
+    part, whole = np.zeros(n), np.zeros(n)
+    for end, sign in ((low, 1.0), (high, -1.0)):
+        at = np.clip(end / size + 1.5, 0.0, float(shape[2]))
+        k = np.minimum(at.astype(np.int64), shape[2] - 1)
+        part += sign * np.bincount(place + k, weights=k + 1 - at, minlength=n)
+        whole += sign * np.bincount(place + k + 1, minlength=n)
+    room: FloatArray = part.reshape(-1, width)[:, :-1] + np.cumsum(whole.reshape(-1, width), axis=1)[:, :-1]
+    return np.maximum(room, 0.0).reshape(shape)
 
 
 def _number_chambers(peak: IntArray, parent: IntArray, toward: IntArray, saddle: IntArray) -> IntArray:
@@ -198,11 +238,15 @@ def _number_chambers(peak: IntArray, parent: IntArray, toward: IntArray, saddle:
     return number[at]
 
 
-def _volumes(chamber: IntArray, residual: FloatArray, count: int, size: float) -> FloatArray:
-    inside = chamber > 0
-    which = chamber[inside]
-    volume = np.bincount(which, minlength=count + 1) * size**3
-    return np.asarray(volume + np.bincount(which, weights=residual[inside], minlength=count + 1))
+def _volumes(chamber: IntArray, room_mm3: FloatArray, count: int) -> FloatArray:
+    """(count + 1,) mm3: the free volume of each chamber's voxels, and of those its walls run through."""
+    volume = np.zeros(count + 1)
+    for number, box in enumerate(ndimage.find_objects(np.maximum(chamber, 0)), start=1):
+        grown = tuple(slice(max(s.start - 1, 0), s.stop + 1) for s in box)
+        own = chamber[grown] == number
+        cut = ndimage.binary_dilation(own) & (chamber[grown] < 0)
+        volume[number] = room_mm3[grown][own | cut].sum()
+    return volume
 
 
 def _drop_small(

@@ -152,8 +152,7 @@ def _chambers(scene: Scene) -> Chambers:
     tree = scene.open_tree
     open_run = tree.component[tree.branch_of_run] == 0
     wall = scene.resolution.thinnest_wall_mm
-    finest = max(scene.resolution.pitch_mm, min(0.5, wall / 1.25) if wall else 0.5)
-    return find_chambers(scene.runs, open_run, scene.height, finest, scene.options.ignore_below_mm3)
+    return find_chambers(scene.runs, open_run, scene.height, wall, scene.options.ignore_below_mm3)
 
 
 def _column_health(scene: Scene) -> tuple[HealthNote, ...]:

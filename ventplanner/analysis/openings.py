@@ -16,8 +16,8 @@ MOST_REFINED = 40
 """Openings measured exactly; a sieve has thousands, and their rough widths say enough."""
 
 
-MOST_REFINED_MM = 8.0
-"""Wider mouths are given to the nearest voxel: nothing is decided by their tenths."""
+MOST_REFINED_MM, MOST_REFINED_VOXELS = 8.0, 12.0
+"""Mouths wider than both are given to the nearest voxel: nothing is decided by their tenths."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,7 +79,7 @@ def measure(way: WayOut, vertices: FloatArray, faces: IntArray, voxel: float) ->
     A saddle of the distance to the skin: for planes across the direction, a pattern search (Hooke & Jeeves 1961)
     finds the greatest clearance in the plane; the throat is the plane where that is least. vertices: build axes.
     """
-    if way.width > MOST_REFINED_MM:
+    if way.width > max(MOST_REFINED_MM, MOST_REFINED_VOXELS * voxel):
         return Opening(way.at, way.width, way.outwards, way.beyond)
     reach = 0.5 * way.width + 3.0 * voxel
     near = NearTriangles.around(vertices, faces, way.at, 2.0 * reach + 2.0 * voxel)

@@ -25,6 +25,10 @@ from ventplanner.geometry.jit import (
 SUBPIXEL_BITS = 14
 """A pixel is 2**14 integer units wide: snapping moves a vertex by less than pitch / 32768."""
 
+THINNEST_VOID_MM = 1e-4
+"""Faces that lie on each other are met at slightly different heights (snapping, rounding): a void thinner than this,
+a hundredth of the finest layer, is none."""
+
 
 @kernel(VOID(IN_F8_2, IN_I4_2, IN_I4_1, IN_I8_1, IN_F8_1, I8, I8, I8, OUT_I8_1, OUT_F8_1, OUT_I4_1, OUT_I4_1))
 def scan_faces(
@@ -159,7 +163,7 @@ def void_runs(
             before = winding
             winding += crossing_step[k]
             if before <= 0 and winding > 0:
-                if crossing_z[k] > start:
+                if crossing_z[k] - start > THINNEST_VOID_MM:
                     z0[n], z1[n], floor_skin[n], ceiling_skin[n] = start, crossing_z[k], floor, crossing_skin[k]
                     n += 1
             elif before > 0 and winding <= 0:
