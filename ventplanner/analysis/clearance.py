@@ -19,8 +19,10 @@ from ventplanner.geometry.solid import FloatArray, IntArray
 MOST_VOXELS = 1_200_000
 """Voxels of the clearance grid at most: 0.05 s for the distance and 0.2 s for the tree, 25 MB."""
 
-MOST_VOXELS_FOR_A_WALL = 4_000_000
-"""The same where fewer voxels would be thicker than the thinnest wall."""
+COARSEST_MM = 0.8
+"""Larger voxels would hide usual vents: then up to MOST_VOXELS_OF_LARGE voxels are taken."""
+
+MOST_VOXELS_OF_LARGE = 3_000_000
 
 WALL_PER_VOXEL = 1.25
 """A wall this many voxels thick keeps its sides apart when only the voxels' centres are looked at."""
@@ -145,8 +147,8 @@ def _stride(runs: Runs, height: float, wall: float | None) -> tuple[int, bool]:
     box = runs.grid.n_columns * pitch**2 * (height + pitch)
     thin = wall / WALL_PER_VOXEL if wall else np.inf
     size = max(pitch, min(0.5, thin), (box / MOST_VOXELS) ** (1 / 3))
-    if size > thin:
-        size = max(pitch, thin, (box / MOST_VOXELS_FOR_A_WALL) ** (1 / 3))
+    if size > COARSEST_MM:
+        size = max(COARSEST_MM, (box / MOST_VOXELS_OF_LARGE) ** (1 / 3))
     stride = max(1, int(size / pitch + 1e-9) if size <= thin else round(size / pitch))
     return stride, stride * pitch > thin * (1.0 + 1e-9)
 

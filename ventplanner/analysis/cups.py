@@ -18,6 +18,9 @@ ClosedBy = Literal["print", "plate"]
 NOISE_MM = 1e-6
 """Two starts that join within this height are one: rounding of z on a flat floor, no pocket."""
 
+NOISE_MM3 = 1e-3
+"""Pockets of less volume are steps of the raster; their volume counts, their number says nothing."""
+
 FLAT_MM = 0.15
 """A start is a place, not a pixel: the runs that begin within this height of the lowest one share it."""
 
@@ -105,7 +108,7 @@ def find_cups(tree: JoinTree, height: float, options: AnalysisOptions, on_plate:
     rows = np.zeros(tree.n_branches, dtype=np.int32)
     all_of_it = sealed_pieces(tree, rows, 1, height, step)
     persistence = np.minimum(tree.merge, all_of_it.top) - np.maximum(tree.birth, 0.0)
-    pocket = (all_of_it.volume > 0) & (persistence > NOISE_MM)
+    pocket = (all_of_it.volume > NOISE_MM3) & (persistence > NOISE_MM)
     kept = pocket & (all_of_it.volume >= options.ignore_below_mm3) & (persistence >= options.ignore_under_mm)
     kept[0] = pocket[0] = False
     branches = np.flatnonzero(kept)
