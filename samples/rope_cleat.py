@@ -69,7 +69,7 @@ def _bar(p: Points) -> Distances:
 def cleat(p: Points) -> Distances:
     """Horns, bar and legs without rope and plank: what is hollowed."""
     q = np.stack([np.abs(p[0]), p[1], p[2]])
-    legs = limb(q, (9.0, 0, 34), (10.8, 0, 20.5), 5.8, 6.4)
+    legs = limb(q, (9.0, 0, 34), (10.8, 0, 14.0), 5.8, 6.0)
     return smooth_union(_bar(p), legs, 5.0)
 
 
