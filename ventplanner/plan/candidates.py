@@ -33,6 +33,9 @@ HEIGHT_WEIGHT = 4.0
 """A mm of height lost is as bad as this many mm of wall: suction acts on the whole section, a long hole only costs
 a drill stroke. Own judgement, no source."""
 
+TOO_LATE_WEIGHT = 10.0
+"""Each mm of height lost beyond what makes a cup late is as bad as this many mm of wall more."""
+
 THIN_WALL_MM = 0.3
 """A wall thinner than this is no sound place for a hole rim."""
 
@@ -41,7 +44,7 @@ THIN_WALL_MM = 0.3
 class Ways:
     """Candidate ways, best first. origin: (k, 3) build points in the void; direction: (k, 3) outwards, unit; inner,
     outer: (k,) mm along the ray where the wall begins and ends; lost: (k,) mm of height above the start before the
-    hole opens; cost: (k,) mm, see `HEIGHT_WEIGHT`."""
+    hole opens; cost: (k,) mm of wall that would be as bad, see `HEIGHT_WEIGHT`."""
 
     origin: FloatArray
     direction: FloatArray
@@ -130,8 +133,10 @@ def ways_out(
     origin = _under_ceiling(tree.runs, origin, np.repeat(targets, len(directions), axis=0))
     wall, ends = march_rays(tree, origin, direction, longest)
     half = np.tile(radius * flat, len(targets))
-    lost = height_lost(origin, direction, wall, half, cup.from_height)
-    ways = Ways(origin, direction, wall[:, 0], wall[:, 1], lost, HEIGHT_WEIGHT * lost + wall_length(wall))
+    lost = height_lost(tree.runs, origin, direction, wall, half, cup.from_height)
+    late = np.maximum(lost - findings.options.late_mm, 0.0)
+    cost = HEIGHT_WEIGHT * lost + TOO_LATE_WEIGHT * late + wall_length(wall)
+    ways = Ways(origin, direction, wall[:, 0], wall[:, 1], lost, cost)
     good, misses = _judge(findings, ways, ends, half, longest)
     index = np.flatnonzero(good)
     # The march is exact to half a step; among equals the lower way, then the directions in their order (axes first).
@@ -162,15 +167,20 @@ def wall_length(wall: FloatArray) -> FloatArray:
 
 
 def height_lost(
-    origin: FloatArray, direction: FloatArray, wall: FloatArray, half_height: FloatArray, start: float
+    runs: Runs, origin: FloatArray, direction: FloatArray, wall: FloatArray, half_height: FloatArray, start: float
 ) -> FloatArray:
-    """mm above the start before the hole is open: its lowest line is open where it is highest, at one of its ends.
+    """mm above the start before the hole is open.
 
-    half_height: (k,) the hole's radius seen along the build direction.
+    Its lowest line is open where it is highest, at one of its ends; and the cup must have come so far: the hole meets
+    its floor at the inner end. half_height: (k,) the hole's radius seen along the build direction.
     """
-    with np.errstate(invalid="ignore"):
-        ends_z = origin[:, 2, None] + np.where(np.isfinite(wall), wall, 0.0) * direction[:, 2, None]
-    return np.asarray(np.maximum(ends_z.max(axis=1) - half_height - start, 0.0))
+    reach = np.where(np.isfinite(wall), wall, 0.0)
+    ends_z = origin[:, 2, None] + reach * direction[:, 2, None]
+    lowest_line = ends_z.max(axis=1) - half_height
+    inner = origin + np.maximum(reach[:, :1] - 0.5 * runs.grid.pitch, 0.0) * direction
+    run = runs.run_at(inner)
+    floor = np.where(run >= 0, runs.z0[np.maximum(run, 0)], inner[:, 2])
+    return np.asarray(np.maximum(np.maximum(lowest_line, floor) - start, 0.0))
 
 
 def _under_ceiling(runs: Runs, origin: FloatArray, floor: FloatArray) -> FloatArray:

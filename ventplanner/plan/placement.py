@@ -22,6 +22,8 @@ SMALLER_MM = (5.0, 4.0, 3.0, 2.5, 2.0, 1.5, 1.2, 1.0)
 TRIES = 40
 """Best ways that are fitted exactly for one cup and diameter."""
 
+NEXT_TO_NOTHING_MM = 0.1
+
 TOO_LATE = "the cup would still open too late"
 
 
@@ -122,7 +124,7 @@ def _vent_for(work: _Work, current: Cups, number: int, cavity: str, cup_name: st
         misses = misses or missed
         found = _first_that_works(work, ways, cup, cavity, 0.5 * diameter, refused)
         if found is not None:
-            work.accept(found[0], "vent", cavity, cup_name, _reason(work, found[0], cup))
+            work.accept(found[0], "vent", cavity, cup_name, _reason(work, *found, cup))
             return found[1]
         if not len(ways):
             break  # a smaller drill finds no shorter wall
@@ -184,10 +186,12 @@ def _diameters(asked: float) -> tuple[float, ...]:
     return (asked, *(d for d in SMALLER_MM if d < asked - 1e-9))
 
 
-def _reason(work: _Work, found: Fit, cup: Cup) -> str:
-    half_height = found.radius * float(np.sqrt(1.0 - found.direction[2] ** 2))
-    lost = max(0.0, max(found.inner[2], found.outer[2]) - half_height - cup.from_height)
-    place = "at the start of the cup" if lost < 0.05 else f"{lost:.1f} mm above the start of the cup"
+def _reason(work: _Work, found: Fit, after: Cups, cup: Cup) -> str:
+    tree = after.tree
+    run = int(tree.runs.run_at((cup.start + np.array([0.0, 0.0, 1e-4]))[None])[0])
+    opens = float(tree.opens[tree.branch_of_run[run]]) if run >= 0 else -np.inf
+    lost = max(0.0, opens - cup.from_height)
+    place = "at the start of the cup" if lost < NEXT_TO_NOTHING_MM else f"{lost:.1f} mm above the start of the cup"
     text = f"Opens {place}, through {found.wall:.1f} mm of wall"
     if 2.0 * found.radius < work.rules.diameter_mm - 1e-9:
         text += f"; {work.rules.diameter_mm:g} mm does not fit there"
