@@ -92,6 +92,8 @@ def _bed(p: Points) -> Distances:
     sand = ellipsoid(p, (0, 0, 0), (31, 28, 6.5))
     wave = np.sin(0.95 * (p[1] + 2.2 * np.sin(p[0] * 0.16) + 0.25 * p[0]))
     d = sand - np.float32(0.42) * wave * fade(p[2], 0.5, 2.5) - np.float32(0.1) * ripple(p, 1.6, 2)
+    # A mound under the shell, which would otherwise leave a pocket that nobody can clean.
+    d = smooth_union(d, ellipsoid(p, (11.0, 1.5, 4.0), (8.0, 7.0, 5.2)), 3.0)
     star = around(moved(turned(turned(p, 14, "x", (-15, -19, 4)), -12, "y", (-15, -19, 4)), (-15.5, -18.5, 4.6)), 5, 20)
     arm = limb(star, (0, 0, 0), (7.2, 0, -0.4), 2.3, 0.9)
     knob = np.mod(star[0], 1.3) - np.float32(0.65)
