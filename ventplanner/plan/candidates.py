@@ -134,7 +134,7 @@ def ways_out(
     wall, ends = march_rays(tree, origin, direction, longest)
     half = np.tile(radius * flat, len(targets))
     lost = height_lost(tree.runs, origin, direction, wall, half, cup.from_height)
-    late = np.maximum(lost - findings.options.late_mm, 0.0)
+    late = _height_that_is_late(findings, cup, lost)
     cost = HEIGHT_WEIGHT * lost + TOO_LATE_WEIGHT * late + wall_length(wall)
     ways = Ways(origin, direction, wall[:, 0], wall[:, 1], lost, cost)
     good, misses = _judge(findings, ways, ends, half, longest)
@@ -181,6 +181,15 @@ def height_lost(
     run = runs.run_at(inner)
     floor = np.where(run >= 0, runs.z0[np.maximum(run, 0)], inner[:, 2])
     return np.asarray(np.maximum(np.maximum(lowest_line, floor) - start, 0.0))
+
+
+def _height_that_is_late(findings: Findings, cup: Cup, lost: FloatArray) -> FloatArray:
+    """mm of height lost beyond what is allowed, where the volume sealed by then is more than allowed, too."""
+    step = findings.scene.height / len(cup.area)
+    sealed = np.concatenate(([0.0], np.cumsum(cup.area) * step))
+    bins = np.clip((cup.from_height + lost) / step, 0, len(cup.area)).astype(np.int64)
+    too_much = sealed[bins] > findings.options.late_mm3
+    return np.where(too_much, np.maximum(lost - findings.options.late_mm, 0.0), 0.0)
 
 
 def _under_ceiling(runs: Runs, origin: FloatArray, floor: FloatArray) -> FloatArray:
