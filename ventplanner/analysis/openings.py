@@ -19,6 +19,9 @@ MOST_REFINED = 40
 MOST_REFINED_MM, MOST_REFINED_VOXELS = 8.0, 12.0
 """Mouths wider than both are given to the nearest voxel: nothing is decided by their tenths."""
 
+STAY_FREE = 0.9
+"""Steps of a search are at most this share of the clearance they start from."""
+
 
 @dataclass(frozen=True, eq=False)
 class Opening:
@@ -86,13 +89,13 @@ def measure(way: WayOut, vertices: FloatArray, faces: IntArray, voxel: float) ->
     if near is None:
         return Opening(way.at, way.width, way.outwards, way.beyond)
     across = _across(way.outwards)
-    centre, least = way.at, np.inf
-    best = way.at
+    middle, at_middle = _widest_in_plane(near, way.at, across, voxel, reach)
+    best, least = middle, at_middle
     # From the middle outwards both ways, each plane starting from its neighbour's centre.
     for sign in (1.0, -1.0):
-        centre = way.at
-        for k in range(0 if sign > 0 else 1, 9):
-            plane = centre + (way.outwards * sign * (0.25 * voxel) if k else 0.0)
+        centre, clearance = middle, at_middle
+        for _ in range(8):
+            plane = centre + way.outwards * (sign * min(0.25 * voxel, STAY_FREE * clearance))
             centre, clearance = _widest_in_plane(near, plane, across, voxel, reach)
             if clearance < least:
                 least, best = clearance, centre
@@ -110,12 +113,16 @@ def _across(direction: FloatArray) -> FloatArray:
 def _widest_in_plane(
     near: NearTriangles, start: FloatArray, across: FloatArray, voxel: float, reach: float
 ) -> tuple[FloatArray, float]:
+    """The place of greatest clearance near `start` in its plane, and that clearance in mm.
+
+    The distance has no sign: a step stays within the free ball round its start, so that none ends inside a wall.
+    """
     angle = np.arange(8) * (np.pi / 4)
     star = np.stack((np.cos(angle), np.sin(angle)), axis=1) @ across
     centre, clearance = start, float(near.distance(start[None])[0])
     step = voxel
     while step > 0.005:
-        around = centre + step * star
+        around = centre + min(step, STAY_FREE * clearance) * star
         found = near.distance(around)
         best = int(np.argmax(found))
         if found[best] > clearance + 1e-12 and np.linalg.norm(around[best] - start) <= reach:
