@@ -91,7 +91,7 @@ class Solid:
     def digest(self) -> str:
         """Content hash (BLAKE2b, 32 hex digits) of vertices and faces; names and source do not count."""
         h = hashlib.blake2b(digest_size=16)
-        h.update(np.int64([len(self.vertices), len(self.faces)]).tobytes())
+        h.update(np.array([len(self.vertices), len(self.faces)], dtype=np.int64).tobytes())
         h.update(self.vertices.data)
         h.update(self.faces.data)
         return h.hexdigest()
