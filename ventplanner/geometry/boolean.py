@@ -22,6 +22,8 @@ from ventplanner.geometry.solid import FloatArray, IntArray
 Mesh = tuple[FloatArray, IntArray]
 BoolArray = NDArray[np.bool_]
 
+_BOXES_PER_WORD = 10
+
 _REPAIR = "Repair the part, or export it again from its source."
 _REASONS = {
     "NonFiniteVertex": "a vertex has no finite coordinates",
@@ -113,10 +115,9 @@ def _failure(manifold: Any) -> str:
     return "it has no volume" if manifold.num_tri() == 0 else ""
 
 
-def _unpack(result: Any, owner: dict[int, int]) -> tuple[FloatArray, NDArray[np.int64], NDArray[np.int64]]:
+def _unpack(result: Any, owner: dict[int, int]) -> tuple[FloatArray, NDArray[np.uint64], NDArray[np.int64]]:
     """Vertices, faces, and for each face the part's face index or -1 - tool."""
     mesh = result.to_mesh64()
-    faces = mesh.tri_verts.astype(np.int64)
     origin = np.array(mesh.face_id, dtype=np.int64)
     bounds = np.array(mesh.run_index, dtype=np.int64) // 3
     for run, own_id in enumerate(mesh.run_original_id):
@@ -124,19 +125,69 @@ def _unpack(result: Any, owner: dict[int, int]) -> tuple[FloatArray, NDArray[np.
             raise DrillError("The cut returned faces of unknown origin.")
         if owner[own_id] < 0:
             origin[bounds[run] : bounds[run + 1]] = owner[own_id]
-    return np.ascontiguousarray(mesh.vert_properties[:, :3]), faces, origin
+    return mesh.vert_properties[:, :3], mesh.tri_verts, origin
 
 
 def _splice(
     vertices: FloatArray,
     faces: IntArray,
     out_vertices: FloatArray,
+    out_faces: NDArray[np.uint64],
+    origin: NDArray[np.int64],
+    boxes: FloatArray,
+) -> Cut:
+    """Read the result of a boolean as a change of the mesh that went in. Raises DrillError when that leaves gaps."""
+    near = faces_near(vertices, faces, boxes)
+    ring = np.zeros(len(vertices), dtype=bool)
+    ring[faces[near]] = True
+    # The faces around the near ones tell which vertex is which. If manifold3d tidied up across them, take all.
+    for watched in (near | ring[faces].any(axis=1), np.ones(len(faces), dtype=bool)):
+        rows = np.flatnonzero((origin < 0) | watched[np.maximum(origin, 0)])
+        cut = _change(vertices, faces, watched, out_vertices, out_faces[rows].astype(np.int64), origin[rows], boxes)
+        if _fits(faces[~cut.kept], cut.new_faces):
+            return cut
+    raise DrillError("The edges of the cut do not fit the rest of the part.", _REPAIR)
+
+
+def faces_near(vertices: FloatArray, faces: IntArray, boxes: FloatArray) -> BoolArray:
+    """(m,) bool: faces whose bounds meet one of the boxes ((t, 2, 3) mm); nothing inside those touches the others."""
+    near = np.zeros(len(faces), dtype=bool)
+    for first in range(0, len(boxes), _BOXES_PER_WORD):
+        # Six bits for each box: beyond its low or high side along an axis. A face is clear of a box if all three
+        # corners have a bit in common (Cohen and Sutherland's outcodes).
+        some = boxes[first : first + _BOXES_PER_WORD]
+        code = np.zeros(len(vertices), dtype=np.uint64)
+        for index, (low, high) in enumerate(some):
+            for axis in range(3):
+                bit = np.uint64(6 * index + 2 * axis)
+                code |= (vertices[:, axis] < low[axis]).astype(np.uint64) << bit
+                code |= (vertices[:, axis] > high[axis]).astype(np.uint64) << (bit + np.uint64(1))
+        common = code[faces[:, 0]] & code[faces[:, 1]] & code[faces[:, 2]]
+        for index in range(len(some)):
+            near |= (common >> np.uint64(6 * index)) & np.uint64(63) == 0
+    return near
+
+
+def _fits(gone: IntArray, came: IntArray) -> bool:
+    """Whether new faces close the gap that old ones leave: both have the same directed boundary."""
+    edges = np.vstack([*(gone[:, [k, (k + 1) % 3]] for k in range(3)), *(came[:, [k, (k + 1) % 3]] for k in range(3))])
+    weight = np.repeat([1, -1], [3 * len(gone), 3 * len(came)]) * np.where(edges[:, 0] < edges[:, 1], 1, -1)
+    _, edge = np.unique(np.sort(edges, axis=1), axis=0, return_inverse=True)
+    return not np.bincount(edge.reshape(-1), weight).any()
+
+
+def _change(
+    vertices: FloatArray,
+    faces: IntArray,
+    watched: BoolArray,
+    out_vertices: FloatArray,
     out_faces: NDArray[np.int64],
     origin: NDArray[np.int64],
     boxes: FloatArray,
 ) -> Cut:
-    """Read the result of a boolean as a change of the mesh that went in."""
+    """The change among the watched faces ((m,) bool), from the faces of the result that come from them or a tool."""
     kept, same, vertex_of = _match(vertices, faces, out_vertices, out_faces, origin)
+    kept |= ~watched
     rows = np.flatnonzero(~same)
     gone = np.flatnonzero(~kept)
     undo_rows, undo_gone = _away_from_tools(vertices, faces[gone], out_faces[rows], vertex_of, origin[rows] < 0, boxes)
@@ -158,20 +209,17 @@ def _match(
     out_faces: NDArray[np.int64],
     origin: NDArray[np.int64],
 ) -> tuple[BoolArray, BoolArray, NDArray[np.int64]]:
-    """Which faces came through unchanged: (m,) bool of the input, (m',) bool of the result; and for each vertex of
+    """Which faces came through unchanged: (m,) bool of the input, (m',) bool of `out_faces`; and for each vertex of
     the result the input vertex that it is, known from those faces, else -1. manifold3d may rotate a face's corners.
     """
     rows = np.flatnonzero(origin >= 0)
     pieces = np.bincount(origin[rows], minlength=len(faces))
     rows = rows[pieces[origin[rows]] == 1]
     before, after = faces[origin[rows]], out_faces[rows]
-    first = vertices[before[:, 0]]
     for _ in range(2):
-        differs = np.flatnonzero((out_vertices[after[:, 0]] != first).any(axis=1))
+        differs = np.flatnonzero((out_vertices[after[:, 0]] != vertices[before[:, 0]]).any(axis=1))
         after[differs] = np.roll(after[differs], -1, axis=1)
-    equal = np.ones(len(rows), dtype=bool)
-    for corner in range(3):
-        equal &= (out_vertices[after[:, corner]] == vertices[before[:, corner]]).all(axis=1)
+    equal = (out_vertices[after] == vertices[before]).all(axis=(1, 2))
     kept = np.zeros(len(faces), dtype=bool)
     same = np.zeros(len(out_faces), dtype=bool)
     kept[origin[rows[equal]]] = True
@@ -195,18 +243,17 @@ def _away_from_tools(
     whole inside a tool.
     """
     n = len(vertices)
-    joined = np.flatnonzero(vertex_of >= 0)
     corners = np.vstack([gone.astype(np.int64), came + n])
-    links = np.vstack([corners[:, [0, 1]], corners[:, [0, 2]]])
-    touched, local = np.unique(links, return_inverse=True)
-    joined = joined[np.isin(joined + n, touched, assume_unique=True)]
-    joined = joined[np.isin(vertex_of[joined], touched)]
-    a = np.concatenate([local.reshape(-1, 2)[:, 0], np.searchsorted(touched, vertex_of[joined])])
-    b = np.concatenate([local.reshape(-1, 2)[:, 1], np.searchsorted(touched, joined + n)])
+    touched, local = np.unique(corners, return_inverse=True)
+    local = local.reshape(-1, 3)
+    result_vertices = touched[touched >= n]
+    known = vertex_of[result_vertices - n]
+    linked = np.isin(known, touched)
+    a = np.concatenate([local[:, 0], local[:, 0], np.searchsorted(touched, known[linked])])
+    b = np.concatenate([local[:, 1], local[:, 2], np.searchsorted(touched, result_vertices[linked])])
     graph = coo_matrix((np.ones(len(a), dtype=np.int8), (a, b)), shape=(len(touched), len(touched)))
     count, label = connected_components(graph, directed=False)
-    of_gone = label[np.searchsorted(touched, gone[:, 0])]
-    of_came = label[np.searchsorted(touched, came[:, 0] + n)]
+    of_gone, of_came = label[local[: len(gone), 0]], label[local[len(gone) :, 0]]
     cut = np.zeros(count, dtype=bool)
     cut[of_came[is_tool]] = True
     vanished = np.ones(count, dtype=bool)
