@@ -6,8 +6,15 @@ venv=$root/.venv
 
 say() { printf '%s\n' "$*" >&2; }
 
-# system_packages NAME...: install them with apt as root or with sudo; else print the line to type, and exit with 2.
+has_package() { [ "$(dpkg-query -W -f '${db:Status-Status}' "$1" 2>/dev/null)" = installed ]; }
+
+# system_packages NAME...: install those that are missing with apt, as root or with sudo; if that is not allowed, print
+# the line to type and exit with 2.
 system_packages() {
+    local name missing=()
+    for name in "$@"; do has_package "$name" || missing+=("$name"); done
+    [ ${#missing[@]} -gt 0 ] || return 0
+    set -- "${missing[@]}"
     local line="apt-get install -y --no-install-recommends $*"
     if ! command -v apt-get >/dev/null; then
         say "This machine has no apt. Install what corresponds to: $*. Then run this again."

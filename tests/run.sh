@@ -8,7 +8,7 @@ prepare test
 
 step() {
     say "== $*"
-    "$venv/bin/$@" || failed+=("$1")
+    "$venv/bin/$@" || failed+=("${*:1:3};")
 }
 failed=()
 step ruff check .

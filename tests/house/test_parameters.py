@@ -62,7 +62,7 @@ def test_a_number_is_taken_exactly_when_it_is_in_the_range(parameter: p.Paramete
     allowed = low <= value <= high and (parameter.kind == "float" or value == value // 1)
     if allowed:
         checked = parameter.check(value)
-        assert checked == value
+        assert checked == (float(value) if parameter.kind == "float" else value)
         assert type(checked) is (int if parameter.kind == "int" else float)
     else:
         with pytest.raises(ParameterError, match=parameter.flag):

@@ -83,6 +83,14 @@ def test_with_sudo_the_packages_are_installed_by_apt(machine: Machine, tmp_path:
     assert (answer.returncode, answer.stderr.splitlines()[-1][:11]) == (2, "Python 3.11")
 
 
+def test_packages_that_are_there_are_not_asked_for_again(machine: Machine, tmp_path: Path) -> None:
+    ask = "source resources/machine.sh; system_packages xauth xvfb; system_packages xauth"
+    query = 'case "$*" in *xauth*) printf installed;; *) exit 1;; esac'
+    assert machine(BASH, "-c", ask, id="echo 0", apt_get=LOGGED, dpkg_query=query).returncode == 0
+    installs = [line for line in (tmp_path / "log").read_text().splitlines() if " install " in line]
+    assert [line.split("recommends ")[1] for line in installs] == ["xvfb"]
+
+
 def test_a_machine_without_apt_is_told_what_is_missing(machine: Machine) -> None:
     answer = machine(BASH, "tests/run.sh")
     assert answer.returncode == 2
