@@ -22,6 +22,9 @@ MOST_REFINED_MM, MOST_REFINED_VOXELS = 8.0, 12.0
 STAY_FREE = 0.9
 """Steps of a search are at most this share of the clearance they start from."""
 
+PLANES, PLANE_STEP = 6, 0.3
+"""The throat is looked for in this many planes on either side, this many voxels apart."""
+
 
 @dataclass(frozen=True, eq=False)
 class Opening:
@@ -84,21 +87,24 @@ def measure(way: WayOut, vertices: FloatArray, faces: IntArray, voxel: float) ->
     """
     if way.width > max(MOST_REFINED_MM, MOST_REFINED_VOXELS * voxel):
         return Opening(way.at, way.width, way.outwards, way.beyond)
-    reach = 0.5 * way.width + 3.0 * voxel
-    near = NearTriangles.around(vertices, faces, way.at, 2.0 * reach + 2.0 * voxel)
+    # The balls looked at are little wider than the rough width, and their centres stay near it.
+    drift = voxel
+    near = NearTriangles.around(
+        vertices, faces, way.at, 0.5 * way.width + 1.5 * voxel + drift + (PLANES + 1) * PLANE_STEP * voxel
+    )
     if near is None:
         return Opening(way.at, way.width, way.outwards, way.beyond)
     across = _across(way.outwards)
-    middle, at_middle = _widest_in_plane(near, way.at, across, voxel, reach)
-    best, least = middle, at_middle
+    best, least = middle, at_middle = _widest_in_plane(near, way.at, across, (0.5 * voxel, 0.02), drift)
     # From the middle outwards both ways, each plane starting from its neighbour's centre.
     for sign in (1.0, -1.0):
         centre, clearance = middle, at_middle
-        for _ in range(8):
-            plane = centre + way.outwards * (sign * min(0.25 * voxel, STAY_FREE * clearance))
-            centre, clearance = _widest_in_plane(near, plane, across, voxel, reach)
+        for _ in range(PLANES):
+            plane = centre + way.outwards * (sign * min(PLANE_STEP * voxel, STAY_FREE * clearance))
+            centre, clearance = _widest_in_plane(near, plane, across, (0.25 * voxel, 0.02), drift)
             if clearance < least:
                 least, best = clearance, centre
+    best, least = _widest_in_plane(near, best, across, (0.02, 0.002), drift)
     return Opening(best, 2.0 * least, way.outwards, way.beyond)
 
 
@@ -111,21 +117,21 @@ def _across(direction: FloatArray) -> FloatArray:
 
 
 def _widest_in_plane(
-    near: NearTriangles, start: FloatArray, across: FloatArray, voxel: float, reach: float
+    near: NearTriangles, start: FloatArray, across: FloatArray, steps: tuple[float, float], drift: float
 ) -> tuple[FloatArray, float]:
-    """The place of greatest clearance near `start` in its plane, and that clearance in mm.
+    """Centre and radius of the largest ball centred in a plane, near a start. steps: first and last step, mm.
 
     The distance has no sign: a step stays within the free ball round its start, so that none ends inside a wall.
     """
     angle = np.arange(8) * (np.pi / 4)
     star = np.stack((np.cos(angle), np.sin(angle)), axis=1) @ across
     centre, clearance = start, float(near.distance(start[None])[0])
-    step = voxel
-    while step > 0.005:
+    step, last = steps
+    while step >= last:
         around = centre + min(step, STAY_FREE * clearance) * star
         found = near.distance(around)
         best = int(np.argmax(found))
-        if found[best] > clearance + 1e-12 and np.linalg.norm(around[best] - start) <= reach:
+        if found[best] > clearance + 1e-12 and np.linalg.norm(around[best] - start) <= drift:
             centre, clearance = around[best], float(found[best])
         else:
             step *= 0.5
