@@ -21,9 +21,4 @@ name=$(basename "$file")
 out=$root/out/${name%.*}-vented.stl
 mkdir -p "$root/out"
 say "Without a window: finding the cavities of $file, venting them, writing $out"
-status=0
-"$venv/bin/ventplanner" vent "$file" --out "$out" --overwrite || status=$?
-if [ "$status" = 0 ] || [ "$status" = 3 ]; then
-    say "Written: $out ($(wc -c <"$out") bytes)"
-fi
-exit "$status"
+exec "$venv/bin/ventplanner" vent "$file" --out "$out" --overwrite

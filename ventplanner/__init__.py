@@ -1,9 +1,15 @@
 """Finds every hollow of a resin print that cannot breathe, places the vents, and drills them.
 
     >>> import ventplanner
-    >>> solid = ventplanner.read("seal.stl")                          # doctest: +SKIP
-    >>> plan = ventplanner.propose(ventplanner.analyse(solid))        # doctest: +SKIP
-    >>> ventplanner.write(ventplanner.drill(solid, plan), "out.stl")  # doctest: +SKIP
+    >>> findings = ventplanner.analyse(ventplanner.read("part.stl"))
+    >>> [(cavity.id, cavity.state) for cavity in findings.cavities]
+    [('A', 'sealed')]
+    >>> plan = ventplanner.propose(findings)
+    >>> [vent.kind for vent in plan.vents]
+    ['vent', 'vent']
+    >>> exported = ventplanner.write(ventplanner.drill(findings.part, plan), "vented.stl")
+    >>> [(cavity.id, cavity.state) for cavity in exported.after.cavities]
+    [('A', 'breathing')]
 
 Names are resolved when they are first used: importing this package costs next to nothing.
 """
@@ -15,6 +21,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from ventplanner.analysis.findings import Findings, analyse
+    from ventplanner.app.exporting import Exported, write
     from ventplanner.errors import VentplannerError
     from ventplanner.geometry.pose import Pose
     from ventplanner.geometry.solid import Solid
@@ -22,12 +29,14 @@ if TYPE_CHECKING:
     from ventplanner.options import AnalysisOptions, VentRules
     from ventplanner.plan.drilling import Drilled, drill
     from ventplanner.plan.model import NoVent, Plan, Vent
+    from ventplanner.plan.placement import propose
 
 __version__ = "0.1.0"
 
 __all__ = [
     "AnalysisOptions",
     "Drilled",
+    "Exported",
     "Findings",
     "NoVent",
     "Plan",
@@ -39,12 +48,15 @@ __all__ = [
     "__version__",
     "analyse",
     "drill",
+    "propose",
     "read",
+    "write",
 ]
 
 _HOME = {
     "AnalysisOptions": "ventplanner.options",
     "Drilled": "ventplanner.plan.drilling",
+    "Exported": "ventplanner.app.exporting",
     "Findings": "ventplanner.analysis.findings",
     "NoVent": "ventplanner.plan.model",
     "Plan": "ventplanner.plan.model",
@@ -55,7 +67,9 @@ _HOME = {
     "VentplannerError": "ventplanner.errors",
     "analyse": "ventplanner.analysis.findings",
     "drill": "ventplanner.plan.drilling",
+    "propose": "ventplanner.plan.placement",
     "read": "ventplanner.io.meshes",
+    "write": "ventplanner.app.exporting",
 }
 
 

@@ -23,7 +23,7 @@ def paths_named_in(text: str) -> set[str]:
 
 
 def looks_like_a_path(word: str) -> bool:
-    if "://" in word or word.startswith(MADE_LATER) or not re.fullmatch(r"[\w./*-]+", word):
+    if word == "." or "://" in word or word.startswith(MADE_LATER) or not re.fullmatch(r"[\w./*-]+", word):
         return False
     first = word.split("/", maxsplit=1)[0]
     return (
