@@ -72,6 +72,13 @@ class Warren:
             widths[:2] = [pitch * np.histogram(centres, e)[0] for e in edges[:2]]
         return tuple(widths)
 
+    def grazed(self, start: np.ndarray, end: np.ndarray, radius: float, margin: float) -> bool:
+        """Whether a drill ends within the margin of a room's wall: a door or a wall thinner than the raster tells."""
+        points = start + np.linspace(0.0, 1.0, 601)[:, None] * (end - start)
+        gaps = [np.maximum(np.maximum(a - points, points - b), 0.0) for a, b in zip(self.low, self.high, strict=True)]
+        nearest = np.array([np.linalg.norm(gap, axis=1).min() for gap in gaps])
+        return bool((np.abs(nearest - radius) < margin).any())
+
     def sealed_rooms(self, pitch: float = 0.0) -> list[float]:
         """Volumes of the free components that never reach the outside, largest first; as measured with a pitch."""
         edges, filled = self.cells()
@@ -160,6 +167,7 @@ def test_a_preview_of_drilled_holes_is_the_analysis_of_the_drilled_part(seed: in
         way /= np.linalg.norm(way)
         middle = rng.uniform(-6.0, 6.0, 3)
         drills.append((middle, middle + 30.0 * way, float(rng.uniform(0.6, 1.6))))
+    assume(not any(warren.grazed(*drill, 0.3) for drill in drills))
     frame = found.scene.frame
     tools = tuple(Tool(*(tuple(frame.to_build(p)) for p in (a, b)), r) for a, b, r in drills)
     preview = found.scene.cups(tools)
