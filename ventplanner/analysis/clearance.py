@@ -149,7 +149,9 @@ def _stride(runs: Runs, height: float, wall: float | None) -> tuple[int, bool]:
     size = max(pitch, min(0.5, thin), (box / MOST_VOXELS) ** (1 / 3))
     if size > COARSEST_MM:
         size = max(COARSEST_MM, (box / MOST_VOXELS_OF_LARGE) ** (1 / 3))
-    stride = max(1, int(size / pitch + 1e-9) if size <= thin else round(size / pitch))
+    stride = max(1, round(size / pitch))
+    if size <= thin < stride * pitch:
+        stride -= 1  # rounding up must not lose the wall
     return stride, stride * pitch > thin * (1.0 + 1e-9)
 
 
