@@ -30,6 +30,12 @@ THINNEST_VOID_MM = 1e-4
 a hundredth of the finest layer, is none."""
 
 
+@kernel(I8(F8, F8, F8))
+def subpixel(x: float, origin: float, scale: float) -> int:
+    """A coordinate in mm as whole subpixels from the origin: the same vertex gives the same one in every face."""
+    return int(np.floor((x - origin) * scale + 0.5))
+
+
 @kernel(VOID(IN_F8_2, IN_I4_2, IN_I4_1, IN_I8_1, IN_F8_1, I8, I8, I8, OUT_I8_1, OUT_F8_1, OUT_I4_1, OUT_I4_1))
 def scan_faces(
     vertices: Any,
@@ -59,23 +65,19 @@ def scan_faces(
     unit, half = 1 << 14, 1 << 13
     for f in range(faces.shape[0]):
         a, b, c = faces[f, 0], faces[f, 1], faces[f, 2]
-        ax = np.int64(np.floor((vertices[a, kx] - x0) * scale + 0.5))
-        bx = np.int64(np.floor((vertices[b, kx] - x0) * scale + 0.5))
-        cx = np.int64(np.floor((vertices[c, kx] - x0) * scale + 0.5))
+        ax = subpixel(vertices[a, kx], x0, scale)
+        bx = subpixel(vertices[b, kx], x0, scale)
+        cx = subpixel(vertices[c, kx], x0, scale)
         # First and last pixel whose centre (i * unit + half) lies in the bounding box.
-        i0 = (min(ax, bx, cx) + half - 1) >> 14
-        i1 = (max(ax, bx, cx) - half) >> 14
+        i0, i1 = (min(ax, bx, cx) + half - 1) >> 14, (max(ax, bx, cx) - half) >> 14
         if i0 > i1:
             continue
-        ay = np.int64(np.floor((vertices[a, ky] - y0) * scale + 0.5))
-        by = np.int64(np.floor((vertices[b, ky] - y0) * scale + 0.5))
-        cy = np.int64(np.floor((vertices[c, ky] - y0) * scale + 0.5))
-        j0 = (min(ay, by, cy) + half - 1) >> 14
-        j1 = (max(ay, by, cy) - half) >> 14
-        if j0 > j1:
-            continue
+        ay = subpixel(vertices[a, ky], y0, scale)
+        by = subpixel(vertices[b, ky], y0, scale)
+        cy = subpixel(vertices[c, ky], y0, scale)
+        j0, j1 = (min(ay, by, cy) + half - 1) >> 14, (max(ay, by, cy) - half) >> 14
         area = (bx - ax) * (cy - ay) - (by - ay) * (cx - ax)
-        if area == 0:
+        if j0 > j1 or area == 0:
             continue
         step = -1  # projected counter-clockwise: the face looks up, material ends here
         za, zb, zc = vertices[a, kz], vertices[b, kz], vertices[c, kz]
@@ -83,7 +85,7 @@ def scan_faces(
             step, area = 1, -area
             bx, by, cx, cy = cx, cy, bx, by
             zb, zc = zc, zb
-        i0, i1, j0, j1 = max(i0, 0), min(i1, nx - 1), max(j0, 0), min(j1, ny - 1)  # type: ignore[arg-type]
+        i0, i1, j0, j1 = max(i0, 0), min(i1, nx - 1), max(j0, 0), min(j1, ny - 1)
         ux, uy, vx, vy, wx, wy = cx - bx, cy - by, ax - cx, ay - cy, bx - ax, by - ay
         # An edge that is neither left nor top does not own the centres that lie on it.
         u_open = 0 if (uy < 0 or (uy == 0 and ux < 0)) else 1
