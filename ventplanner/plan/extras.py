@@ -29,6 +29,7 @@ APART_DIAMETERS = 3.0
 LEVELS = 14
 TARGETS_PER_LEVEL = 6
 TRIES_PER_TARGET = 3
+MOST_FITTED = 60
 
 
 def more_openings(
@@ -103,12 +104,15 @@ def _highest_apart(
     worth = np.where(np.isfinite(height), height, 0.0) - 0.5 * np.where(np.isfinite(length), length, 0.0)
     index = np.flatnonzero(good)
     index = index[np.lexsort((index, index % len(directions), -np.round(worth[index], 1)))]
-    tried = np.zeros(len(targets), dtype=np.int64)
+    tried, fitted = np.zeros(len(targets), dtype=np.int64), 0
     for k in index:
         # Near-equals fail for the same reason: a few of each target are enough.
         tried[k // len(directions)] += 1
         if tried[k // len(directions)] > TRIES_PER_TARGET:
             continue
+        fitted += 1
+        if fitted > MOST_FITTED:
+            break
         about = (float(wall[k, 0]), float(wall[k, 1]))
         found = fit(findings, origin[k], direction[k], radius, about)
         if not isinstance(found, Fit) or found.blocked > WELL_OPEN or found.wall > rules.longest_wall_mm:

@@ -22,6 +22,9 @@ SMALLER_MM = (5.0, 4.0, 3.0, 2.5, 2.0, 1.5, 1.2, 1.0)
 TRIES = 40
 """Best ways that are fitted exactly for one cup and diameter."""
 
+ENOUGH_HALF_BLOCKED = 10
+"""After so many holes that run half into a floor, a better one is not to be expected: the cup is narrow there."""
+
 NEXT_TO_NOTHING_MM = 0.1
 
 TOO_LATE = "the cup would still open too late"
@@ -145,6 +148,8 @@ def _first_that_works(
             refused[reason] = refused.get(reason, 0) + 1
         elif found.blocked > WELL_OPEN:
             half_blocked.append(found)
+            if len(half_blocked) == ENOUGH_HALF_BLOCKED:
+                break
         elif (after := _confirmed(work, found, cup, cavity)) is not None:
             return found, after
         else:
