@@ -150,7 +150,7 @@ def _stride(runs: Runs, height: float, wall: float | None) -> tuple[int, bool]:
     if size > COARSEST_MM:
         size = max(COARSEST_MM, (box / MOST_VOXELS_OF_LARGE) ** (1 / 3))
     stride = max(1, round(size / pitch))
-    if size <= thin < stride * pitch:
+    if stride > 1 and size <= thin < stride * pitch:
         stride -= 1  # rounding up must not lose the wall
     return stride, stride * pitch > thin * (1.0 + 1e-9)
 
