@@ -112,14 +112,15 @@ def find_cups(tree: JoinTree, height: float, options: AnalysisOptions, on_plate:
     kept = pocket & (all_of_it.volume >= options.ignore_below_mm3) & (persistence >= options.ignore_under_mm)
     kept[0] = pocket[0] = False
     branches = np.flatnonzero(kept)
-    branches = branches[np.lexsort((branches, tree.birth[branches]))]
+    members = _runs_by_branch(tree, branches)
+    starts = np.array([start_point(tree.runs, runs) for runs in members]).reshape(-1, 3)
+    # Equal starts differ by rounding: by height to a hundredth, then by place.
+    order = np.lexsort((*np.round(starts[:, 1::-1].T, 2), np.round(tree.birth[branches], 2)))
+    branches, starts = branches[order], starts[order]
     rows[branches] = np.arange(1, len(branches) + 1)
     pieces = sealed_pieces(tree, rows, len(branches) + 1, height, step)
     tops = _tops_of_kept(tree, kept, all_of_it.top)
-    members = _runs_by_branch(tree, branches)
-    cups = tuple(
-        _cup(tree, int(b), members[k], pieces, k + 1, float(tops[b]), on_plate) for k, b in enumerate(branches)
-    )
+    cups = tuple(_cup(tree, int(b), starts[k], pieces, k + 1, float(tops[b]), on_plate) for k, b in enumerate(branches))
     filtered = pocket & ~kept
     return Cups(
         tree,
@@ -163,7 +164,7 @@ def _runs_by_branch(tree: JoinTree, branches: LongArray) -> list[LongArray]:
 
 
 def _cup(
-    tree: JoinTree, branch: int, near: LongArray, pieces: SealedPieces, row: int, top: float, on_plate: bool
+    tree: JoinTree, branch: int, start: FloatArray, pieces: SealedPieces, row: int, top: float, on_plate: bool
 ) -> Cup:
     birth, merge, opens = (float(x[branch]) for x in (tree.birth, tree.merge, tree.opens))
     curve = pieces.curves[row]
@@ -171,7 +172,7 @@ def _cup(
     joins = merge if tree.parent[branch] > 0 else None
     return Cup(
         branch=branch,
-        start=start_point(tree.runs, near),
+        start=start,
         from_height=birth,
         joins_height=joins,
         to_height=None if np.isinf(opens) else opens,

@@ -194,7 +194,7 @@ def _name(
 ) -> tuple[Cavity, ...]:
     def start(draft: Draft) -> tuple[float, float]:
         if draft.cups:
-            return min(cups.cups[k].from_height for k in draft.cups), -draft.volume
+            return round(min(cups.cups[k].from_height for k in draft.cups), 2), -draft.volume
         lowest = np.argwhere(chambers.voxels.chamber == draft.key)[:, 2].min()
         return float(chambers.voxels.origin[2] + lowest * chambers.voxels.size), -draft.volume
 

@@ -29,6 +29,7 @@ APART_DIAMETERS = 3.0
 LEVELS = 14
 TARGETS_PER_LEVEL = 6
 TRIES_PER_TARGET = 3
+_SIDES = np.array([[1.0, 0.0, 0.0], [-1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, -1.0, 0.0]])
 MOST_FITTED = 60
 
 
@@ -80,7 +81,7 @@ def _highest_apart(
 ) -> Fit | None:
     radius = 0.5 * rules.diameter_mm
     apart = APART_DIAMETERS * rules.diameter_mm
-    targets = _targets(findings, cavity)
+    targets = _targets(findings, cavity, radius)
     if places:
         gap = np.min([np.linalg.norm(targets - p, axis=1) for p in places], axis=0)
         targets = targets[gap >= apart]
@@ -131,8 +132,8 @@ def _in_cavity(findings: Findings, cavity: Cavity, points: FloatArray) -> np.nda
     return np.isin(findings.cups.cup_at(points), numbers)
 
 
-def _targets(findings: Findings, cavity: Cavity) -> FloatArray:
-    """(k, 3) build points inside a cavity, well spread on levels over its whole height."""
+def _targets(findings: Findings, cavity: Cavity, radius: float) -> FloatArray:
+    """(k, 3) build points inside a cavity, well spread on levels over its whole height, off its walls if it is wide."""
     scene = findings.scene
     corners = np.array(np.meshgrid(*cavity.bounds.T, indexing="ij")).reshape(3, -1).T
     low, high = scene.frame.to_build(corners).min(axis=0), scene.frame.to_build(corners).max(axis=0)
@@ -143,6 +144,8 @@ def _targets(findings: Findings, cavity: Cavity) -> FloatArray:
         x, y = np.meshgrid(low[0] + steps * (high[0] - low[0]), low[1] + steps * (high[1] - low[1]))
         points = np.stack((x.ravel(), y.ravel(), np.full(x.size, z)), axis=1)
         points = points[_in_cavity(findings, cavity, points)]
+        roomy = np.all([_in_cavity(findings, cavity, points + radius * side) for side in _SIDES], axis=0)
+        points = points[roomy] if roomy.any() else points
         if len(points):
             middle = np.argsort(((points - points.mean(axis=0)) ** 2).sum(axis=1), kind="stable")
             points = points[middle]

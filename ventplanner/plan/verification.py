@@ -72,7 +72,7 @@ def _elsewhere(original: Solid, result: Solid, plan: Plan) -> list[str]:
         whole = (faces[:, 0] != faces[:, 1]) & (faces[:, 1] != faces[:, 2]) & (faces[:, 2] != faces[:, 0])
         away = ~faces_near(distinct, faces, boxes) if len(boxes) else np.ones(len(faces), dtype=bool)
         sets.append(np.sort(_names(faces[whole & away])))
-    if np.array_equal(*sets):
+    if np.array_equal(sets[0], sets[1]):
         return []
     gone, come = (int((~np.isin(a, b)).sum()) for a, b in (sets, sets[::-1]))
     return [f"away from the vents {gone} faces are gone and {come} are new"]
