@@ -20,7 +20,7 @@ from ventplanner.analysis.health import (
     HealthNote,
     examine,
 )
-from ventplanner.analysis.nesting import read_nesting
+from ventplanner.analysis.nesting import Reading, read_nesting
 from ventplanner.analysis.openings import Opening
 from ventplanner.analysis.scene import Scene, build_scene
 from ventplanner.analysis.supports_in_file import supports_in_file
@@ -136,7 +136,7 @@ def analyse(
     reading = read_nesting(solid, first_look, options.nested)
     progress("Casting columns", 0.2)
     scene = build_scene(reading.solid, reading.topology, pose, options, shift=shift)
-    health += _column_health(scene)
+    health += _column_health(scene, reading)
     progress("Finding cups", 0.6)
     cups = scene.cups()
     progress("Finding cavities", 0.7)
@@ -155,7 +155,7 @@ def _chambers(scene: Scene) -> Chambers:
     return find_chambers(scene.runs, open_run, scene.height, wall, scene.options.ignore_below_mm3)
 
 
-def _column_health(scene: Scene) -> tuple[HealthNote, ...]:
+def _column_health(scene: Scene, reading: Reading) -> tuple[HealthNote, ...]:
     """Damaged columns, and skins that overlap (the signed volume counts the overlap twice)."""
     notes: list[HealthNote] = []
     grid = scene.runs.grid
@@ -172,8 +172,20 @@ def _column_health(scene: Scene) -> tuple[HealthNote, ...]:
     filled = scene.runs.material_volume
     doubled = signed - filled
     if scene.topology.is_closed and doubled > max(1.0, 0.005 * abs(filled)):
-        notes.append(HealthNote(OVERLAPPING_SKINS, 1, None))
+        notes.append(_overlaps(scene, reading))
     return tuple(notes)
+
+
+def _overlaps(scene: Scene, reading: Reading) -> HealthNote:
+    """Skins that share material with another one: bodies that poke into others, or lie buried in them."""
+    volume = reading.topology.volume_of_skin
+    inside = reading.container >= 0
+    buried = inside & ~reading.is_cavity & (volume > 0) & (volume[np.maximum(reading.container, 0)] > 0)
+    skins = np.flatnonzero(reading.pokes | buried)
+    if not len(skins):
+        return HealthNote(OVERLAPPING_SKINS, 1, None)
+    x, y, z = reading.topology.bounds_of_skin[skins[0]].mean(axis=0)
+    return HealthNote(OVERLAPPING_SKINS, len(skins), (float(x), float(y), float(z)))
 
 
 def _at(scene: Scene, column: int) -> tuple[float, float, float]:

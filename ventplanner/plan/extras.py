@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -14,8 +15,9 @@ from ventplanner.geometry.solid import FloatArray
 from ventplanner.options import VentRules
 from ventplanner.plan.candidates import THIN_WALL_MM, march_rays, sphere_directions, spread, wall_length
 from ventplanner.plan.fitting import WELL_OPEN, Fit, fit
-from ventplanner.plan.model import Vent
+from ventplanner.plan.model import Kind, Vent
 from ventplanner.plan.spacing import clear_of
+from ventplanner.plan.widening import enlarged
 
 USABLE_MM = 1.0
 """An existing opening this wide counts. Own rule, no source: narrower ones may print closed."""
@@ -33,13 +35,23 @@ _SIDES = np.array([[1.0, 0.0, 0.0], [-1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, -1.
 MOST_FITTED = 60
 
 
+@dataclass(frozen=True, eq=False)
+class Extra:
+    """One more opening for a cavity: a new vent, or an existing hole made wide enough to count."""
+
+    fit: Fit
+    cavity: str
+    kind: Kind
+    reason: str
+
+
 def more_openings(
     findings: Findings, rules: VentRules, fits: tuple[Fit, ...], vents: tuple[Vent, ...]
-) -> Iterator[tuple[Fit, str, str]]:
-    """Extra vents (fit, cavity id, reason), cavity by cavity, until each has `rules.vents_per_cavity` openings.
+) -> Iterator[Extra]:
+    """Extra openings, cavity by cavity, until each has `rules.vents_per_cavity`.
 
-    Each goes where it gives the most height between openings, at least 3 diameters from all of them. A cavity too
-    small for that stays as it is.
+    Existing holes that are too narrow to count are widened first. A new vent goes where it gives the most height
+    between openings, at least 3 diameters from all of them. A cavity too small for that stays as it is.
     """
     placed = list(fits)
     for cavity in findings.cavities:
@@ -50,18 +62,38 @@ def more_openings(
         # A cup in no cavity has its mouth; and two holes 3 diameters apart need some room.
         if cavity.kind == "cup" or cavity.volume < 0.5 * (APART_DIAMETERS * rules.diameter_mm) ** 3:
             continue
-        places = [f.inner for f in own] + [o.at for o in _usable(cavity)]
-        widened = {v.id for v in vents if v.kind == "widen" and v.cavity == cavity.id}
-        have = len(places) - len(widened) + sum(o.width >= ENOUGH_ALONE_MM for o in _usable(cavity))
-        while have < rules.vents_per_cavity:
-            found = _highest_apart(findings, cavity, rules, places, placed)
-            if found is None:
-                break
-            placed.append(found)
-            between = min(abs(float(found.inner[2] - p[2])) for p in places) if places else 0.0
-            places.append(found.inner)
+        for extra in _for_cavity(findings, rules, cavity, own, placed):
+            placed.append(extra.fit)
+            yield extra
+
+
+def _for_cavity(
+    findings: Findings, rules: VentRules, cavity: Cavity, own: list[Fit], placed: list[Fit]
+) -> Iterator[Extra]:
+    existing = [o for o in cavity.openings if o.beyond == 0 and not any(_covers(f, o) for f in own)]
+    usable = [o for o in existing if o.width >= USABLE_MM]
+    places = [f.inner for f in own] + [o.at for o in usable]
+    have = len(places) + sum(o.width >= ENOUGH_ALONE_MM for o in usable)
+    for narrow in (o for o in existing if o.width < USABLE_MM):
+        wide = enlarged(findings, narrow, rules.diameter_mm) if have < rules.vents_per_cavity else None
+        if wide is not None and clear_of(wide.fit, placed):
+            places.append(wide.fit.inner)
             have += 1
-            yield found, cavity.id, _reason(found, between)
+            yield Extra(wide.fit, cavity.id, "widen", wide.reason)
+    while have < rules.vents_per_cavity:
+        found = _highest_apart(findings, cavity, rules, places, placed)
+        if found is None:
+            break
+        between = min((abs(float(found.inner[2] - p[2])) for p in places), default=0.0)
+        places.append(found.inner)
+        have += 1
+        yield Extra(found, cavity.id, "vent", _reason(found, between))
+
+
+def _covers(found: Fit, opening: Opening) -> bool:
+    """Whether a drill runs through an existing opening: both are one hole then."""
+    along = float(np.clip((opening.at - found.inner) @ found.direction, -found.beyond, found.wall + found.before))
+    return float(np.linalg.norm(opening.at - found.inner - along * found.direction)) < found.radius
 
 
 def _reason(found: Fit, between: float) -> str:
@@ -69,11 +101,6 @@ def _reason(found: Fit, between: float) -> str:
         f"A second opening, {between:.1f} mm of height away from the nearest one, so that air enters while liquid"
         f" leaves; through {found.wall:.1f} mm of wall."
     )
-
-
-def _usable(cavity: Cavity) -> list[Opening]:
-    """Existing openings wide enough to count; on the plate, those in the plate face still serve for draining."""
-    return [o for o in cavity.openings if o.width >= USABLE_MM and o.beyond == 0]
 
 
 def _highest_apart(

@@ -73,8 +73,8 @@ def propose(findings: Findings, rules: VentRules | None = None, *, progress: Pro
             given_up.add(_place(current.cups[number]))
         else:
             current = after
-    for fit_, cavity, reason in extras.more_openings(findings, work.rules, tuple(work.fits), tuple(work.vents)):
-        work.accept(fit_, "vent", cavity, _first_cup(findings, cavity), reason)
+    for extra in extras.more_openings(findings, work.rules, tuple(work.fits), tuple(work.vents)):
+        work.accept(extra.fit, extra.kind, extra.cavity, _first_cup(findings, extra.cavity), extra.reason)
     progress("Proposing vents", 1.0)
     return Plan(
         tuple(work.vents),

@@ -19,6 +19,9 @@ from ventplanner.plan.fitting import MARGIN_MM, Fit, bundle
 WIDEST_MM = 4.0
 """A hole is not widened beyond this (or twice its own width, or the asked diameter): a new one spoils less."""
 
+NARROWEST_MM = 0.3
+"""Narrower gaps are no holes that somebody made."""
+
 STEP_MM = 0.1
 MOST_UNMET = 4
 """Of 24 rays across a hole, this many may pass through gaps in its wall."""
@@ -37,15 +40,26 @@ def widened(findings: Findings, cups: Cups, number: int, cavity_id: str, rules: 
     cup = cups.cups[number]
     if not cavity_id or cup.to_height is None or cup.joins_height is not None:
         return None
-    near = [o for o in findings.cavity(cavity_id).openings if o.beyond == 0 and 0.3 <= o.width <= WIDEST_MM]
+    near = [o for o in findings.cavity(cavity_id).openings if o.beyond == 0 and NARROWEST_MM <= o.width <= WIDEST_MM]
     for opening in sorted(near, key=lambda o: float(o.at[2] - 0.5 * o.width)):
-        found = _over(findings, cup, opening, rules)
+        found = _down_to_start(findings, cup, opening, rules)
         if found is not None:
             return found
     return None
 
 
-def _over(findings: Findings, cup: Cup, opening: Opening, rules: VentRules) -> Widened | None:
+def enlarged(findings: Findings, opening: Opening, diameter: float) -> Widened | None:
+    """The same hole with this diameter, around its own axis: for one that is in the right place but too small."""
+    direction = bore_axis(findings, opening)
+    if direction is None or opening.width < NARROWEST_MM:
+        return None
+    found = _fit_over(findings, opening.at, direction, 0.5 * diameter)
+    if found is None:
+        return None
+    return Widened(found, f"The existing {opening.width:.1f} mm opening is too small; widened to {diameter:.1f} mm.")
+
+
+def _down_to_start(findings: Findings, cup: Cup, opening: Opening, rules: VentRules) -> Widened | None:
     direction = bore_axis(findings, opening)
     if direction is None:
         return None
@@ -61,8 +75,7 @@ def _over(findings: Findings, cup: Cup, opening: Opening, rules: VentRules) -> W
     if diameter > max(WIDEST_MM, rules.diameter_mm, 2.0 * opening.width):
         return None
     radius = 0.5 * diameter
-    centre = opening.at + down * (radius - old)
-    found = _fit_over(findings, centre, direction, radius)
+    found = _fit_over(findings, opening.at + down * (radius - old), direction, radius)
     if found is None:
         return None
     high = float(opening.at[2]) - old * flat - cup.from_height
