@@ -7,10 +7,11 @@ from pathlib import Path
 
 from ventplanner.analysis.findings import Findings, analyse
 from ventplanner.app.exporting import Exported, export
-from ventplanner.errors import ProjectError
+from ventplanner.errors import FileWriteError, ParameterError, ProjectError
 from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import Solid
-from ventplanner.io.meshes import read
+from ventplanner.io.atomic import checked_target
+from ventplanner.io.meshes import read, writable_format
 from ventplanner.io.project import SUFFIX, SavedPlan, load_plan, save_plan
 from ventplanner.options import AnalysisOptions, VentRules
 from ventplanner.plan.model import Plan
@@ -55,6 +56,7 @@ def vent(
     wish: Wish, out: str, *, overwrite: bool = False, save: str | None = None, progress: Progress = silent
 ) -> Vented:
     """Read, analyse, propose (or take the vents of a saved plan), drill, write and verify; save the plan if asked."""
+    check_targets(out, save, overwrite)
     findings = inspect(wish, progress)
     if wish.plan_path is None:
         plan = propose(findings, wish.rules, progress=progress)
@@ -64,6 +66,19 @@ def vent(
     if save is not None:
         save_plan(save, SavedPlan(findings.solid, plan, wish.pose, wish.options, wish.rules), overwrite)
     return Vented(findings, plan, exported)
+
+
+def check_targets(out: str, save: str | None, overwrite: bool) -> None:
+    """Refuse names that cannot be written to before the work begins: ParameterError."""
+    try:
+        writable_format(out)
+        for path in (out, save):
+            if path is not None:
+                checked_target(Path(path), overwrite)
+    except FileWriteError as error:
+        raise ParameterError(error.cause, error.way_out.replace("allow overwriting", "add --overwrite")) from error
+    if save is not None and Path(save).suffix.lower() != SUFFIX:
+        raise ParameterError(f"A plan cannot be saved as '{save}'.", f"Give a name that ends in {SUFFIX}.")
 
 
 def with_saved_circumstances(wish: Wish) -> Wish:

@@ -50,7 +50,7 @@ def replacing(path: str | os.PathLike[str], *, overwrite: bool = False) -> Itera
     are kept. Raises FileWriteError when the target exists without `overwrite`, is a folder, its folder is missing or
     cannot be written to, and for every OSError inside the block (a full disk, for example).
     """
-    target = _checked_target(Path(path), overwrite)
+    target = checked_target(Path(path), overwrite)
     draft = Draft(target, overwrite)
     try:
         mode = target.stat().st_mode & 0o777 if target.exists() else None
@@ -65,7 +65,8 @@ def replacing(path: str | os.PathLike[str], *, overwrite: bool = False) -> Itera
             draft.path.unlink(missing_ok=True)
 
 
-def _checked_target(path: Path, overwrite: bool) -> Path:
+def checked_target(path: Path, overwrite: bool) -> Path:
+    """The file that writing to `path` would replace; FileWriteError if that is not allowed or not possible."""
     target = Path(os.path.realpath(path))
     if target.is_dir():
         raise FileWriteError(f"{path}: this is a folder.", "Name a file in it.")
