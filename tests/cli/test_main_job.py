@@ -118,7 +118,7 @@ def test_the_unit_scales_and_comes_back(run: Runner, tmp_path: Path) -> None:
     done = run("vent", tmp_path / "inch.stl", "--unit", "inch", "--out", tmp_path / "out.stl", "--json")
     assert done.code == 0
     assert done.json["part"]["unit"] == {"given": "inch", "assumed": "inch"}
-    assert done.json["cavities"][0]["volume_mm3"] == pytest.approx((0.8 * 25.4) ** 3, rel=1e-4)
+    assert done.json["cavities"][0]["volume_mm3"] == pytest.approx((0.8 * 25.4) ** 3, rel=0.01)
     assert np.ptp(trimesh.load_mesh(tmp_path / "out.stl").vertices, axis=0) == pytest.approx([1, 1, 1])
 
 

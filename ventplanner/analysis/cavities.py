@@ -65,27 +65,16 @@ def drafts(scene: Scene, cups: Cups, chambers: Chambers) -> tuple[Draft, ...]:
     for k, home in enumerate(homes):
         members.setdefault(home, []).append(k)
     component_volume = _component_volumes(scene)
-    skins = sealed_skins(scene) if any(kind == "sealed" for kind, _ in members) else {}
     found = []
     for (kind, key), own in members.items():
         if kind == "sealed":
-            volume = _exact_if_sound(scene, skins.get(key, []), float(component_volume[key]))
+            volume = float(component_volume[key])
         elif kind == "chamber":
             volume = float(chambers.volume[key])
         else:
             volume = sum(cups.cups[k].sealed_volume for k in own)
         found.append(Draft(kind, key, volume, tuple(own)))
     return tuple(found)
-
-
-MOST_RASTER_ERROR = 0.03
-"""A volume of skins that differs more than this from that of the columns is not that of this cavity alone."""
-
-
-def _exact_if_sound(scene: Scene, skins: list[int], raster: float) -> float:
-    """Volume of a sealed cavity: that within its skins, unless a body pokes into it; then that of the columns."""
-    exact = -float(scene.topology.volume_of_skin[skins].sum()) if skins and scene.topology.is_closed else raster
-    return exact if abs(exact - raster) <= MOST_RASTER_ERROR * raster else raster
 
 
 def _component_volumes(scene: Scene) -> FloatArray:
