@@ -7,6 +7,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
+from ventplanner.analysis.cavities import component_at
 from ventplanner.analysis.cups import Cup, Cups
 from ventplanner.analysis.findings import Findings
 from ventplanner.geometry.columns import Runs
@@ -208,18 +209,23 @@ def _judge(
     """Which rays are ways out at all, and why the others are not."""
     length = ways.outer - np.where(np.isfinite(ways.outer), ways.inner, 0.0)
     through = ends == OPEN
-    outside = ways.origin + (np.where(np.isfinite(ways.outer), ways.outer, 0.0) + 0.2)[:, None] * ways.direction
-    # A chamber that breathes is not the outside: a hole into it would be a passage.
-    into_chamber = findings.chambers.voxels.chamber_at(outside) > 0
-    good = through & (length <= longest) & (length >= THIN_WALL_MM) & ~into_chamber
+    end = np.where(np.isfinite(ways.outer), ways.outer, 0.0)
+    outside = ways.origin + (end + 0.2)[:, None] * ways.direction
+    # A hollow that breathes by now is not the outside: a hole into it would be a passage.
+    into_hollow = np.zeros(len(ways), dtype=bool)
+    for further in (0.2, 0.2 + findings.scene.runs.grid.pitch):
+        place = ways.origin + (end + further)[:, None] * ways.direction
+        into_hollow |= findings.chambers.voxels.chamber_at(place) > 0
+        into_hollow |= component_at(findings.scene, place) > 0
+    good = through & (length <= longest) & (length >= THIN_WALL_MM) & ~into_hollow
     if findings.pose.on == "plate":
         # Beyond the wall too the hole keeps its rim above the plate.
         good &= outside[:, 2] - half_height >= 0.8 * PLATE_RIM_MM
-    too_long = through & (length > longest) & ~into_chamber
+    too_long = through & (length > longest) & ~into_hollow
     misses = Misses(
         len(ends),
         int(too_long.sum()),
-        int(((ends == ENCLOSED) | (through & into_chamber)).sum()),
+        int(((ends == ENCLOSED) | (through & into_hollow)).sum()),
         int((~np.isfinite(ways.inner)).sum()),
         float(length[too_long].min()) if too_long.any() else None,
     )

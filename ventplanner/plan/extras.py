@@ -32,7 +32,7 @@ LEVELS = 14
 TARGETS_PER_LEVEL = 6
 TRIES_PER_TARGET = 3
 _SIDES = np.array([[1.0, 0.0, 0.0], [-1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, -1.0, 0.0]])
-MOST_FITTED = 60
+MOST_FITTED = 150
 
 
 @dataclass(frozen=True, eq=False)

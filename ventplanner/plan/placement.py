@@ -25,6 +25,9 @@ TRIES = 40
 ENOUGH_HALF_BLOCKED = 10
 """After so many holes that run half into a floor, a better one is not to be expected: the cup is narrow there."""
 
+WORTH_A_SMALLER_DRILL, STILL_LARGE = 0.4, 0.6
+"""A hole blocked by more than this share gives way to a smaller one that is not, down to this share of the diameter."""
+
 NEXT_TO_NOTHING_MM = 0.1
 
 TOO_LATE = "the cup would still open too late"
@@ -118,21 +121,26 @@ def _vent_for(work: _Work, current: Cups, number: int, cavity: str, cup_name: st
             work.accept(wide.fit, "widen", cavity, cup_name, wide.reason)
             return after
     refused: dict[str, int] = {}
-    misses = None
     targets = candidates.targets_near_start(current.tree, current, number)
+    best: tuple[Fit, Cups] | None = None
+    misses = None
     for diameter in _diameters(work.rules.diameter_mm):
+        if best is not None and diameter < STILL_LARGE * work.rules.diameter_mm:
+            break
         ways, missed = candidates.ways_out(
             work.findings, current.tree, cup, targets, 0.5 * diameter, work.rules.longest_wall_mm
         )
         misses = misses or missed
         found = _first_that_works(work, ways, cup, cavity, 0.5 * diameter, refused)
-        if found is not None:
-            work.accept(found[0], "vent", cavity, cup_name, _reason(work, *found, cup))
-            return found[1]
-        if not len(ways):
-            break  # a smaller drill finds no shorter wall
-    work.missing.append(NoVent(cavity, cup_name, *_why_not(misses, refused, work.rules)))
-    return None
+        if found is not None and (best is None or found[0].blocked <= WELL_OPEN):
+            best = found
+        if not len(ways) or (best is not None and best[0].blocked <= WORTH_A_SMALLER_DRILL):
+            break  # a smaller drill finds no shorter wall, and none is needed
+    if best is None:
+        work.missing.append(NoVent(cavity, cup_name, *_why_not(misses, refused, work.rules)))
+        return None
+    work.accept(best[0], "vent", cavity, cup_name, _reason(work, *best, cup))
+    return best[1]
 
 
 def _first_that_works(
@@ -204,21 +212,20 @@ def _reason(work: _Work, found: Fit, after: Cups, cup: Cup) -> str:
 
 
 def _why_not(misses: candidates.Misses | None, refused: dict[str, int], rules: VentRules) -> tuple[str, str]:
-    if refused:
-        listed = sorted(refused.items(), key=lambda item: (-item[1], item[0]))
-        reason = "every straight way fails: " + "; ".join(f"{text} ({count})" for text, count in listed)
-        return reason, listed[0][0]
+    """Why no vent was found (a clause), and the closest miss."""
     if misses is None:
         return "no straight way was found", ""
-    reason = f"of {misses.tried} straight ways none leads through one wall to the outside"
-    parts = []
-    if misses.enclosed:
-        parts.append(f"{misses.enclosed} end in another hollow")
+    listed = sorted(refused.items(), key=lambda item: (-item[1], item[0]))
+    parts = [f"{text} ({count})" for text, count in listed]
     if misses.too_long:
-        parts.append(f"{misses.too_long} are longer than {rules.longest_wall_mm:g} mm")
-    reason += f" ({', '.join(parts)})" if parts else ""
-    closest = f"the shortest goes through {misses.shortest_mm:.1f} mm" if misses.shortest_mm is not None else ""
-    return reason, closest
+        parts.append(f"the wall is longer than {rules.longest_wall_mm:g} mm ({misses.too_long})")
+    if misses.enclosed:
+        parts.append(f"it ends in another hollow ({misses.enclosed})")
+    reason = f"none of {misses.tried} straight ways leads through one wall to the outside"
+    reason += f": {'; '.join(parts)}" if parts else ""
+    if listed:
+        return reason, listed[0][0]
+    return reason, f"the shortest goes through {misses.shortest_mm:.1f} mm" if misses.shortest_mm is not None else ""
 
 
 def as_vent(findings: Findings, found: Fit, vent_id: str, where: tuple[str, str, str], reason: str) -> Vent:
