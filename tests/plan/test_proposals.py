@@ -7,7 +7,7 @@ from dataclasses import replace
 import bodies as b
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from ventplanner.analysis.findings import Findings, analyse
@@ -245,6 +245,7 @@ def _random_part(seed: int) -> Solid:
 
 
 @settings(max_examples=15, deadline=None)
+@example(seed=33554431, turn=3, on="plate")  # a corner of the box stuck out of the drill's end and was cut loose
 @given(seed=st.integers(0, 2**31), turn=st.integers(0, 4), on=st.sampled_from(["plate", "supports"]))
 def test_random_parts_breathe_after_venting_or_say_why_not(seed: int, turn: int, on: str) -> None:
     direction = [(0, 0, -1), (1, 0, 0), (0.3, -0.2, -1), (1, 1, 1), (0, -1, 0.2)][turn]

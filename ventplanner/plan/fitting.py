@@ -8,7 +8,7 @@ import numpy as np
 
 from ventplanner.analysis.findings import Findings
 from ventplanner.geometry.columns import Tool
-from ventplanner.geometry.rays import Stretches, material_along
+from ventplanner.geometry.rays import Stretches, material_along, square_to
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.plan.model import Vent
 
@@ -78,6 +78,9 @@ def fit(
     if isinstance(spans, str):
         return spans
     before, beyond, blocked = spans
+    corners = _corners_within(scene.vertices, origin, direction, radius)
+    outside = corners[(corners > end) & (corners < end + STEEPEST * radius + 1.0)]
+    before = max(before, float(outside.max(initial=end)) - end + MARGIN_MM)
     skin = int(scene.topology.skin_of_face[found.face_out[axis]])
     if findings.support_skins[skin]:
         return "it would enter through a support"
@@ -93,6 +96,18 @@ def fit(
         int(found.face_out[axis]),
         blocked,
     )
+
+
+def _corners_within(vertices: FloatArray, origin: FloatArray, direction: FloatArray, radius: float) -> FloatArray:
+    """How far along the axis the mesh's vertices lie that a drill's section holds, (k,) mm.
+
+    Rays see faces, not the corner of a box between them: what sticks out of the drill's end there would be cut loose.
+    """
+    across = square_to(direction)
+    reach = radius + 0.05
+    near = np.flatnonzero(np.abs(vertices @ across[0] - origin @ across[0]) <= reach)
+    near = near[np.abs((vertices[near] - origin) @ across[1]) <= reach]
+    return np.asarray((vertices[near] - origin) @ direction)
 
 
 def _wall_spans(found: Stretches, begin: float, end: float, radius: float) -> tuple[float, float, float] | str:
