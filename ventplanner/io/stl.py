@@ -132,8 +132,8 @@ def _sections(path: Path, data: bytes) -> Iterator[tuple[str, int, int]]:
             raise damaged(path, f'the file is cut short: no "endsolid" after {facets} whole facets')
         yield found[1].decode("utf-8", "replace").strip(), found.end(), ended.start()
         place = ended.end()
-    if data[place:].strip():
-        line = data.count(b"\n", 0, place) + 1
+    if rest := data[place:].lstrip():
+        line = data.count(b"\n", 0, len(data) - len(rest)) + 1
         raise damaged(path, f'line {line}: neither the end of the file nor another "solid" after "endsolid"')
 
 
@@ -189,4 +189,6 @@ def _refuse(path: Path, data: bytes, start: int, word: int, expected: str) -> No
     else:
         place = len(data)
     line = data.count(b"\n", 0, place) + 1
-    raise damaged(path, f"line {line}: expected {expected}, found {data[place : place + 20].split()[:1]}")
+    found_word = data[place : place + 40].split()[:1]
+    shown = repr(found_word[0].decode("utf-8", "replace")) if found_word else "the end"
+    raise damaged(path, f"line {line}: expected {expected}, found {shown}")
