@@ -59,7 +59,7 @@ def test_the_wish_for_a_unit_wins_and_is_said(tmp_path: Path) -> None:
 
 
 def test_transforms_chain_from_component_to_item(tmp_path: Path) -> None:
-    """Chapter "3D Matrices": row vectors, [x y z 1] times the 4 x 3 matrix. Turn by 90 degrees, then move, then grow."""
+    """Chapter "3D Matrices": row vectors, [x y z 1] times the 4 x 3 matrix. Here: turn by 90 degrees, move, grow."""
     components = '<components><component objectid="1" transform="0 1 0 -1 0 0 0 0 1 10 0 0"/></components>'
     model = model_xml(
         object_xml(1, hand.mesh_xml()) + object_xml(2, components),
