@@ -136,17 +136,21 @@ def _splice(
     origin: NDArray[np.int64],
     boxes: FloatArray,
 ) -> Cut:
-    """Read the result of a boolean as a change of the mesh that went in. Raises DrillError when that leaves gaps."""
+    """Read the result of a boolean as a change of the mesh that went in.
+
+    Where manifold3d has tidied up degenerate faces right at a cut that may leave gaps; then its result is taken whole.
+    """
     near = faces_near(vertices, faces, boxes)
     ring = np.zeros(len(vertices), dtype=bool)
     ring[faces[near]] = True
-    # The faces around the near ones tell which vertex is which. If manifold3d tidied up across them, take all.
+    # The faces around the near ones tell which vertex is which; if they do not, look at all faces.
     for watched in (near | ring[faces].any(axis=1), np.ones(len(faces), dtype=bool)):
         rows = np.flatnonzero((origin < 0) | watched[np.maximum(origin, 0)])
         cut = _change(vertices, faces, watched, out_vertices, out_faces[rows].astype(np.int64), origin[rows], boxes)
         if _fits(faces[~cut.kept], cut.new_faces):
             return cut
-    raise DrillError("The edges of the cut do not fit the rest of the part.", _REPAIR)
+    whole = (out_faces.astype(np.int64) + len(vertices)).astype(np.int32)
+    return Cut(np.zeros(len(faces), dtype=bool), out_vertices.copy(), whole, origin.astype(np.int32))
 
 
 def faces_near(vertices: FloatArray, faces: IntArray, boxes: FloatArray) -> BoolArray:
@@ -190,9 +194,10 @@ def _change(
     kept |= ~watched
     rows = np.flatnonzero(~same)
     gone = np.flatnonzero(~kept)
-    undo_rows, undo_gone = _away_from_tools(vertices, faces[gone], out_faces[rows], vertex_of, origin[rows] < 0, boxes)
-    kept[gone[undo_gone]] = True
-    rows = rows[~undo_rows]
+    names = np.where(vertex_of >= 0, vertex_of, len(vertices) + np.arange(len(out_vertices)))
+    cut_gone, cut_rows = _patches_cut(vertices, faces, gone, names[out_faces[rows]], origin[rows], boxes)
+    kept[gone[~cut_gone]] = True
+    rows = rows[cut_rows]
     corners = out_faces[rows]
     is_new = np.zeros(len(out_vertices), dtype=bool)
     is_new[corners] = True
@@ -229,38 +234,40 @@ def _match(
     return kept, same, vertex_of
 
 
-def _away_from_tools(
+def _patches_cut(
     vertices: FloatArray,
-    gone: IntArray,
+    faces: IntArray,
+    gone: NDArray[np.int64],
     came: NDArray[np.int64],
-    vertex_of: NDArray[np.int64],
-    is_tool: BoolArray,
+    origin: NDArray[np.int64],
     boxes: FloatArray,
 ) -> tuple[BoolArray, BoolArray]:
-    """Changes that no tool made (degenerate faces that manifold3d tidies up): ((j',) bool of `came`, (j,) of `gone`).
+    """Which changes a tool made, (j,) bool of the faces that are gone and (j',) of those that came ((j', 3), vertices
+    of the input by their index). The others are degenerate faces that manifold3d tidies up.
 
-    Faces that changed are gathered into patches. A patch without a face of a tool is no cut, unless it vanished as a
-    whole inside a tool.
+    Faces that changed are gathered into patches, across shared edges and with the pieces that they became. A patch
+    without a face of a tool is no cut, unless it vanished as a whole inside a tool.
     """
-    n = len(vertices)
-    corners = np.vstack([gone.astype(np.int64), came + n])
-    touched, local = np.unique(corners, return_inverse=True)
-    local = local.reshape(-1, 3)
-    result_vertices = touched[touched >= n]
-    known = vertex_of[result_vertices - n]
-    linked = np.isin(known, touched)
-    a = np.concatenate([local[:, 0], local[:, 0], np.searchsorted(touched, known[linked])])
-    b = np.concatenate([local[:, 1], local[:, 2], np.searchsorted(touched, result_vertices[linked])])
-    graph = coo_matrix((np.ones(len(a), dtype=np.int8), (a, b)), shape=(len(touched), len(touched)))
-    count, label = connected_components(graph, directed=False)
-    of_gone, of_came = label[local[: len(gone), 0]], label[local[len(gone) :, 0]]
+    corners = np.vstack([faces[gone].astype(np.int64), came])
+    ends = np.sort(np.stack([corners, np.roll(corners, -1, axis=1)], axis=2).reshape(-1, 2), axis=1)
+    _, edge = np.unique(ends, axis=0, return_inverse=True)
+    of_tool = origin < 0
+    pieces = np.flatnonzero(~of_tool)
+    first_source = int(edge.max(initial=-1)) + 1
+    place = np.arange(len(corners))
+    face = np.concatenate([np.repeat(place, 3), place[: len(gone)], len(gone) + pieces])
+    link = np.concatenate([edge.reshape(-1), first_source + gone, first_source + origin[pieces]])
+    size = (len(corners), first_source + len(faces))
+    graph = coo_matrix((np.ones(len(face), dtype=np.int32), (face, link)), shape=size).tocsr()
+    count, label = connected_components(graph @ graph.T, directed=False)
+    of_gone, of_came = label[: len(gone)], label[len(gone) :]
     cut = np.zeros(count, dtype=bool)
-    cut[of_came[is_tool]] = True
+    cut[of_came[of_tool]] = True
     vanished = np.ones(count, dtype=bool)
     vanished[of_came] = False
-    points = vertices[gone[:, 0]]
+    points = vertices[faces[gone, 0]]
     inside = np.zeros(len(gone), dtype=bool)
     for low, high in boxes:
         inside |= ((points >= low) & (points <= high)).all(axis=1)
     cut[of_gone[inside & vanished[of_gone]]] = True
-    return ~cut[of_came], ~cut[of_gone]
+    return cut[of_gone], cut[of_came]

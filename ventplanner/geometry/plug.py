@@ -1,13 +1,8 @@
 """The plug: what a round tool takes out of a part, foretold by rays and without any cutting.
 
-A bundle of rays along the tool's axis, arranged as a triangle lattice over its cross-section, crosses the skins. On
-each ray the plug is a few runs of material. Their lengths give the volume. How they overlap from ray to ray gives the
-Euler number: the plug is fibred over the lattice, so it is the alternating sum of the Euler numbers of the runs over
-its points, edges and triangles, where a run counts 1, and one less for each end that is open.
-
-Taking a plug out of a part changes the Euler number of the part's skin by -2 times that of the plug, where the plug
-holds its skins but not the wall of the tool: the skin of a solid has twice the Euler number of the solid, and Euler
-numbers of disjoint parts add up (van den Dries 1998, "Tame topology and o-minimal structures", chapter 4).
+A bundle of rays along the tool's axis, arranged as a triangle lattice over its cross-section, crosses the skins; the
+lengths of the runs of material on them give the volume. What the plug does to the connection of the skins is foretold
+in `plug_euler`.
 """
 
 from __future__ import annotations
@@ -20,89 +15,57 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from ventplanner.geometry.cylinder import PHASE, across, corner_radius, segments_for
+from ventplanner.geometry.bore import Bore, clip
+from ventplanner.geometry.cylinder import PHASE, segments_for
 from ventplanner.geometry.solid import FloatArray, IntArray
 
 LongArray = NDArray[np.int64]
-BoolArray = NDArray[np.bool_]
-
-_FINEST = 96
-_WHOLE = 1.0 - 1e-12
 
 
-@dataclass(frozen=True)
-class Bore:
-    """A round tool: from `start` to `end` (mm), `radius` as for `cylinder`."""
-
-    start: tuple[float, float, float]
-    end: tuple[float, float, float]
-    radius: float
-
-    @property
-    def length(self) -> float:
-        """Length in mm."""
-        return math.dist(self.start, self.end)
-
-    @property
-    def outer_radius(self) -> float:
-        """Radius through the corners of the tool's polygon."""
-        return corner_radius(self.radius, segments_for(self.radius))
-
-    @property
-    def inner_radius(self) -> float:
-        """Radius of the circle inside the tool's polygon."""
-        return self.outer_radius * math.cos(math.pi / segments_for(self.radius))
-
-    def place(self, points: FloatArray) -> FloatArray:
-        """Points (…, 3) mm in the tool's own frame: two coordinates across the axis, and how far along from start."""
-        axis = np.subtract(self.end, self.start) / self.length
-        frame: FloatArray = (points - np.asarray(self.start)) @ np.array([*across(axis), axis]).T
-        return frame
-
-
-@dataclass(frozen=True)
-class Plug:
-    """Volume in mm3, how far it may be off (the change from half as many rings), and the Euler number."""
-
-    volume_mm3: float
-    error_mm3: float
-    euler: int
-
-
-def plug(vertices: FloatArray, faces: IntArray, bore: Bore, earlier: Sequence[Bore] = ()) -> Plug:
-    """What `bore` takes out of a closed mesh after the `earlier` bores have been taken out.
-
-    vertices: (n, 3) float64 mm. faces: (m, 3) int32, closed; material is where the winding number is positive. The
-    rings of the lattice are doubled until two in a row agree about the Euler number (or 96 are reached).
+@dataclass(frozen=True, eq=False)
+class Reach:
+    """The part as a bore meets it: vertices (n, 3) mm in the bore's own frame, and those faces (m, 3) that lines
+    along its axis and inside it can cross.
     """
-    rings = segments_for(bore.radius) // 2
+
+    bore: Bore
+    vertices: FloatArray
+    faces: IntArray
+
+
+def reach(vertices: FloatArray, faces: IntArray, bore: Bore) -> Reach:
+    """The part, or one closed piece of it, as this bore meets it; vertices (n, 3) float64 mm, faces (m, 3) int32."""
     placed = bore.place(vertices)
-    faces = _within_reach(placed, faces, bore.outer_radius)
-    used, index = np.unique(faces, return_inverse=True)
-    placed, faces = placed[used], index.reshape(-1, 3).astype(np.int32)
-    coarse = _measure(placed, faces, bore, earlier, rings)
-    while True:
-        rings *= 2
-        fine = _measure(placed, faces, bore, earlier, rings)
-        if fine[1] == coarse[1] or rings >= _FINEST:
-            return Plug(fine[0], abs(fine[0] - coarse[0]), fine[1])
-        coarse = fine
-
-
-def _within_reach(placed: FloatArray, faces: IntArray, reach: float) -> IntArray:
-    """The faces that rays along the axis, at most `reach` from it, can cross."""
-    x, y = placed[:, 0], placed[:, 1]
     code = np.zeros(len(placed), dtype=np.uint8)
-    for bit, beyond in enumerate((x < -reach, x > reach, y < -reach, y > reach)):
-        code |= beyond.astype(np.uint8) << np.uint8(bit)
-    near: IntArray = faces[code[faces[:, 0]] & code[faces[:, 1]] & code[faces[:, 2]] == 0]
-    return near
+    for axis in (0, 1):
+        for beyond in (placed[:, axis] < -bore.outer_radius, placed[:, axis] > bore.outer_radius):
+            code = (code << np.uint8(1)) | beyond.astype(np.uint8)
+    near = faces[code[faces[:, 0]] & code[faces[:, 1]] & code[faces[:, 2]] == 0]
+    used, index = np.unique(near, return_inverse=True)
+    return Reach(bore, placed[used], index.reshape(-1, 3).astype(np.int32))
+
+
+def volume_taken(part: Reach, earlier: Sequence[Bore] = ()) -> tuple[float, float]:
+    """Volume in mm3 that the bore takes out of the part after the `earlier` bores have been taken out of it, and how
+    far that may be off: the change from half as many rings. Material is where the winding number is positive.
+    """
+    rings = segments_for(part.bore.radius) // 2
+    coarse, fine = (_volume(part, earlier, n) for n in (rings, 2 * rings))
+    return fine, abs(fine - coarse)
+
+
+def winding_at(part: Reach, points: FloatArray) -> LongArray:
+    """Winding number of the part at points (p, 3) mm, in the frame of the bore and inside it."""
+    ray, along, change = crossings(points[:, :2], part)
+    passed = along < points[ray, 2]
+    return np.bincount(ray[passed], change[passed], minlength=len(points)).astype(np.int64)
 
 
 @lru_cache(maxsize=16)
-def _lattice(rings: int) -> tuple[FloatArray, LongArray, LongArray, BoolArray]:
-    """A disc of radius 1 as a triangle lattice: polar points (p, 2) of radius and angle, triangles (t, 3), edges
-    (e, 2), and (p,) bool of the points on the rim. Ring i has 6 i points.
+def _lattice(rings: int) -> tuple[FloatArray, LongArray]:
+    """A disc of radius 1 as a triangle lattice: polar points (p, 2) of radius and angle, and triangles (t, 3).
+
+    Ring i has 6 i points.
     """
     radius, angle = [0.0], [0.0]
     triangles = []
@@ -121,39 +84,33 @@ def _lattice(rings: int) -> tuple[FloatArray, LongArray, LongArray, BoolArray]:
             high = outer + (side * i + along + 1) % (6 * i)
             triangles.append(np.stack([inner + j, high, inner + (j + 1) % (6 * (i - 1))], axis=1))
         inner = outer
-    faces = np.vstack(triangles)
-    edges = np.unique(np.sort(np.vstack([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]]), axis=1), axis=0)
-    polar = np.stack([radius, angle], axis=1)
-    return polar, faces, edges, polar[:, 0] > _WHOLE
+    return np.stack([radius, angle], axis=1), np.vstack(triangles)
 
 
-def _measure(placed: FloatArray, faces: IntArray, bore: Bore, earlier: Sequence[Bore], rings: int) -> tuple[float, int]:
-    """Volume and Euler number with this many rings. The rim of the lattice is the polygon of the tool."""
-    polar, triangles, edges, rim = _lattice(rings)
+def _volume(part: Reach, earlier: Sequence[Bore], rings: int) -> float:
+    """Volume by a lattice of so many rings, whose rim is the polygon of the tool."""
+    bore = part.bore
+    polar, triangles = _lattice(rings)
     step = 2.0 * math.pi / segments_for(bore.radius)
     turn = np.remainder(polar[:, 1], step) - 0.5 * step
-    reach = polar[:, 0] * bore.inner_radius / np.cos(turn)
-    angle = polar[:, 1] + PHASE * step
-    points = np.stack([reach * np.cos(angle), reach * np.sin(angle)], axis=1)
     # The rim itself is where the tool's wall will be; what counts there is just inside.
-    points[rim] *= 1.0 - 1e-9
-    runs = _runs(points, *_crossings(points, placed, faces), bore, earlier)
+    off = polar[:, 0] * bore.inner_radius / np.cos(turn) * (1.0 - 1e-9)
+    angle = polar[:, 1] + PHASE * step
+    points = np.stack([off * np.cos(angle), off * np.sin(angle)], axis=1)
     a, b, c = (points[triangles[:, k]] for k in range(3))
     area = 0.5 * np.abs((b - a)[:, 0] * (c - a)[:, 1] - (b - a)[:, 1] * (c - a)[:, 0])
     weight = np.bincount(triangles.ravel(), np.repeat(area / 3.0, 3), minlength=len(points))
-    volume = float((weight[runs.ray] * (runs.stop - runs.start)).sum())
-    inside = ~rim[edges].all(axis=1)
-    over_edges = runs.shared(edges[inside])
-    euler = runs.only(~rim).euler() - over_edges.euler() + runs.shared(triangles).euler()
-    return volume, euler
+    return float((weight * _lengths(points, part, earlier)).sum())
 
 
-def _crossings(points: FloatArray, placed: FloatArray, faces: IntArray) -> tuple[LongArray, FloatArray, LongArray]:
-    """Where the rays through `points` ((p, 2)) cross the faces: ray, distance along, and change of winding number.
+def crossings(points: FloatArray, part: Reach) -> tuple[LongArray, FloatArray, LongArray]:
+    """Where lines along the axis through `points` ((p, 2)) cross the faces: line, distance along it from the bore's
+    start, and the change of the winding number there.
 
     Each edge is tested from its lower to its higher vertex, so the two faces at it always agree on which side of it a
-    ray runs, and no ray slips between them (Woop, Benthin and Wald 2013, "Watertight ray/triangle intersection").
+    line runs, and no line slips between them (Woop, Benthin and Wald 2013, "Watertight ray/triangle intersection").
     """
+    placed, faces = part.vertices, part.faces
     face, ray = _candidates(points, placed, faces)
     at = points[ray]
     sides, weights = [], []
@@ -179,7 +136,7 @@ def _candidates(points: FloatArray, placed: FloatArray, faces: IntArray) -> tupl
     """Pairs (face, point) where the point lies in the bounds of the face: points sorted into square cells."""
     low, high = points.min(axis=0), points.max(axis=0)
     side = max(1, int(math.sqrt(len(points))))
-    scale = side / (high - low)
+    scale = side / np.maximum(high - low, 1e-12)
     cell = np.clip(((points - low) * scale).astype(np.int64), 0, side - 1)
     key = cell[:, 1] * side + cell[:, 0]
     order = np.argsort(key, kind="stable")
@@ -204,101 +161,37 @@ def _expand(counts: LongArray) -> tuple[LongArray, LongArray]:
     return which, np.arange(len(which)) - np.repeat(np.cumsum(counts) - counts, counts)
 
 
-@dataclass(frozen=True, eq=False)
-class _Runs:
-    """Runs of material along rays, sorted by ray: (k,) each; `open_start`, `open_stop`: cut off by the tool's end."""
-
-    count: int
-    ray: LongArray
-    start: FloatArray
-    stop: FloatArray
-    open_start: BoolArray
-    open_stop: BoolArray
-
-    def euler(self) -> int:
-        """Sum over the runs: 1, less 1 for each open end."""
-        return len(self.ray) - int(np.count_nonzero(self.open_start)) - int(np.count_nonzero(self.open_stop))
-
-    def only(self, chosen: BoolArray) -> _Runs:
-        """The runs on the chosen rays ((count,) bool)."""
-        return self._take(np.flatnonzero(chosen[self.ray]), self.ray)
-
-    def _take(self, rows: LongArray, ray: LongArray) -> _Runs:
-        ends = self.start[rows], self.stop[rows]
-        return _Runs(self.count, ray[rows], *ends, self.open_start[rows], self.open_stop[rows])
-
-    def shared(self, cells: LongArray) -> _Runs:
-        """What the runs on the rays of each cell ((c, 2 or 3)) have in common; a cell is a ray of the result."""
-        first = np.searchsorted(self.ray, np.arange(self.count + 1))
-        which, place = _expand(first[cells[:, 0] + 1] - first[cells[:, 0]])
-        at = first[cells[which, 0]] + place
-        found = _Runs(len(cells), which, self.start[at], self.stop[at], self.open_start[at], self.open_stop[at])
-        for k in range(1, cells.shape[1]):
-            ray = cells[found.ray, k]
-            row, place = _expand(first[ray + 1] - first[ray])
-            other = first[ray[row]] + place
-            start, stop = np.maximum(found.start[row], self.start[other]), np.minimum(found.stop[row], self.stop[other])
-            merged = _Runs(
-                len(cells),
-                found.ray[row],
-                start,
-                stop,
-                found.open_start[row] & self.open_start[other],
-                found.open_stop[row] & self.open_stop[other],
-            )
-            found = merged._take(np.flatnonzero(start < stop), merged.ray)
-        return found
-
-
-def _runs(
-    points: FloatArray, ray: LongArray, along: FloatArray, change: LongArray, bore: Bore, earlier: Sequence[Bore]
-) -> _Runs:
-    """Where each ray has material inside the bore and outside the earlier ones."""
+def _lengths(points: FloatArray, part: Reach, earlier: Sequence[Bore]) -> FloatArray:
+    """(p,) mm of material on each line through `points`, inside the bore and outside the earlier ones."""
+    bore = part.bore
+    ray, along, change = crossings(points, part)
     every = np.arange(len(points))
     # Blocked: before the tool's start, after its end, and inside earlier bores.
     events = [(ray, along, change, np.zeros_like(change))]
     for distance, step in ((0.0, -1), (bore.length, 1)):
         events.append((every, np.full(len(every), distance), np.zeros_like(every), np.full_like(every, step)))
     for other in earlier:
-        inside, enter, leave = _span(points, bore, other)
-        nothing, one = np.zeros_like(inside), np.ones_like(inside)
-        events += [(inside, enter, nothing, one), (inside, leave, nothing, -one)]
+        hit, enter, leave = _span(points, bore, other)
+        nothing, one = np.zeros_like(hit), np.ones_like(hit)
+        events += [(hit, enter, nothing, one), (hit, leave, nothing, -one)]
     rays, at, winds, blocks = (np.concatenate(column) for column in zip(*events, strict=True))
     order = np.lexsort((at, rays))
-    rays, at = rays[order], at[order]
-    first = np.searchsorted(rays, np.arange(len(points)))
-    winding, blocked = np.cumsum(winds[order]), np.cumsum(blocks[order])
-    # The sums run on from ray to ray; each ray starts at winding 0 and blocked once.
-    winding -= (winding[first] - winds[order][first])[rays]
-    blocked += 1 - (blocked[first] - blocks[order][first])[rays]
-    filled = (winding > 0) & (blocked == 0)
-    before = np.concatenate([[False], filled[:-1]])
-    before[first] = False
-    starts, stops = np.flatnonzero(filled & ~before), np.flatnonzero(~filled & before)
-    by_tool = order >= len(ray)
-    at_end = by_tool & (order < len(ray) + 2 * len(points))
-    return _Runs(len(points), rays[starts], at[starts], at[stops], at_end[starts], at_end[stops])
+    rays, at, winds, blocks = rays[order], at[order], winds[order], blocks[order]
+    first = np.searchsorted(rays, every)
+    winding, blocked = np.cumsum(winds), np.cumsum(blocks)
+    # The sums run on from line to line; each line starts at winding 0 and blocked once.
+    winding -= (winding[first] - winds[first])[rays]
+    blocked += 1 - (blocked[first] - blocks[first])[rays]
+    # Every line ends blocked, so what is filled has an event after it on the same line.
+    filled = np.flatnonzero((winding > 0) & (blocked == 0))
+    lengths = np.bincount(rays[filled], weights=at[filled + 1] - at[filled], minlength=len(points))
+    return lengths.astype(np.float64)
 
 
 def _span(points: FloatArray, bore: Bore, other: Bore) -> tuple[LongArray, FloatArray, FloatArray]:
-    """Which rays of `bore` run inside another bore, from where to where."""
-    axis = np.subtract(bore.end, bore.start) / bore.length
-    u, v = across(axis)
-    origin = np.asarray(bore.start) + points[:, :1] * u + points[:, 1:] * v
-    p = other.place(origin)
-    d = other.place(np.asarray(other.start) + axis)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        a, b = d[0] ** 2 + d[1] ** 2, p[:, 0] * d[0] + p[:, 1] * d[1]
-        c = p[:, 0] ** 2 + p[:, 1] ** 2 - other.radius**2
-        root = np.sqrt(np.maximum(0.0, b * b - a * c))
-        misses = (b * b < a * c) | ((a < 1e-18) & (c > 0.0))
-        enter = np.where(a < 1e-18, -np.inf, (-b - root) / a)
-        leave = np.where(a < 1e-18, np.inf, (-b + root) / a)
-        ends = np.sort(np.stack([-p[:, 2] / d[2], (other.length - p[:, 2]) / d[2]]), axis=0)
-    if abs(d[2]) < 1e-9:
-        outside = (p[:, 2] < 0.0) | (p[:, 2] > other.length)
-        misses |= outside
-    else:
-        enter, leave = np.maximum(enter, ends[0]), np.minimum(leave, ends[1])
-    inside = np.flatnonzero(~misses & (enter < leave))
+    """Which lines of `bore` run inside another bore, from where to where."""
+    start = np.column_stack([points, np.zeros(len(points))])
+    way = np.broadcast_to([0.0, 0.0, 1.0], start.shape)
+    enter, leave, _, _ = clip(start, way, *other.planes(bore))
+    inside = np.flatnonzero(enter < leave)
     return inside, enter[inside], leave[inside]

@@ -6,24 +6,29 @@ changed (volume, Euler number) is foretold by rays through the part as it was.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from ventplanner.geometry.boolean import faces_near
+from ventplanner.geometry.bore import Bore
 from ventplanner.geometry.groups import pieces_met
-from ventplanner.geometry.plug import Bore, plug
+from ventplanner.geometry.plug import reach, volume_taken
+from ventplanner.geometry.plug_euler import euler_taken
 from ventplanner.geometry.precision import as_in_file
-from ventplanner.geometry.solid import Solid
+from ventplanner.geometry.solid import FloatArray, Solid
 from ventplanner.geometry.topology import Topology, topology
 from ventplanner.geometry.weld import weld_points
-from ventplanner.plan.drilling import tool_boxes
+from ventplanner.plan.drilling import LAYER_MM, tool_boxes
 from ventplanner.plan.model import Plan
 
 NEAR_MM = 0.05
 """Faces whose bounds come this near to a tool's bounds may have been changed by it."""
 
-VOLUME_SHARE = 0.005
-VOLUME_MM3 = 0.02
+VOLUME_SHARE = 0.003
+VOLUME_MM3 = 0.005
 """The removed volume may be off by this share, by this much, and by what the rays themselves are unsure of."""
 
 
@@ -32,17 +37,47 @@ def compare(original: Solid, result: Solid, plan: Plan, found: Topology | None =
 
     result: as read from its file. found: the topology of `original`, if it is known. Checked: every edge has two
     faces that run it in opposite directions (where the original has other edges: no more of them than before); faces
-    away from the vents are the same, coordinate by coordinate, in the precision of the file; the removed volume and
-    the change of the Euler number are those foretold for each vent.
+    away from the vents are the same, coordinate by coordinate, in the precision of the file; every vertex that is new
+    lies on the wall of a vent and every one that is gone lay inside one; no vent is missing; the removed volume and
+    the change of the Euler number are those foretold for the vents. (Where the wall of a vent lies in faces of the
+    part, as when one hole is drilled twice, the Euler number cannot be foretold and is not compared.)
     """
     before = topology(original) if found is None else found
     after = topology(result)
-    differences = [*_edges(before, after), *_elsewhere(original, result, plan)]
-    if plan.vents:
-        differences += _foretold(original, before, result, after, plan)
-    elif before.euler != after.euler:
-        differences.append(f"the Euler number changed from {before.euler} to {after.euler} without any vent")
+    bores = [Bore(vent.start_mm, vent.end_mm, vent.radius_mm) for vent in plan.vents]
+    foretold = _Foretold.of(original, before, plan, bores)
+    differences = [*_edges(before, after), *_elsewhere(original, result, plan, foretold)]
+    differences += _volume_and_euler(original, before, result, after, foretold)
     return tuple(differences)
+
+
+@dataclass(frozen=True)
+class _Foretold:
+    """What the vents must change: mm3 for each vent that the ones before it leave, how unsure that is in all, the
+    change of the Euler number (None: cannot be told), and how many pieces of material they meet.
+    """
+
+    bores: Sequence[Bore]
+    volumes: FloatArray
+    unsure: float
+    euler: int | None
+    pieces: int
+
+    @classmethod
+    def of(cls, original: Solid, before: Topology, plan: Plan, bores: Sequence[Bore]) -> _Foretold:
+        volumes, unsure, euler = np.zeros(len(bores)), 0.0, 0
+        sure = True
+        pieces = pieces_met(original, before, tool_boxes(plan.vents)) if bores else ()
+        for faces in pieces:
+            parts = [reach(original.vertices, original.faces[faces], bore) for bore in bores]
+            for k, part in enumerate(parts):
+                taken, error = volume_taken(part, bores[:k])
+                volumes[k] += taken
+                unsure += error
+            plugs = euler_taken(parts)
+            sure = sure and plugs is not None
+            euler -= 2 * (plugs or 0)
+        return cls(bores, volumes, unsure, euler if sure else None, len(pieces))
 
 
 def _edges(before: Topology, after: Topology) -> list[str]:
@@ -60,22 +95,64 @@ def _edges(before: Topology, after: Topology) -> list[str]:
     return texts
 
 
-def _elsewhere(original: Solid, result: Solid, plan: Plan) -> list[str]:
-    """Faces that no vent may have touched: the same set before and after, as triples of coordinates."""
+def _elsewhere(original: Solid, result: Solid, plan: Plan, foretold: _Foretold) -> list[str]:
+    """Faces that no vent may have touched: the same set before and after. Other vertices: where vents put them."""
     source = result.source
     old_points = as_in_file(original.vertices, source.mm_per_unit, source.single_precision)
     new_points = as_in_file(result.vertices, source.mm_per_unit, source.single_precision)
     distinct, index = weld_points(np.vstack((old_points, new_points)))
     boxes = tool_boxes(plan.vents) + np.array([[-NEAR_MM], [NEAR_MM]]) if plan.vents else np.empty((0, 2, 3))
-    sets = []
+    names, used = [], []
     for faces in (index[original.faces], index[len(old_points) + result.faces]):
         whole = (faces[:, 0] != faces[:, 1]) & (faces[:, 1] != faces[:, 2]) & (faces[:, 2] != faces[:, 0])
         away = ~faces_near(distinct, faces, boxes) if len(boxes) else np.ones(len(faces), dtype=bool)
-        sets.append(np.sort(_names(faces[whole & away])))
-    if np.array_equal(sets[0], sets[1]):
-        return []
-    gone, come = (int((~np.isin(a, b)).sum()) for a, b in (sets, sets[::-1]))
-    return [f"away from the vents {gone} faces are gone and {come} are new"]
+        names.append(np.sort(_names(faces[whole & away])))
+        used.append(np.zeros(len(distinct), dtype=bool))
+        used[-1][faces[whole]] = True
+    texts = []
+    if not np.array_equal(names[0], names[1]):
+        gone, come = (int((~np.isin(a, b)).sum()) for a, b in (names, names[::-1]))
+        texts.append(f"away from the vents {gone} faces are gone and {come} are new")
+    was, now = used
+    reach_of_digits = float(np.abs(distinct).max()) * (8e-7 if source.single_precision else 1e-12)
+    slack = 1e-6 + reach_of_digits + LAYER_MM * foretold.pieces
+    return texts + _vertices(distinct[was & ~now], distinct[now & ~was], plan, foretold, slack)
+
+
+def _vertices(gone: FloatArray, come: FloatArray, plan: Plan, foretold: _Foretold, slack: float) -> list[str]:
+    """Vertices that are gone must have been inside a vent, new ones must be on the wall of one, and each vent must
+    have some unless others have taken all of its material.
+    """
+    inside = np.zeros(len(gone), dtype=bool)
+    walls = np.zeros((len(foretold.bores), len(come)), dtype=bool)
+    for bore, wall in zip(foretold.bores, walls, strict=True):
+        off, along = _off_and_along(bore, gone)
+        inside |= (off <= bore.outer_radius + slack) & (along >= -slack) & (along <= bore.length + slack)
+        off, along = _off_and_along(bore, come)
+        within = (off <= bore.outer_radius + slack) & (along >= -slack) & (along <= bore.length + slack)
+        at_end = (np.abs(along) <= slack) | (np.abs(along - bore.length) <= slack)
+        wall[:] = within & ((off >= bore.inner_radius - slack) | at_end)
+    on_wall = walls.any(axis=0)
+    texts = []
+    if not inside.all():
+        texts.append(f"{_counted(gone[~inside])} outside of all vents are gone")
+    if not on_wall.all():
+        texts.append(f"{_counted(come[~on_wall])} are new and on no vent's wall")
+    for vent, volume, wall in zip(plan.vents, foretold.volumes, walls, strict=True):
+        if volume > VOLUME_MM3 and not wall.any():
+            texts.append(f"vent {vent.id} is missing")
+    return texts
+
+
+def _off_and_along(bore: Bore, points: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Distance from the axis and along it, mm."""
+    placed = bore.place(points)
+    return np.hypot(placed[:, 0], placed[:, 1]), placed[:, 2]
+
+
+def _counted(points: FloatArray) -> str:
+    first = ", ".join(f"{x:.4g}" for x in points[0])
+    return f"{len(points)} vertices (the first at {first} mm)"
 
 
 def _names(faces: NDArray[np.integer]) -> NDArray[np.uint64]:
@@ -89,24 +166,20 @@ def _names(faces: NDArray[np.integer]) -> NDArray[np.uint64]:
     return name
 
 
-def _foretold(original: Solid, before: Topology, result: Solid, after: Topology, plan: Plan) -> list[str]:
-    """What the vents must have changed, piece of material by piece, against what has changed."""
-    bores = [Bore(vent.start_mm, vent.end_mm, vent.radius_mm) for vent in plan.vents]
-    volume = unsure = 0.0
-    euler = 0
-    for faces in pieces_met(original, before, tool_boxes(plan.vents)):
-        for k, bore in enumerate(bores):
-            taken = plug(original.vertices, original.faces[faces], bore, bores[:k])
-            volume += taken.volume_mm3
-            unsure += taken.error_mm3
-            euler -= 2 * taken.euler
+def _volume_and_euler(
+    original: Solid, before: Topology, result: Solid, after: Topology, foretold: _Foretold
+) -> list[str]:
+    """What the vents must have changed against what has changed."""
     texts = []
+    volume = float(foretold.volumes.sum())
     removed = _signed_volume(original, before) - _signed_volume(result, after)
-    if abs(removed - volume) > VOLUME_SHARE * volume + VOLUME_MM3 + 3.0 * unsure + _rounding(result, after):
+    allowed = VOLUME_SHARE * volume + VOLUME_MM3 + foretold.unsure + _rounding(result, after)
+    if abs(removed - volume) > allowed:
         texts.append(f"{removed:.2f} mm3 were removed instead of {volume:.2f}")
-    if after.euler - before.euler != euler:
-        texts.append(f"the Euler number changed by {after.euler - before.euler} instead of {euler}")
-    if volume <= 0.0:
+    change = after.euler - before.euler
+    if foretold.euler is not None and change != foretold.euler:
+        texts.append(f"the Euler number changed by {change} instead of {foretold.euler}")
+    if foretold.bores and volume <= 0.0:
         texts.append("the vents meet no material")
     return texts
 
