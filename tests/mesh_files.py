@@ -19,7 +19,7 @@ BOX_VOLUME = 30.0
 CORE = "http://schemas.microsoft.com/3dmanufacturing/core/2015/02"
 _RELS = (
     '<?xml version="1.0"?><Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships">'
-    '<Relationship Id="r0" Target="/3D/part.model" '
+    '<Relationship Id="r0" Target="/MODEL" '
     'Type="http://schemas.microsoft.com/3dmanufacturing/2013/01/3dmodel"/></Relationships>'
 )
 _TYPES = (
@@ -90,13 +90,13 @@ def box_model(attributes: str = 'unit="millimeter"') -> str:
     return model_xml(object_xml(1, mesh_xml()), '<item objectid="1"/>', attributes)
 
 
-def threemf(model: str | bytes, others: dict[str, str] | None = None) -> bytes:
+def threemf(model: str | bytes, others: dict[str, str] | None = None, name: str = "3D/part.model") -> bytes:
     """A 3MF container by the Open Packaging Conventions, as chapter "3MF Document Format" of the core shows it."""
     buffer = io.BytesIO()
     with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as container:
         container.writestr("[Content_Types].xml", _TYPES)
-        container.writestr("_rels/.rels", _RELS)
-        container.writestr("3D/part.model", model)
-        for name, text in (others or {}).items():
-            container.writestr(name, text)
+        container.writestr("_rels/.rels", _RELS.replace("MODEL", name))
+        container.writestr(name, model)
+        for other, text in (others or {}).items():
+            container.writestr(other, text)
     return buffer.getvalue()
