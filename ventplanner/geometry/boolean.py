@@ -156,19 +156,24 @@ def _splice(
 def faces_near(vertices: FloatArray, faces: IntArray, boxes: FloatArray) -> BoolArray:
     """(m,) bool: faces whose bounds meet one of the boxes ((t, 2, 3) mm); nothing inside those touches the others."""
     near = np.zeros(len(faces), dtype=bool)
+    columns = [np.ascontiguousarray(vertices[:, axis]) for axis in range(3)]
     for first in range(0, len(boxes), _BOXES_PER_WORD):
         # Six bits for each box: beyond its low or high side along an axis. A face is clear of a box if all three
         # corners have a bit in common (Cohen and Sutherland's outcodes).
         some = boxes[first : first + _BOXES_PER_WORD]
         code = np.zeros(len(vertices), dtype=np.uint64)
-        for index, (low, high) in enumerate(some):
-            for axis in range(3):
-                bit = np.uint64(6 * index + 2 * axis)
-                code |= (vertices[:, axis] < low[axis]).astype(np.uint64) << bit
-                code |= (vertices[:, axis] > high[axis]).astype(np.uint64) << (bit + np.uint64(1))
+        for box in some:
+            own = np.zeros(len(vertices), dtype=np.uint8)
+            for column, low, high in zip(columns, *box, strict=True):
+                for beyond in (column < low, column > high):
+                    own = (own << np.uint8(1)) | beyond.view(np.uint8)
+            code = (code << np.uint64(6)) | own
         common = code[faces[:, 0]] & code[faces[:, 1]] & code[faces[:, 2]]
-        for index in range(len(some)):
-            near |= (common >> np.uint64(6 * index)) & np.uint64(63) == 0
+        # The lowest bit of each six becomes 1 where any of them is.
+        common |= common >> np.uint64(3)
+        common |= (common >> np.uint64(1)) | (common >> np.uint64(2))
+        lowest = np.uint64(sum(1 << 6 * i for i in range(len(some))))
+        near |= (common & lowest) != lowest
     return near
 
 

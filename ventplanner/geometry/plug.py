@@ -35,14 +35,15 @@ class Reach:
 
 def reach(vertices: FloatArray, faces: IntArray, bore: Bore) -> Reach:
     """The part, or one closed piece of it, as this bore meets it; vertices (n, 3) float64 mm, faces (m, 3) int32."""
-    placed = bore.place(vertices)
-    code = np.zeros(len(placed), dtype=np.uint8)
-    for axis in (0, 1):
-        for beyond in (placed[:, axis] < -bore.outer_radius, placed[:, axis] > bore.outer_radius):
-            code = (code << np.uint8(1)) | beyond.astype(np.uint8)
+    code = np.zeros(len(vertices), dtype=np.uint8)
+    limit = bore.outer_radius + 1e-6
+    for axis in bore.axes[:2]:
+        off = vertices @ axis - np.dot(bore.start, axis)
+        for beyond in (off < -limit, off > limit):
+            code = (code << np.uint8(1)) | beyond.view(np.uint8)
     near = faces[code[faces[:, 0]] & code[faces[:, 1]] & code[faces[:, 2]] == 0]
     used, index = np.unique(near, return_inverse=True)
-    return Reach(bore, placed[used], index.reshape(-1, 3).astype(np.int32))
+    return Reach(bore, bore.place(vertices[used]), index.reshape(-1, 3).astype(np.int32))
 
 
 def volume_taken(part: Reach, earlier: Sequence[Bore] = ()) -> tuple[float, float]:
