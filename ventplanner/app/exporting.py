@@ -63,7 +63,8 @@ def _verified(findings: Findings, drilled: Drilled, path: PathLike, overwrite: b
         progress("Reading the file again", 0.0)
         reread = _read_again(draft.path, drilled.solid)
         progress("Verifying", 0.0)
-        differences = compare(drilled.original, reread, drilled.plan)
+        known = findings.scene.topology if drilled.original is findings.part else None
+        differences = compare(drilled.original, reread, drilled.plan, known)
         second = look_again(findings, drilled.plan, reread, progress)
         if differences or second.differences:
             raise NotVerifiedError((*differences, *second.differences))
