@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import argparse
+import os
+import signal
 import sys
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, NoReturn
+from types import FrameType
+from typing import TYPE_CHECKING, Any, NoReturn
 
 from ventplanner import __version__
 from ventplanner import parameters as p
-from ventplanner.errors import Cancelled, InputError, ParameterError, VentplannerError
+from ventplanner.errors import Cancelled, FileWriteError, InputError, ParameterError, VentplannerError
 from ventplanner.progress import Progress, silent
 
 if TYPE_CHECKING:
@@ -17,16 +20,31 @@ if TYPE_CHECKING:
 
 DONE, FAILED, BAD_INPUT, SOMETHING_LEFT = 0, 1, 2, 3
 
-_PART = (p.UNIT, p.TO_PLATE, p.ON, p.GAP_MM)
-_LOOK = (p.PITCH_MM, p.LAYER_MM, p.IGNORE_BELOW_MM3, p.IGNORE_UNDER_MM, p.LATE_MM, p.LATE_MM3, p.NESTED)
-_VENTS = (p.DIAMETER_MM, p.VENTS_PER_CAVITY, p.LONGEST_WALL_MM)
+_Any = p.Parameter[Any]
 
-_EXITS = """exit codes: 0 done, nothing left to do; 3 done, something is left (inspect: a cavity is sealed or late);
-2 bad input or usage; 1 failed or not verified, nothing was written."""
+_PART: tuple[_Any, ...] = (p.UNIT, p.TO_PLATE, p.ON, p.GAP_MM)
+_LOOK: tuple[_Any, ...] = (
+    p.PITCH_MM,
+    p.LAYER_MM,
+    p.IGNORE_BELOW_MM3,
+    p.IGNORE_UNDER_MM,
+    p.LATE_MM,
+    p.LATE_MM3,
+    p.NESTED,
+)
+_VENTS: tuple[_Any, ...] = (p.DIAMETER_MM, p.VENTS_PER_CAVITY, p.LONGEST_WALL_MM)
+
+_EXITS = """exit codes:
+  0  done, nothing is left to do
+  3  done, something is left to do (inspect: a cavity is sealed or late)
+  2  bad input or usage
+  1  failed, cancelled or not verified: no file was changed"""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command line; returns the exit code."""
+    if arguments is None:  # a process of its own: asked to stop, it removes its unfinished files
+        signal.signal(signal.SIGTERM, _stop)
     given = _direction_joined(list(sys.argv[1:] if arguments is None else arguments))
     # A file alone opens the window.
     if not given or (given[0] not in ("inspect", "vent") and not given[0].startswith("-")):
@@ -40,9 +58,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return _say(str(error), BAD_INPUT)
     except VentplannerError as error:
         return _say(str(error), FAILED)
+    except MemoryError:
+        return _say("There is not enough memory for this part. Give a coarser --pitch.", FAILED)
     except KeyboardInterrupt:
         return _say(str(Cancelled()), FAILED)
     return code
+
+
+def _stop(_number: int, _frame: FrameType | None) -> NoReturn:
+    raise KeyboardInterrupt
 
 
 class _Parser(argparse.ArgumentParser):
@@ -55,39 +79,46 @@ class _Parser(argparse.ArgumentParser):
 def _parser() -> argparse.ArgumentParser:
     parser = _Parser(
         prog="ventplanner",
-        description="Find every hollow of a resin print that cannot breathe, place the vents, drill and verify them.",
-        epilog=f"ventplanner FILE opens the window (not there yet). {_EXITS}",
+        description="Find every hollow of a resin print that cannot breathe, place the vents,\ndrill and verify them.",
+        epilog=f"ventplanner inspect --help and ventplanner vent --help list the options.\n\n{_EXITS}",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
     )
     parser.add_argument("--version", action="version", version=f"ventplanner {__version__}")
-    jobs = parser.add_subparsers(metavar="{inspect,vent}", required=True)
-    inspect = jobs.add_parser("inspect", help="show cavities, cups and what is the matter", allow_abbrev=False)
-    _common(inspect)
+    jobs = parser.add_subparsers(title="jobs", metavar="{inspect,vent}", required=True)
+    inspect = _job(jobs, "inspect", "show every cavity and cup, and what is the matter")
     inspect.set_defaults(job=_inspect)
-    vent = jobs.add_parser("vent", help="propose vents, drill them, write and verify", allow_abbrev=False)
-    _common(vent)
-    vent.add_argument("--out", required=True, metavar="OUT", help="file to write: .stl, .3mf, .obj or .ply")
-    vent.add_argument("--overwrite", action="store_true", help="replace OUT (or the saved plan) if it exists")
-    vent.add_argument("--save", metavar="PLAN", help="save the work as a .ventplan file")
-    vent.add_argument(
-        "--plan", metavar="PLAN", help="drill the vents of a saved plan, in its pose, instead of proposing"
-    )
+    vent = _job(jobs, "vent", "propose vents, drill them, write the part and verify it")
+    files = vent.add_argument_group("files")
+    files.add_argument("--out", required=True, metavar="OUT", help="file to write: .stl, .3mf, .obj or .ply")
+    files.add_argument("--overwrite", action="store_true", help="replace OUT and the saved plan where they exist")
+    files.add_argument("--save", metavar="PLAN", help="save part, pose, options and vents as a .ventplan file")
+    files.add_argument("--plan", metavar="PLAN", help="drill the vents of a saved plan instead of proposing new ones")
     _add(vent.add_argument_group("vents"), _VENTS)
     vent.set_defaults(job=_vent)
     return parser
 
 
-def _common(parser: argparse.ArgumentParser) -> None:
-    parser.epilog = _EXITS
+def _job(jobs: argparse._SubParsersAction[_Parser], name: str, text: str) -> argparse.ArgumentParser:
+    """A parser with the options that both jobs have."""
+    parser = jobs.add_parser(
+        name,
+        help=text,
+        description=f"{text[:1].upper()}{text[1:]}.",
+        epilog=_EXITS,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
     parser.add_argument("file", metavar="FILE", help="STL, 3MF, OBJ, PLY or OFF file, or a .ventplan file")
-    parser.add_argument("--json", action="store_true", help="one JSON object on standard output")
+    parser.add_argument("--json", action="store_true", help="print one JSON object (resources/json-format.md)")
     _add(parser.add_argument_group("part and pose"), _PART)
     _add(parser.add_argument_group("analysis"), _LOOK)
+    return parser
 
 
-def _add(group: argparse._ArgumentGroup, parameters: Sequence[p.Parameter[object] | p.Parameter]) -> None:  # type: ignore[type-arg]
+def _add(group: argparse._ArgumentGroup, parameters: Sequence[_Any]) -> None:
     for parameter in parameters:
-        metavar = "X,Y,Z" if parameter.kind == "direction" else (parameter.unit or parameter.kind).upper()
+        metavar = "X,Y,Z" if parameter.kind == "direction" else (parameter.unit or "N").upper()
         if parameter.kind == "choice":
             metavar = "|".join(parameter.choices)
         group.add_argument(parameter.flag, dest=parameter.name, metavar=metavar, help=parameter.help.replace("%", "%%"))
@@ -105,19 +136,24 @@ def _direction_joined(given: list[str]) -> list[str]:
 
 
 def _wish(asked: argparse.Namespace) -> Wish:
-    from ventplanner.app.jobs import Wish, with_saved_circumstances
-    from ventplanner.geometry.pose import Pose
-    from ventplanner.options import AnalysisOptions, VentRules
+    from ventplanner.app import jobs
 
-    def values(parameters: Sequence[p.Parameter]) -> dict[str, object]:  # type: ignore[type-arg]
+    plan = getattr(asked, "plan", None)
+    holds_plan = plan is not None or jobs.is_plan(asked.file)
+    fixed = (*_PART[1:], *_LOOK, *_VENTS) if holds_plan and asked.job is _vent else ()
+    if jobs.is_plan(asked.file):
+        fixed = (p.UNIT, *fixed)
+    for parameter in fixed:
+        if getattr(asked, parameter.name, None) is not None:
+            raise ParameterError(f"{parameter.flag} is already settled by the saved plan.", "Leave one of them out.")
+
+    def values(parameters: Sequence[_Any]) -> dict[str, object]:
         given = ((q, getattr(asked, q.name, None)) for q in parameters)
         return {q.name: q.parse(text) for q, text in given if text is not None}
 
-    pose = Pose(**values(_PART[1:]))  # type: ignore[arg-type]
-    options = AnalysisOptions(**values(_LOOK))  # type: ignore[arg-type]
-    rules = VentRules(**values(_VENTS))  # type: ignore[arg-type]
     unit = None if asked.unit is None else p.UNIT.parse(asked.unit)
-    return with_saved_circumstances(Wish(asked.file, unit, pose, options, rules, getattr(asked, "plan", None)))
+    pose, options, rules = values(_PART[1:]), values(_LOOK), values(_VENTS)
+    return jobs.wish(asked.file, plan, unit, pose=pose, options=options, rules=rules)
 
 
 def _inspect(asked: argparse.Namespace) -> int:
@@ -138,7 +174,8 @@ def _vent(asked: argparse.Namespace) -> int:
     after = done.exported.after
     left = report.left_after(done.findings, done.plan, after)
     result = report.venting(done.findings, done.plan, after, left, verified=True)
-    _print(report.to_text(result) if asked.json else summary.venting_text(result, asked.out))
+    text = report.to_text(result) if asked.json else summary.venting_text(result, asked.out, asked.save)
+    _print(text, f"{asked.out} was written and verified before that.")
     return SOMETHING_LEFT if left else DONE
 
 
@@ -146,24 +183,49 @@ def _progress() -> Progress:
     """Progress on a terminal: one line that is overwritten, and a word before the first start's compilation."""
     from ventplanner import compile_cache
 
-    if not sys.stderr.isatty():
+    if not _on_terminal():
         return silent
     if compile_cache.is_cold():
-        print("First start: compiling the inner loops, some seconds …", file=sys.stderr)
+        print("First start: the inner loops are compiled, once; some seconds.", file=sys.stderr)
 
     def show(phase: str, share: float) -> None:
-        end = "\r\x1b[K" if share >= 1.0 else f"\r\x1b[K{phase} … {100 * share:3.0f} %"
-        print(end, end="", file=sys.stderr, flush=True)
+        text = "" if share >= 1.0 else f"{phase[:1].upper()}{phase[1:]}: {100 * share:.0f} %"
+        print(f"{_CLEAR_LINE}{text}", end="", file=sys.stderr, flush=True)
 
     return show
 
 
-def _print(text: str) -> None:
-    if sys.stderr.isatty():
-        print("\r\x1b[K", end="", file=sys.stderr, flush=True)
-    print(text)
+_CLEAR_LINE = "\r\x1b[K"
+
+
+def _on_terminal() -> bool:
+    return sys.stderr is not None and sys.stderr.isatty()
+
+
+def _print(text: str, before_failure: str = "") -> None:
+    """The result on standard output, whatever its encoding. FileWriteError if it cannot be written there.
+
+    A reader that stops reading early, such as `head`, is no failure.
+    """
+    out = sys.stdout
+    if _on_terminal():
+        print(_CLEAR_LINE, end="", file=sys.stderr, flush=True)
+    if out is None:  # closed by the caller
+        return
+    encoding = out.encoding or "utf-8"
+    try:
+        print(text.encode(encoding, "backslashreplace").decode(encoding), file=out, flush=True)
+    except OSError as error:
+        # What is still in the buffer must not be tried again at the end of the process.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), out.fileno())
+        if not isinstance(error, BrokenPipeError):
+            cause = f"The result cannot be written to the standard output ({error.strerror})."
+            raise FileWriteError(cause, before_failure or "Send it elsewhere.") from error
 
 
 def _say(text: str, code: int) -> int:
-    print(" ".join(text.split()), file=sys.stderr)
+    """One line on the standard error, without the control characters that a file name may hold."""
+    line = "".join(c if c.isprintable() else "?" for c in " ".join(text.split()))
+    if sys.stderr is not None:
+        print(f"{_CLEAR_LINE if _on_terminal() else ''}{line}", file=sys.stderr)
     return code

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import os
+import tempfile
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Any
 
 from ventplanner.analysis.findings import Findings, analyse
 from ventplanner.app.exporting import Exported, export
-from ventplanner.errors import FileWriteError, ParameterError, ProjectError
+from ventplanner.app.limits import check_part, check_pitch
+from ventplanner.errors import FileWriteError, MeshError, ParameterError, ProjectError
 from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import Solid
-from ventplanner.io.atomic import checked_target
+from ventplanner.io.atomic import checked_target, write_error
 from ventplanner.io.meshes import read, writable_format
 from ventplanner.io.project import SUFFIX, SavedPlan, load_plan, save_plan
 from ventplanner.options import AnalysisOptions, VentRules
@@ -21,14 +26,14 @@ from ventplanner.progress import Progress, silent
 
 @dataclass(frozen=True)
 class Wish:
-    """What a user asks for: a file, how it hangs, how it is analysed, what its vents are like."""
+    """What a user asks for: a file, how it hangs, how it is analysed, what its vents are like, or a saved plan."""
 
     path: str
     unit: str | None = None
     pose: Pose = field(default_factory=Pose)
     options: AnalysisOptions = field(default_factory=AnalysisOptions)
     rules: VentRules = field(default_factory=VentRules)
-    plan_path: str | None = None
+    saved: SavedPlan | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,60 +45,107 @@ class Vented:
     exported: Exported
 
 
+def is_plan(path: str) -> bool:
+    """Whether a path names a plan file, which holds its part."""
+    return Path(path).suffix.lower() == SUFFIX
+
+
+def wish(
+    path: str,
+    plan_path: str | None = None,
+    unit: str | None = None,
+    *,
+    pose: Mapping[str, Any] | None = None,
+    options: Mapping[str, Any] | None = None,
+    rules: Mapping[str, Any] | None = None,
+) -> Wish:
+    """A wish from the values that were given; the others are those of the saved plan, if there is one, else defaults.
+
+    A plan file as `path` is its own plan. Raises FileReadError and ProjectError for a plan that cannot be read.
+    """
+    if plan_path is None and is_plan(path):
+        plan_path = path
+    if plan_path is None:
+        return Wish(path, unit, Pose(**(pose or {})), AnalysisOptions(**(options or {})), VentRules(**(rules or {})))
+    saved = load_plan(plan_path)
+    return Wish(
+        path,
+        unit or saved.part.source.unit_given,
+        replace(saved.pose, **(pose or {})),
+        replace(saved.options, **(options or {})),
+        replace(saved.rules, **(rules or {})),
+        saved,
+    )
+
+
 def open_part(wish: Wish, progress: Progress = silent) -> Solid:
     """The part of a wish: read from its file, or from a plan file, which holds the part."""
-    if Path(wish.path).suffix.lower() == SUFFIX:
+    if is_plan(wish.path):
         return load_plan(wish.path).part
     return read(wish.path, wish.unit, progress)
 
 
 def inspect(wish: Wish, progress: Progress = silent) -> Findings:
-    """Read and analyse."""
-    return analyse(open_part(wish, progress), wish.pose, wish.options, progress=progress)
+    """Read and analyse. Raises ParameterError for a part or a pitch beyond all bounds, MeshError for an empty part."""
+    part = open_part(wish, progress)
+    check_part(part)
+    check_pitch(part, wish.pose, wish.options.pitch_mm)
+    findings = analyse(part, wish.pose, wish.options, progress=progress)
+    if findings.volume <= 0.0:
+        raise MeshError(
+            f"{wish.path}: the skins of the part enclose no material.",
+            "Export the part as a closed body with a volume.",
+        )
+    return findings
 
 
 def vent(
     wish: Wish, out: str, *, overwrite: bool = False, save: str | None = None, progress: Progress = silent
 ) -> Vented:
-    """Read, analyse, propose (or take the vents of a saved plan), drill, write and verify; save the plan if asked."""
+    """Read, analyse, propose (or take the vents of a saved plan), drill, write and verify; save the plan if asked.
+
+    Either both files are written or none.
+    """
     check_targets(out, save, overwrite)
     findings = inspect(wish, progress)
-    if wish.plan_path is None:
-        plan = propose(findings, wish.rules, progress=progress)
-    else:
-        plan = _saved_plan(wish.plan_path, findings)
-    exported = export(findings, plan, out, overwrite=overwrite, progress=progress)
-    if save is not None:
-        save_plan(save, SavedPlan(findings.solid, plan, wish.pose, wish.options, wish.rules), overwrite)
+    plan = propose(findings, wish.rules, progress=progress) if wish.saved is None else _carried(wish.saved, findings)
+
+    def save_it() -> None:
+        if save is not None:
+            save_plan(save, SavedPlan(findings.solid, plan, wish.pose, wish.options, wish.rules), overwrite)
+
+    exported = export(findings, plan, out, overwrite=overwrite, when_verified=save_it, progress=progress)
     return Vented(findings, plan, exported)
 
 
 def check_targets(out: str, save: str | None, overwrite: bool) -> None:
     """Refuse names that cannot be written to before the work begins: ParameterError."""
+    if save is not None and not is_plan(save):
+        raise ParameterError(f"A plan cannot be saved as '{save}'.", f"Give a name that ends in {SUFFIX}.")
     try:
         writable_format(out)
         for path in (out, save):
             if path is not None:
-                checked_target(Path(path), overwrite)
+                _try_folder_of(path, overwrite)
     except FileWriteError as error:
         raise ParameterError(error.cause, error.way_out.replace("allow overwriting", "add --overwrite")) from error
-    if save is not None and Path(save).suffix.lower() != SUFFIX:
-        raise ParameterError(f"A plan cannot be saved as '{save}'.", f"Give a name that ends in {SUFFIX}.")
 
 
-def with_saved_circumstances(wish: Wish) -> Wish:
-    """The wish with pose, options and rules of its saved plan: a plan is carried out as it was made."""
-    if wish.plan_path is None:
-        return wish
-    saved = load_plan(wish.plan_path)
-    return replace(wish, pose=saved.pose, options=saved.options, rules=saved.rules)
+def _try_folder_of(path: str, overwrite: bool) -> None:
+    """Whether the folder takes a file: asking for its permissions would not tell of disks that can only be read."""
+    try:
+        target = checked_target(Path(path), overwrite)
+        with tempfile.TemporaryFile(dir=target.parent):
+            target.with_name(f".{target.name}").exists()
+    except OSError as error:
+        raise write_error(Path(os.path.realpath(path)), error) from error
 
 
-def _saved_plan(path: str, findings: Findings) -> Plan:
-    saved = load_plan(path)
+def _carried(saved: SavedPlan, findings: Findings) -> Plan:
+    """The saved plan, for the findings of its own part."""
     if saved.part.digest != findings.solid.digest:
         raise ProjectError(
-            f"{Path(path).name} was made for another part ({saved.part.source.path or 'unnamed'}).",
-            "Open the plan with its own part, or leave out --plan.",
+            f"The plan was made for another part ({saved.part.source.path or 'unnamed'}).",
+            "Open it with its own part, or leave out --plan.",
         )
     return replace(saved.plan, part=findings.part.digest, pose=findings.pose, options=findings.options)

@@ -74,7 +74,7 @@ def assumptions(findings: Findings) -> tuple[str, ...]:
     hint = (source.unit_hint,) if source.unit_hint else ()
     bodies = findings.solid.bodies
     listed: tuple[str, ...] = ()
-    if len(bodies) > 1:
+    if len(bodies) > 1 and not any("form one part" in note for note in source.notes):
         names = ", ".join(b.name for b in bodies[:12]) + (", …" if len(bodies) > 12 else "")
         listed = (f"{len(bodies)} bodies form one part: {names}.",)
     return (*unit, *hint, *source.notes, *listed, *findings.notes)
@@ -101,8 +101,9 @@ def left_after(findings: Findings, plan: Plan, after: Findings) -> tuple[str, ..
 
 
 def to_text(report: Json) -> str:
-    """The report as JSON text; ValueError if a number is not finite."""
-    return json.dumps(report, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    """The report as JSON text in ASCII, so that any terminal and any file name will do; ValueError if a number is not
+    finite."""
+    return json.dumps(report, allow_nan=False, separators=(",", ":"))
 
 
 def _cavity(cavity: Cavity, frame: BuildFrame) -> Json:

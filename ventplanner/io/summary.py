@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import textwrap
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
 Json = dict[str, Any]
+
+WIDTH = 110
+"""Longer lines are wrapped, whatever the terminal: the text is the same wherever it goes."""
 
 CAUTIONS = (
     "Uncured resin is a skin sensitiser: nitrile gloves, changed after a splash; eye protection; fresh air, most of"
@@ -20,83 +24,135 @@ CAUTIONS = (
 
 def inspection_text(report: Json) -> str:
     """What `inspect` prints."""
-    return "\n".join((*_head(report), *_cavities(report["cavities"]), *_rest(report)))
+    lines = [*_head(report), *_found(report), "", *_left(report), "", *_assumptions(report)]
+    return "\n".join(lines)
 
 
-def venting_text(report: Json, out: str) -> str:
-    """What `vent` prints."""
-    lines = [*_head(report), *_cavities(report["cavities"]), *_vents(report["vents"])]
-    lines += ["", "As written, read again:", *_cavities(report["cavities_after"]), *_rest(report)]
-    lines += ["", f"Verified and written: {out}", "", "Mind:"] + [f"  {text}" for text in CAUTIONS]
+def venting_text(report: Json, out: str, plan: str | None = None) -> str:
+    """What `vent` prints; `out` and `plan` are the files it wrote."""
+    lines = [*_head(report), *_found(report), "", *_vents(report["vents"])]
+    lines += ["", "The written file, read again:", "", *_cavities(report["cavities_after"])]
+    lines += ["", *_left(report), "", *_assumptions(report), "", *_section("Mind:", CAUTIONS)]
+    lines += ["", f"Verified and written: {out}"] + ([f"Plan saved: {plan}"] if plan else [])
     return "\n".join(lines)
 
 
 def _head(report: Json) -> Iterator[str]:
     part, pose = report["part"], report["pose"]
     low, high = part["bounds_mm"]
-    size = " x ".join(f"{b - a:.1f}" for a, b in zip(low, high, strict=True))
-    resin = _volume(part["volume_mm3"])
-    yield f"{Path(report['file']).name}: {size} mm, {part['triangles']:,} triangles, {resin} of resin"
+    size = " x ".join(_mm(b - a) for a, b in zip(low, high, strict=True))
+    name = Path(report["file"]).name or "Part"
+    yield f"{name}: {size} mm, {part['triangles']:,} triangles, {_volume(part['volume_mm3'])} of resin"
     direction = ",".join(f"{x:g}" for x in pose["to_plate"])
-    held = "flat on the plate" if pose["on"] == "plate" else f"on supports, {pose['gap_mm']:g} mm from the plate"
-    yield f"Hangs {held}; {direction} of the file points at the plate."
+    held = "lies flat on the plate" if pose["on"] == "plate" else f"hangs on supports, {pose['gap_mm']:g} mm from it"
+    yield f"Direction {direction} of the file points at the plate; the part {held}."
     for note in part["health"]:
-        place = "" if note["at_mm"] is None else " near " + _place(note["at_mm"])
-        yield f"Mesh: {note['what']}, {note['count']}{place}."
+        which = "" if note["count"] == 1 else "one of them "
+        place = "" if note["at_mm"] is None else f", {which}at {_place(note['at_mm'])}"
+        yield f"Mesh: {note['what']}: {note['count']}{place}"
+
+
+def _found(report: Json) -> Iterator[str]:
+    """Cavities and cups, and what the filter left out."""
+    yield ""
+    yield from _cavities(report["cavities"])
+    if report["cavities"]:
+        yield ""
+        yield "Heights count from the part's lowest point, away from the plate; places are x, y, z of the file, in mm."
+    filtered = report["filtered"]
+    if filtered["count"]:
+        cups = "1 smaller cup is" if filtered["count"] == 1 else f"{filtered['count']} smaller cups are"
+        together = "" if filtered["count"] == 1 else " together"
+        if not report["cavities"]:
+            yield ""
+        yield f"{cups} below the filter, {_volume(filtered['volume_mm3'])}{together}."
 
 
 def _cavities(cavities: list[Json]) -> Iterator[str]:
     if not cavities:
-        yield "No cavity and no cup above the filter."
-    for cavity in cavities:
-        widths = ", ".join(f"{o['width_mm']:.1f}" for o in cavity["openings"][:6])
-        more = ", …" if len(cavity["openings"]) > 6 else ""
-        opening = f"; openings {widths}{more} mm wide" if widths else ""
-        yield f"{cavity['id']:<3} {cavity['state']:<9} {_volume(cavity['volume_mm3'])}{opening}"
-        for cup in cavity["cups"]:
-            yield f"    {cup['id']:<4} {_cup(cup)}"
+        yield "There is no cavity and no cup above the filter."
+        return
+    yield from _table(("Cavity", "State", "Volume", "Openings"), [_cavity(c) for c in cavities])
+    cups = [_cup(cup) for cavity in cavities for cup in cavity["cups"]]
+    if cups:
+        yield ""
+        yield from _table(("Cup", "State", "Sealed from", "to", "Peak area", "Sealed", "Starts at"), cups)
 
 
-def _cup(cup: Json) -> str:
+def _cavity(cavity: Json) -> tuple[str, ...]:
+    openings = cavity["openings"]
+    widths = ", ".join(_mm(o["width_mm"]) for o in openings[:6])
+    more = f" and {len(openings) - 6} more" if len(openings) > 6 else ""
+    return cavity["id"], cavity["state"], _volume(cavity["volume_mm3"]), f"{widths} mm wide{more}" if widths else "none"
+
+
+def _cup(cup: Json) -> tuple[str, ...]:
     to = cup["to_height_mm"]
-    until = "for good" if to is None else f"to {to:.1f} mm"
-    by = " by the plate" if cup["closed_by"] == "plate" else ""
-    text = f"{cup['state']}: closed{by} from {cup['from_height_mm']:.1f} mm {until}"
-    text += f", at most {cup['peak_area_mm2']:.0f} mm2, {_volume(cup['sealed_volume_mm3'])}"
+    notes = [_place(cup["start_mm"])]
+    if cup["closed_by"] == "plate":
+        notes.append("closed by the plate")
     if cup["joins_height_mm"] is not None:
-        text += f"; joins an older cup at {cup['joins_height_mm']:.1f} mm"
-    return f"{text}; starts at {_place(cup['start_mm'])}"
+        notes.append(f"joins an older cup at {_mm(cup['joins_height_mm'])} mm")
+    return (
+        cup["id"],
+        cup["state"],
+        f"{_mm(cup['from_height_mm'])} mm",
+        "the end" if to is None else f"{_mm(to)} mm",
+        f"{cup['peak_area_mm2']:.0f} mm2",
+        _volume(cup["sealed_volume_mm3"]),
+        ", ".join(notes),
+    )
 
 
 def _vents(vents: list[Json]) -> Iterator[str]:
-    yield ""
-    yield "Vents:" if vents else "No vent was needed."
-    for vent in vents:
-        kind = "widen" if vent["kind"] == "widen" else "vent"
-        yield (
-            f"{vent['id']:<3} {kind:<6}{vent['diameter_mm']:g} mm into {vent['cavity']} at {_place(vent['entry_mm'])}:"
-            f" {vent['reason']}"
-        )
+    if not vents:
+        yield "No hole was drilled."
+        return
+    rows = [
+        (v["id"], v["kind"], v["cavity"], f"{v['diameter_mm']:g} mm", _place(v["entry_mm"]), v["reason"]) for v in vents
+    ]
+    yield from _table(("Vent", "Kind", "Into", "Wide", "On the skin at", "Why"), rows)
 
 
-def _rest(report: Json) -> Iterator[str]:
-    filtered = report["filtered"]
-    if filtered["count"]:
-        noun = "cup" if filtered["count"] == 1 else "cups"
-        yield f"{filtered['count']} {noun} below the filter left out, {filtered['volume_mm3']:.1f} mm3 together."
-    yield ""
-    yield "Left to do:" if report["left"] else "Nothing is left to do."
-    for text in report["left"]:
-        yield f"  {text}"
-    yield ""
-    yield "Taken for granted:"
-    for text in report["assumptions"]:
-        yield f"  {text}"
+def _left(report: Json) -> Iterator[str]:
+    if report["left"]:
+        yield from _section("Left to do:", report["left"])
+    else:
+        yield "Nothing is left to do."
+
+
+def _assumptions(report: Json) -> Iterator[str]:
+    yield from _section("Taken for granted:", report["assumptions"])
+
+
+def _section(title: str, sentences: Sequence[str]) -> Iterator[str]:
+    yield title
+    for text in sentences:
+        yield from textwrap.wrap(text, WIDTH, initial_indent="  ", subsequent_indent="    ", break_long_words=False)
+
+
+def _table(header: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> Iterator[str]:
+    """Aligned columns, two spaces apart; the last one is wrapped."""
+    columns = list(zip(header, *rows, strict=True))[:-1]
+    widths = [max(map(len, column)) for column in columns]
+    indent = sum(widths) + 2 * len(widths)
+    for *cells, last in (header, *rows):
+        start = "".join(f"{cell:<{width}}  " for cell, width in zip(cells, widths, strict=True))
+        wrapped = textwrap.wrap(last, max(WIDTH - indent, 30), break_long_words=False) or [""]
+        yield (start + wrapped[0]).rstrip()
+        yield from (" " * indent + line for line in wrapped[1:])
+
+
+def _mm(value: float) -> str:
+    """One decimal, and never "-0.0"."""
+    return f"{round(value, 1) + 0.0:.1f}"
 
 
 def _volume(mm3: float) -> str:
-    return f"{mm3 / 1000:.1f} mL" if mm3 >= 1000 else f"{mm3:.0f} mm3"
+    if mm3 >= 1000:
+        return f"{mm3 / 1000:.1f} mL"
+    return f"{mm3:.0f} mm3" if mm3 >= 9.95 else f"{_mm(mm3)} mm3"
 
 
 def _place(point: list[float]) -> str:
-    return "(" + ", ".join(f"{x:.1f}" for x in point) + ")"
+    return "(" + ", ".join(_mm(x) for x in point) + ")"

@@ -1,0 +1,66 @@
+"""What is too small, too large, too flat or too fine to work on: refused before it costs an hour or all the memory."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from ventplanner.errors import MeshError, ParameterError
+from ventplanner.geometry.pose import Pose
+from ventplanner.geometry.solid import Solid
+
+LEAST_MM, MOST_MM = 0.5, 10_000.0
+"""Largest extent of a part that is worked on. Nothing smaller can be printed hollow, nothing larger at all; the file's
+unit is another one then."""
+
+FLAT_SHARE = 1e-6
+"""A part thinner than this share of its largest extent is a sheet: single precision tells no thickness from none."""
+
+MOST_COLUMNS = 10_000_000
+"""Columns at a pitch that the user asks for. A column takes about 0.35 kB (measured with 1 to 9 million columns)."""
+
+BYTES_PER_COLUMN = 350
+
+
+def check_part(solid: Solid) -> None:
+    """Refuse a part whose size cannot be meant (ParameterError) and a part without thickness (MeshError)."""
+    low, high = solid.bounds
+    extents = high - low
+    largest = float(extents.max())
+    unit = solid.source.unit_assumed
+    if largest == 0.0:
+        raise MeshError(
+            f"{_name(solid)}: all points of the part are the same.", "Export the part again from its source."
+        )
+    if not LEAST_MM <= largest <= MOST_MM:
+        small = largest < LEAST_MM
+        raise ParameterError(
+            f"{_name(solid)}: read as {unit}, the part is {largest:.3g} mm across, too {'small' if small else 'large'}"
+            f" for any print ({LEAST_MM:g} mm to {MOST_MM / 1000:g} m).",
+            f"Give the unit of the file ({'cm, inch or m' if small else 'mm'}; --unit), or scale the part.",
+        )
+    if float(extents.min()) <= FLAT_SHARE * largest:
+        raise MeshError(
+            f"{_name(solid)}: the part is flat, without any thickness along {'xyz'[int(extents.argmin())]}.",
+            "Give it a thickness where it was made, then export it again.",
+        )
+
+
+def check_pitch(solid: Solid, pose: Pose, pitch_mm: float | None) -> None:
+    """Refuse a pitch that needs more columns than a usual computer has memory for: ParameterError."""
+    if pitch_mm is None:
+        return
+    across = np.ptp(solid.vertices @ pose.rotation[:2].T, axis=0)
+    columns = float(across[0] * across[1]) / pitch_mm**2
+    if columns > MOST_COLUMNS:
+        finest = math.ceil(100.0 * pitch_mm * math.sqrt(columns / MOST_COLUMNS)) / 100.0
+        raise ParameterError(
+            f"A pitch of {pitch_mm:g} mm needs {columns / 1e6:.0f} million columns for this part, about"
+            f" {columns * BYTES_PER_COLUMN / 1e9:.0f} GB of memory.",
+            f"Give {finest:g} mm or more (--pitch).",
+        )
+
+
+def _name(solid: Solid) -> str:
+    return solid.source.path or "The part"
