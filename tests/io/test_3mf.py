@@ -71,6 +71,20 @@ def test_transforms_chain_from_component_to_item(tmp_path: Path) -> None:
     assert solid.volume == pytest.approx(8 * hand.BOX_VOLUME)
 
 
+def test_a_long_way_off_does_not_blur_the_turn_of_a_component(tmp_path: Path) -> None:
+    """The linear parts are multiplied on their own: 0.1 far away is as exact as the coordinates there can be."""
+    components = '<components><component objectid="1" transform="0.1 0 0 0 0.1 0 0 0 0.1 0 0 0"/></components>'
+    objects = object_xml(1, hand.mesh_xml()) + object_xml(2, components)
+    solid = read(saved(tmp_path, model_xml(objects, '<item objectid="2" transform="1 0 0 0 1 0 0 0 1 1e6 0 0"/>')))
+    np.testing.assert_array_equal(solid.vertices[:, 1:], np.array(hand.BOX_POINTS)[:, 1:] * 0.1)
+    np.testing.assert_array_equal(solid.vertices[:, 0], np.array(hand.BOX_POINTS)[:, 0] * 0.1 + 1e6)
+
+
+def test_small_scales_are_not_singular(tmp_path: Path) -> None:
+    item = '<item objectid="1" transform="1e-150 0 0 0 1e-3 0 0 0 1e-150 0 0 0"/>'
+    assert len(read(saved(tmp_path, model_xml(object_xml(1, hand.mesh_xml()), item))).faces) == 12
+
+
 @pytest.mark.parametrize("depth", [1, 2, 3])
 def test_mirroring_does_not_turn_the_part_inside_out(tmp_path: Path, depth: int) -> None:
     """Chapter "3D Matrices": a transform with a negative determinant must not change the sign of the volume."""
@@ -188,6 +202,9 @@ BROKEN = [
     (model_xml(object_xml(1, '<components><component objectid="1"/></components>'), ITEM), "component of itself"),
     (hand.box_model().replace("<item ", '<item transform="1 0 0 0 1 0 0 0 1" '), "has 9 numbers instead of 12"),
     (hand.box_model().replace("<item ", '<item transform="1 0 0 0 1 0 0 0 0 0 0 0" '), "singular"),
+    (hand.box_model().replace("<item ", '<item transform="1 2 3 4 5 6 7 8 9 0 0 0" '), "singular"),
+    (hand.box_model().replace("<item ", '<item transform="1 0 0 0 nan 0 0 0 1 0 0 0" '), "singular"),
+    (hand.box_model().replace("<item ", '<item transform="1e308 0 0 0 1 0 0 0 1 0 0 0" '), "no finite number"),
     (hand.box_model().replace("<item ", '<item transform="1 0 0 0 1 0 0 0 a 0 0 0" '), "transform of object 1: 'a'"),
 ]
 

@@ -169,17 +169,28 @@ def test_nonsense_by_any_name_is_refused(tmp_path: Path, suffix: str) -> None:
         read(path)
 
 
-@given(st.sampled_from(sorted(FILES)), st.data())
+BREAKABLE = {
+    **FILES,
+    "text STL": hand.ascii_stl(hand.box_soup()).encode(),
+    "XML in 3MF": hand.box_model().encode(),
+    "binary PLY": hand.ply_header("binary_little_endian", 8, 12).encode()
+    + np.array(hand.BOX_POINTS, "<f4").tobytes()
+    + b"".join(b"\3" + np.array(face, "<i4").tobytes() for face in hand.BOX_FACES),
+}
+
+
+@given(st.sampled_from(sorted(BREAKABLE)), st.data())
 def test_a_file_with_any_byte_changed_or_cut_off_is_read_or_refused_but_never_crashes(
     name: str, data: st.DataObject
 ) -> None:
-    content = bytearray(FILES[name])
+    content = bytearray(BREAKABLE[name])
     for _ in range(data.draw(st.integers(0, 3))):
         content[data.draw(st.integers(0, len(content) - 1))] = data.draw(st.integers(0, 255))
-    cut = data.draw(st.integers(1, len(content)))
+    cut = data.draw(st.just(len(content)) | st.integers(1, len(content)))
+    broken = bytes(content[:cut])
     with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / f"part.{name.lower()}"
-        path.write_bytes(content[:cut])
+        path = Path(folder) / f"part.{name[-3:].lower()}"
+        path.write_bytes(hand.threemf(broken) if name == "XML in 3MF" else broken)
         try:
             solid = read(path)
         except FileReadError:

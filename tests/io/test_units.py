@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
 from numpy.typing import NDArray
 
-from ventplanner.errors import ParameterError
+from ventplanner.errors import FileReadError, ParameterError
 from ventplanner.geometry.solid import Unit
 from ventplanner.io.meshes import read
 from ventplanner.io.units import MM_PER_UNIT, from_mm, to_mm, unit_hint
@@ -99,3 +99,11 @@ def test_a_likely_size_gives_no_hint(extent: float) -> None:
 def test_an_unknown_unit_lists_the_known_ones(tmp_path: Path) -> None:
     with pytest.raises(ParameterError, match=r"'league'.*mm, cm, inch, m, micron, foot"):
         read(tmp_path / "any.stl", unit="league")
+
+
+def test_a_unit_that_makes_the_part_too_large_for_numbers_is_said(tmp_path: Path) -> None:
+    path = tmp_path / "huge.obj"
+    path.write_text("v 0 0 0\nv 1e307 0 0\nv 0 1 0\nf 1 2 3\n")
+    assert read(path).bounds[1, 0] == 1e307
+    with pytest.raises(FileReadError, match="too large to hold in mm"):
+        read(path, unit="m")

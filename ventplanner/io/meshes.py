@@ -175,6 +175,8 @@ def _joined(path: Path, content: Content, mm_per_unit: float) -> tuple[FloatArra
         welded = renumbered[faces]
     if not np.isfinite(vertices).all():
         bad = np.flatnonzero(~np.isfinite(content.points).reshape(-1, 3).all(axis=1))
+        if not len(bad):
+            raise FileReadError(f"{path}: the coordinates are too large to hold in mm.", "Check the unit.")
         where = f"triangle {bad[0] // 3 + 1}" if faces is None else f"vertex {bad[0] + 1}"
         raise damaged(path, f"{where} has a coordinate that is no finite number ({len(bad)} such points)")
     return vertices, welded

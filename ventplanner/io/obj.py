@@ -18,6 +18,8 @@ from ventplanner.io.units import from_mm
 from ventplanner.progress import Progress, silent
 
 _ELEMENT = re.compile(rb"^[ \t]*(?:v|f)[ \t]+[-+.\d]", re.MULTILINE)
+# What follows the vertex index in a corner "vertex/texture/normal".
+_LOOKS = re.compile(rb"(?<=\S)/\S*")
 _CHUNK_ROWS = 100_000
 
 
@@ -108,18 +110,14 @@ def _points(path: Path, lines: list[bytes]) -> FloatArray:
 def _corners(path: Path, lines: _Lines, count: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """Vertex indices of all polygons, from 0, and the size of each polygon."""
     text = b" ".join(lines.faces)
-    if b"/" in text:
-        text = re.sub(rb"/[^ ]*", b"", text)
-    if b"#" in text:
-        lines.faces = [line.split(b"#")[0] for line in lines.faces]
-        text = re.sub(rb"/[^ ]*", b"", b" ".join(lines.faces))
-    words = text.split()
+    words = (_LOOKS.sub(b"", text) if b"/" in text else text).split()
     if len(words) == 4 * len(lines.faces) and words[0::4].count(b"f") == len(lines.faces):
         indices = np.stack([integers(path, words[i::4], "face indices") for i in (1, 2, 3)], axis=1).ravel()
         sizes = np.full(len(lines.faces), 3, dtype=np.int64)
     else:
-        indices = integers(path, [word for word in words if word != b"f"], "face indices")
-        sizes = np.array([len(line.split()) - 1 for line in lines.faces], dtype=np.int64)
+        polygons = [_LOOKS.sub(b"", line.split(b"#")[0]).split()[1:] for line in lines.faces]
+        indices = integers(path, [word for polygon in polygons for word in polygon], "face indices")
+        sizes = np.array([len(polygon) for polygon in polygons], dtype=np.int64)
     if len(indices) and indices.min() <= 0:
         if (indices == 0).any():
             polygon = int(np.searchsorted(np.cumsum(sizes), np.flatnonzero(indices == 0)[0], side="right"))

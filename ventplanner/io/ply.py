@@ -77,7 +77,7 @@ def read_ply(path: Path, progress: Progress = silent) -> Content:
     lists = next((face[name] for name in _FACE_LISTS if name in face), None)
     if lists is None:
         raise damaged(path, f"the faces lack the property {_FACE_LISTS[0]}")
-    corners, sizes = lists[0].astype(np.int64), lists[1]
+    corners, sizes = _whole(path, lists[0]), lists[1]
     check_indices(path, corners, sizes, len(points))
     triangles, _ = triangulate(points, corners, sizes)
     progress("reading", 1.0)
@@ -132,6 +132,14 @@ def _header(path: Path, data: bytes) -> tuple[str, list[Element], int]:
     return order, [Element(name, count, tuple(properties)) for name, count, properties in found], newline + 1
 
 
+def _whole(path: Path, values: NDArray[np.generic]) -> NDArray[np.int64]:
+    """Indices as int64; from text, or a file that keeps them as floats, they may be none."""
+    floating = values.astype(np.float64) if values.dtype.kind == "f" else np.zeros(0)
+    if (~np.isfinite(floating) | (floating != np.floor(floating)) | (np.abs(floating) > 2**53)).any():
+        raise damaged(path, "a face names a vertex by something else than a whole number")
+    return values.astype(np.int64)
+
+
 class _Rows:
     """Takes one element after the other off the data part of a file.
 
@@ -166,6 +174,8 @@ class _Rows:
             place = self._place + np.dtype(fields).itemsize
         row = np.dtype(fields)
         if self._place + row.itemsize * element.count > len(self._data):
+            if not any(p.length for p in element.properties):
+                raise self._cut_short(element, (len(self._data) - self._place) // row.itemsize)
             return None
         table = np.frombuffer(self._data, dtype=row, count=element.count, offset=self._place)
         columns: Columns = {}
@@ -181,24 +191,28 @@ class _Rows:
     def _uneven(self, element: Element) -> Columns:
         """Row by row."""
         values: list[list[NDArray[np.generic]]] = [[] for _ in element.properties]
-        lengths = np.ones((len(element.properties), element.count), dtype=np.int64)
+        lengths: list[list[int]] = [[] for _ in element.properties]
         place = self._place
         for row in range(element.count):
             for i, p in enumerate(element.properties):
-                if p.length:
-                    lengths[i, row] = self._length(p, place)
-                    place += self._type(p.length).itemsize
-                size = int(lengths[i, row]) * self._type(p.type).itemsize
+                lengths[i].append(self._length(p, place) if p.length else 1)
+                place += self._type(p.length).itemsize if p.length else 0
+                size = lengths[i][-1] * self._type(p.type).itemsize
                 if place + size > len(self._data):
-                    raise damaged(
-                        self._path,
-                        f"the file is cut short: the header promises {element.count} rows of {element.name!r}, "
-                        f"it holds {row}",
-                    )
+                    raise self._cut_short(element, row)
                 values[i].append(np.frombuffer(self._data[place : place + size], dtype=self._type(p.type)))
                 place += size
         self._place = place
-        return {p.name: (np.concatenate(values[i]), lengths[i]) for i, p in enumerate(element.properties)}
+        return {
+            p.name: (np.concatenate(values[i]), np.array(lengths[i], dtype=np.int64))
+            for i, p in enumerate(element.properties)
+        }
+
+    def _cut_short(self, element: Element, rows: int) -> FileReadError:
+        return damaged(
+            self._path,
+            f"the file is cut short: the header promises {element.count} rows of {element.name!r}, it holds {rows}",
+        )
 
     def _length(self, p: Property, place: int) -> int:
         """The length of a list that begins at `place`; 0 beyond the end, where the row is found short anyway."""

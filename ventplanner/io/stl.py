@@ -164,7 +164,7 @@ def _facets(path: Path, data: bytes, start: int, stop: int) -> FloatArray:
     for column, place in enumerate((8, 9, 10, 12, 13, 14, 16, 17, 18)):
         numbers = words[place::per_facet]
         try:
-            flat[:, column] = list(map(float, numbers))
+            flat[:, column] = np.fromiter(map(float, numbers), dtype=np.float64, count=whole)
         except ValueError:
             row = next(i for i, word in enumerate(numbers) if not _is_number(word))
             _refuse(path, data, start, row * per_facet + place, "a number")

@@ -39,6 +39,8 @@ UNITS: dict[str, Unit] = {
     "foot": "foot",
     "meter": "m",
 }
+# Determinant, of rows scaled to 1, that is zero but for rounding.
+_FLAT = 1e-12
 IDENTITY = np.vstack([np.eye(3), np.zeros(3)])
 
 _BLOCK = re.compile(rb"<(vertices|triangles)(?:\s[^<>]*)?(?<!/)>")
@@ -205,10 +207,16 @@ class _Reader:
             if len(words) != 12:
                 raise damaged(self._path, f"a transform of object {id_} has {len(words)} numbers instead of 12")
             transform = floats(self._path, words, f"transform of object {id_}").reshape(4, 3)
-            determinant = np.linalg.det(transform[:3])
-            if not np.isfinite(transform).all() or determinant == 0:
+            if not np.isfinite(transform).all() or abs(determinant(transform)) < _FLAT:
                 raise damaged(self._path, f"a transform of object {id_} is singular: it would flatten the object")
         return Reference(id_, transform, attributes.get(f"{PRODUCTION} path", ""), attributes.get("partnumber", ""))
+
+
+def determinant(transform: FloatArray) -> float:
+    """Of the linear part of a (4, 3) transform, whose rows are scaled to a largest entry of 1 first; 0 if singular."""
+    rows = transform[:3]
+    scale = np.abs(rows).max(axis=1, keepdims=True)
+    return float(np.linalg.det(rows / scale)) if scale.all() else 0.0
 
 
 def _blocks(data: bytes) -> Iterator[tuple[int, int]]:

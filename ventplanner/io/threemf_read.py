@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from ventplanner.errors import FileReadError
 from ventplanner.geometry.solid import Body, FloatArray
 from ventplanner.io.content import Content, check_indices, damaged
-from ventplanner.io.threemf_model import IDENTITY, Model, Object, Reference, parse_model
+from ventplanner.io.threemf_model import IDENTITY, Model, Object, Reference, determinant, parse_model
 from ventplanner.io.threemf_package import Package
 from ventplanner.progress import Progress, silent
 
@@ -138,7 +138,7 @@ class _Assembly:
         transform = _chained(reference.transform, above)
         if len(found.faces):
             check_indices(self.path, found.faces.ravel(), np.full(len(found.faces), 3), len(found.points))
-            mirrored = np.linalg.det(transform[:3]) < 0
+            mirrored = determinant(transform) < 0
             self.pieces.append(self._vertices)
             self.points.append(_moved(found.points, transform))
             self.faces.append((found.faces[:, ::-1] if mirrored else found.faces) + self._vertices)
@@ -152,7 +152,7 @@ def _chained(inner: FloatArray, outer: FloatArray) -> FloatArray:
     """(4, 3): first `inner`, then `outer`, for row vectors [x y z 1] @ transform (chapter "3D Matrices")."""
     if inner is IDENTITY or outer is IDENTITY:
         return outer if inner is IDENTITY else inner
-    chained: FloatArray = inner @ outer[:3]
+    chained = np.array(_moved(inner, np.vstack([outer[:3], np.zeros(3)])))
     chained[3] += outer[3]
     return chained
 
@@ -162,4 +162,5 @@ def _moved(points: FloatArray, transform: FloatArray) -> FloatArray:
     if np.array_equal(transform, IDENTITY):
         return points
     x, y, z = points.T
-    return np.stack([x * row[0] + y * row[1] + z * row[2] + row[3] for row in transform.T], axis=1)
+    with np.errstate(over="ignore", invalid="ignore"):  # what becomes infinite is refused with its place
+        return np.stack([x * row[0] + y * row[1] + z * row[2] + row[3] for row in transform.T], axis=1)
