@@ -213,6 +213,8 @@ def _print(text: str, before_failure: str = "") -> None:
     if out is None:  # closed by the caller
         return
     encoding = out.encoding or "utf-8"
+    # Names in files may hold anything, also what would command the terminal.
+    text = "".join(c if c.isprintable() or c == "\n" else "?" for c in text)
     try:
         print(text.encode(encoding, "backslashreplace").decode(encoding), file=out, flush=True)
     except OSError as error:

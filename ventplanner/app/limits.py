@@ -28,23 +28,31 @@ def check_part(solid: Solid) -> None:
     low, high = solid.bounds
     extents = high - low
     largest = float(extents.max())
-    unit = solid.source.unit_assumed
     if largest == 0.0:
         raise MeshError(
             f"{_name(solid)}: all points of the part are the same.", "Export the part again from its source."
         )
     if not LEAST_MM <= largest <= MOST_MM:
-        small = largest < LEAST_MM
-        raise ParameterError(
-            f"{_name(solid)}: read as {unit}, the part is {largest:.3g} mm across, too {'small' if small else 'large'}"
-            f" for any print ({LEAST_MM:g} mm to {MOST_MM / 1000:g} m).",
-            f"Give the unit of the file ({'cm, inch or m' if small else 'mm'}; --unit), or scale the part.",
-        )
+        raise _not_meant(solid, largest)
     if float(extents.min()) <= FLAT_SHARE * largest:
         raise MeshError(
             f"{_name(solid)}: the part is flat, without any thickness along {'xyz'[int(extents.argmin())]}.",
             "Give it a thickness where it was made, then export it again.",
         )
+
+
+def _not_meant(solid: Solid, largest: float) -> ParameterError:
+    unit = solid.source.unit_assumed
+    wrong, others = ("small", "cm, inch or m") if largest < LEAST_MM else ("large", "mm, cm or inch")
+    if unit == ("m" if wrong == "small" else "mm"):  # no other unit of --unit would make it better
+        way_out = "Scale the part, or remove what lies far away from it, where it was made."
+    else:
+        way_out = f"Give the unit of the file ({others}; --unit), or scale the part."
+    return ParameterError(
+        f"{_name(solid)}: read as {unit}, the part is {largest:.3g} mm across, too {wrong} for any print"
+        f" ({LEAST_MM:g} mm to {MOST_MM / 1000:g} m).",
+        way_out,
+    )
 
 
 def check_pitch(solid: Solid, pose: Pose, pitch_mm: float | None) -> None:

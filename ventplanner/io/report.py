@@ -130,7 +130,8 @@ def _cup(found: FoundCup, frame: BuildFrame) -> Json:
         "to_height_mm": None if cup.to_height is None else _number(cup.to_height),
         "closed_by": cup.closed_by,
         "peak_area_mm2": _number(cup.peak_area),
-        "peak_height_mm": _number(cup.peak_height),
+        # The middle of the step with the largest area may lie a hair before the cup begins.
+        "peak_height_mm": _number(max(cup.peak_height, cup.from_height)),
         "sealed_volume_mm3": _number(cup.sealed_volume),
     }
 

@@ -41,7 +41,7 @@ def _head(report: Json) -> Iterator[str]:
     part, pose = report["part"], report["pose"]
     low, high = part["bounds_mm"]
     size = " x ".join(_mm(b - a) for a, b in zip(low, high, strict=True))
-    name = Path(report["file"]).name or "Part"
+    name = " ".join(Path(report["file"]).name.split()) or "Part"
     yield f"{name}: {size} mm, {part['triangles']:,} triangles, {_volume(part['volume_mm3'])} of resin"
     direction = ",".join(f"{x:g}" for x in pose["to_plate"])
     held = "lies flat on the plate" if pose["on"] == "plate" else f"hangs on supports, {pose['gap_mm']:g} mm from it"
