@@ -17,6 +17,7 @@ from ventplanner.geometry.solid import FloatArray, IntArray
 Kind = Literal["sealed", "chamber", "cup"]
 _WORST: tuple[State, ...] = ("sealed", "late", "breathing")
 ABOVE_FLOOR_MM = 1e-4
+OWN_SHARE = 0.9
 
 
 @dataclass(frozen=True, eq=False)
@@ -136,7 +137,8 @@ def inner_faces(scene: Scene, chambers: Chambers, cups: Cups, kind: Kind, key: i
     """Faces of the part that bound a cavity, (k,) int32: its skins, or the faces with its free space before them."""
     if kind == "sealed" and scene.topology.is_closed:
         skins = sealed_skins(scene).get(key, [])
-        return np.sort(np.concatenate([scene.topology.faces_of_skin(s) for s in skins])) if skins else _NO_FACES
+        if skins:
+            return np.sort(np.concatenate([scene.topology.faces_of_skin(s) for s in skins]))
     chosen = np.arange(len(scene.solid.faces), dtype=np.int32)
     step = scene.runs.grid.pitch
     if kind == "chamber":
@@ -156,9 +158,6 @@ def inner_faces(scene: Scene, chambers: Chambers, cups: Cups, kind: Kind, key: i
         else:
             belongs |= cups.cup_at(probe) == key
     return np.asarray(chosen[belongs], dtype=np.int32)
-
-
-_NO_FACES = np.empty(0, dtype=np.int32)
 
 
 def _middles_and_normals(scene: Scene, faces: IntArray) -> tuple[FloatArray, FloatArray]:
@@ -183,7 +182,8 @@ def sealed_skins(scene: Scene) -> dict[int, list[int]]:
         some = faces[np.linspace(0, len(faces) - 1, min(len(faces), 24)).astype(np.int64)]
         middle, normal = _middles_and_normals(scene, some)
         component = component_at(scene, middle + normal * 0.3 * scene.runs.grid.pitch)
-        component = component[component > 0]
-        if len(component):
-            found.setdefault(int(np.bincount(component).argmax()), []).append(skin)
+        votes = np.bincount(component[component >= 0], minlength=1)
+        # A skin that looks into the open too belongs to no cavity alone.
+        if votes.argmax() > 0 and votes.max() >= OWN_SHARE * votes.sum():
+            found.setdefault(int(votes.argmax()), []).append(skin)
     return found

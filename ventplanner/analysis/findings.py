@@ -25,7 +25,7 @@ from ventplanner.analysis.openings import Opening
 from ventplanner.analysis.scene import Scene, build_scene
 from ventplanner.analysis.supports_in_file import supports_in_file
 from ventplanner.errors import MeshError
-from ventplanner.geometry.pose import Pose
+from ventplanner.geometry.pose import BuildFrame, Pose
 from ventplanner.geometry.solid import FloatArray, IntArray, Solid, box_of
 from ventplanner.geometry.topology import topology
 from ventplanner.options import AnalysisOptions
@@ -38,6 +38,8 @@ HARMLESS = (OVERLAPPING_SKINS, DEGENERATE_FACES, EMPTY_SKINS, FLAT_FACES, TOUCHI
 
 Openings = dict[int, list[Opening]]
 """Measured openings of each chamber."""
+
+MUCH_FILTERED_MM3 = 100.0
 
 MOST_BAD_SHARE = 0.05
 """Beyond this share of damaged columns the free space is guesswork, and nothing is said about cavities."""
@@ -113,7 +115,7 @@ def sentence(cavity: Cavity) -> str:
         opens = first.to_height if first.to_height is not None else first.top_height
         text = f"Cavity {cavity.id} opens {opens - first.from_height:.1f} mm too late, at {opens:.1f} mm."
     more = len(bad) - 1
-    return text + (f" {more} more cup{'s' if more > 1 else ''} of it do not breathe." if more else "")
+    return text + (f" {more} more of its cups {'do' if more > 1 else 'does'} not breathe." if more else "")
 
 
 def analyse(
@@ -122,12 +124,14 @@ def analyse(
     options: AnalysisOptions | None = None,
     *,
     shift: float = 0.0,
+    frame: BuildFrame | None = None,
     progress: Progress = silent,
 ) -> Findings:
     """Find every cavity and cup of a part.
 
     pose: default hangs by its lower side (-z) on supports. options: default pitch by size and wall. shift: moves the
-    grid by this share of a pixel. Raises MeshError when the mesh cannot be analysed, with cause and place.
+    grid by this share of a pixel. frame: build axes to use instead of the part's own (a vent may take away its lowest
+    point, and heights are to stay comparable). Raises MeshError when the mesh cannot be analysed, with cause and place.
     """
     pose, options = pose or Pose(), options or AnalysisOptions()
     progress("Looking at the mesh", 0.0)
@@ -135,7 +139,7 @@ def analyse(
     health = examine(solid, first_look)
     reading = read_nesting(solid, first_look, options.nested)
     progress("Casting columns", 0.2)
-    scene = build_scene(reading.solid, reading.topology, pose, options, shift=shift)
+    scene = build_scene(reading.solid, reading.topology, pose, options, shift=shift, frame=frame)
     health += _column_health(scene, reading)
     progress("Finding cups", 0.6)
     cups = scene.cups()
@@ -143,9 +147,25 @@ def analyse(
     chambers, openings = measuring.confirmed(_chambers(scene), scene.vertices, scene.solid.faces)
     cavities = _name(scene, cups, chambers, drafts(scene, cups, chambers), openings)
     supports, support_note = supports_in_file(reading.solid, reading.topology, pose)
-    notes = (scene.resolution.sentence, *reading.notes, *((support_note,) if support_note else ()), *_doubts(health))
+    notes = (
+        scene.resolution.sentence,
+        *_filtered_note(cups),
+        *reading.notes,
+        *((support_note,) if support_note else ()),
+        *_doubts(health),
+    )
     progress("Finding cavities", 1.0)
     return Findings(solid, scene, cups, chambers, cavities, health, notes, supports)
+
+
+def _filtered_note(cups: Cups) -> tuple[str, ...]:
+    """Many cups that are each too small to count may hold a lot together: then that is said."""
+    if cups.filtered_volume < MUCH_FILTERED_MM3:
+        return ()
+    return (
+        f"{cups.filtered_count} cups below the filter hold {cups.filtered_volume:.0f} mm3 together and get no vent;"
+        " a smaller --ignore-below shows them.",
+    )
 
 
 def _chambers(scene: Scene) -> Chambers:
@@ -172,20 +192,20 @@ def _column_health(scene: Scene, reading: Reading) -> tuple[HealthNote, ...]:
     filled = scene.runs.material_volume
     doubled = signed - filled
     if scene.topology.is_closed and doubled > max(1.0, 0.005 * abs(filled)):
-        notes.append(_overlaps(scene, reading))
+        notes += _overlaps(reading)
     return tuple(notes)
 
 
-def _overlaps(scene: Scene, reading: Reading) -> HealthNote:
+def _overlaps(reading: Reading) -> list[HealthNote]:
     """Skins that share material with another one: bodies that poke into others, or lie buried in them."""
     volume = reading.topology.volume_of_skin
     inside = reading.container >= 0
     buried = inside & ~reading.is_cavity & (volume > 0) & (volume[np.maximum(reading.container, 0)] > 0)
     skins = np.flatnonzero(reading.pokes | buried)
     if not len(skins):
-        return HealthNote(OVERLAPPING_SKINS, 1, None)
+        return []  # thin walls between the columns look like an overlap, too
     x, y, z = reading.topology.bounds_of_skin[skins[0]].mean(axis=0)
-    return HealthNote(OVERLAPPING_SKINS, len(skins), (float(x), float(y), float(z)))
+    return [HealthNote(OVERLAPPING_SKINS, len(skins), (float(x), float(y), float(z)))]
 
 
 def _at(scene: Scene, column: int) -> tuple[float, float, float]:

@@ -206,7 +206,10 @@ def _plain_note(nested: Nested, inner: Flags, outward: Flags, turned: Flags) -> 
         return f"By choice every skin that lies in material is a cavity: {int(turned.sum())} of {total} were turned."
     if nested == "solid" and not voids:
         return f"By choice all {total} nested skins are solid bodies."
-    return f"The file is taken at its word: of {total} nested skins {voids} point inward, the others are solid."
+    if voids == total:
+        many = "skins bound hollows" if voids > 1 else "skin bounds a hollow"
+        return f"The file is taken at its word: {voids} nested {many}."
+    return f"The file is taken at its word: of {total} nested skins {voids} bound hollows, the others are solid."
 
 
 def _evidence_notes(topology: Topology, walls: list[Wall], turned: Flags) -> list[str]:

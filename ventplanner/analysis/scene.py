@@ -58,9 +58,11 @@ def build_scene(
     options: AnalysisOptions,
     *,
     shift: float = 0.0,
+    frame: BuildFrame | None = None,
 ) -> Scene:
-    """Pose a part and cast it. `shift` moves the grid by this share of a pixel (an independent second look)."""
-    frame = BuildFrame.of(solid, pose)
+    """Pose a part and cast it. `shift` moves the grid by this share of a pixel (an independent second look).
+    frame: build axes to use instead of the part's own."""
+    frame = frame or BuildFrame.of(solid, pose)
     vertices = frame.to_build(solid.vertices)
     resolution = choose_pitch(vertices, solid.faces, options.pitch_mm)
     tight = topology.is_closed and topology.is_oriented

@@ -59,9 +59,13 @@ class Ways:
         return Ways(*(getattr(self, f.name)[index] for f in fields(self)))
 
     def varied(self, count: int, alike: int = 3) -> list[int]:
-        """The best `count` ways, of each direction no more than `alike`: near-equals fail for the same reason."""
+        """Ways worth fitting: the best `count`, of each direction no more than `alike`; then the best of each sector.
+
+        Near-equals fail for the same reason, and so may all the cheapest ones: the last `count` are taken in rounds,
+        the best of every sector of directions, then the second best.
+        """
         seen: dict[tuple[float, ...], int] = {}
-        chosen = []
+        chosen: list[int] = []
         for k in range(len(self)):
             key = tuple(self.direction[k].tolist())
             seen[key] = seen.get(key, 0) + 1
@@ -69,7 +73,12 @@ class Ways:
                 chosen.append(k)
             if len(chosen) == count:
                 break
-        return chosen
+        rest = np.setdiff1d(np.arange(len(self)), chosen)
+        sector = np.rint(1.1 * self.direction[rest]) @ np.array([9.0, 3.0, 1.0])
+        rank = np.zeros(len(rest), dtype=np.int64)
+        for name in np.unique(sector):
+            rank[sector == name] = np.arange(int((sector == name).sum()))
+        return chosen + [int(k) for k in rest[np.lexsort((rest, rank))][:count]]
 
     def __len__(self) -> int:
         return len(self.cost)
@@ -203,6 +212,13 @@ def _under_ceiling(runs: Runs, origin: FloatArray, floor: FloatArray) -> FloatAr
     return lifted
 
 
+def in_a_hollow(findings: Findings, points: FloatArray) -> NDArray[np.bool_]:
+    """(k,) bool: build points in a chamber, a sealed cavity or a cup of the part as it came: no place to drill from."""
+    hollow = findings.chambers.voxels.chamber_at(points) > 0
+    hollow |= component_at(findings.scene, points) > 0
+    return np.asarray(hollow | (findings.cups.cup_at(points) >= 0))
+
+
 def _judge(
     findings: Findings, ways: Ways, ends: IntArray, half_height: FloatArray, longest: float
 ) -> tuple[NDArray[np.bool_], Misses]:
@@ -215,8 +231,7 @@ def _judge(
     into_hollow = np.zeros(len(ways), dtype=bool)
     for further in (0.2, 0.2 + findings.scene.runs.grid.pitch):
         place = ways.origin + (end + further)[:, None] * ways.direction
-        into_hollow |= findings.chambers.voxels.chamber_at(place) > 0
-        into_hollow |= component_at(findings.scene, place) > 0
+        into_hollow |= in_a_hollow(findings, place)
     good = through & (length <= longest) & (length >= THIN_WALL_MM) & ~into_hollow
     if findings.pose.on == "plate":
         # Beyond the wall too the hole keeps its rim above the plate.

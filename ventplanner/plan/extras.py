@@ -13,7 +13,7 @@ from ventplanner.analysis.openings import Opening
 from ventplanner.geometry.ray_kernels import OPEN
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.options import VentRules
-from ventplanner.plan.candidates import THIN_WALL_MM, march_rays, sphere_directions, spread, wall_length
+from ventplanner.plan.candidates import THIN_WALL_MM, in_a_hollow, march_rays, sphere_directions, spread, wall_length
 from ventplanner.plan.fitting import WELL_OPEN, Fit, fit
 from ventplanner.plan.model import Kind, Vent
 from ventplanner.plan.spacing import clear_of
@@ -123,7 +123,7 @@ def _highest_apart(
     inner = origin + np.where(np.isfinite(wall[:, :1]), wall[:, :1], 0.0) * direction
     outside = origin + (np.where(np.isfinite(wall[:, 1:]), wall[:, 1:], 0.0) + 0.2) * direction
     good = (ends == OPEN) & (length <= rules.longest_wall_mm) & (length >= THIN_WALL_MM)
-    good &= (findings.chambers.voxels.chamber_at(outside) <= 0) & _in_cavity(findings, cavity, inner - 0.3 * direction)
+    good &= ~in_a_hollow(findings, outside) & _in_cavity(findings, cavity, inner - 0.3 * direction)
     height = np.full(len(inner), np.inf)
     for p in places:
         good &= np.linalg.norm(inner - p, axis=1) >= apart

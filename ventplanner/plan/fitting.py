@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ventplanner.analysis.findings import Findings
+from ventplanner.analysis.scene import Scene
 from ventplanner.geometry.columns import Tool
 from ventplanner.geometry.rays import Stretches, material_along, square_to
 from ventplanner.geometry.solid import FloatArray
@@ -23,6 +24,9 @@ WELL_OPEN, HALF_OPEN = 0.25, 0.6
 
 STEEPEST = 1.75
 """Across its radius, a hole may run this many radii along an oblique skin (about 60 degrees from square)."""
+
+
+IN_THE_WAY = "it would cut something beyond the wall"
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,6 +56,9 @@ class Fit:
         return Tool((float(a[0]), float(a[1]), float(a[2])), (float(b[0]), float(b[1]), float(b[2])), self.radius)
 
 
+RAYS = 19
+
+
 def bundle(radius: float) -> FloatArray:
     """(19, 2) the axis, six rays at 0.55 radius, twelve on the rim: where a drill of this radius is looked at."""
     inner = np.arange(6) * (np.pi / 3) + 0.1
@@ -78,9 +85,10 @@ def fit(
     if isinstance(spans, str):
         return spans
     before, beyond, blocked = spans
-    corners = _corners_within(scene.vertices, origin, direction, radius)
-    outside = corners[(corners > end) & (corners < end + STEEPEST * radius + 1.0)]
-    before = max(before, float(outside.max(initial=end)) - end + MARGIN_MM)
+    longer = _cleared_of_corners(scene, origin, direction, radius, (begin, end, before))
+    if longer is None:
+        return IN_THE_WAY
+    before = longer
     skin = int(scene.topology.skin_of_face[found.face_out[axis]])
     if findings.support_skins[skin]:
         return "it would enter through a support"
@@ -98,16 +106,29 @@ def fit(
     )
 
 
-def _corners_within(vertices: FloatArray, origin: FloatArray, direction: FloatArray, radius: float) -> FloatArray:
-    """How far along the axis the mesh's vertices lie that a drill's section holds, (k,) mm.
+def _cleared_of_corners(
+    scene: Scene, origin: FloatArray, direction: FloatArray, radius: float, span: tuple[float, float, float]
+) -> float | None:
+    """How far the drill must stand out to clear every corner of the wall; None if something else is in its way.
 
     Rays see faces, not the corner of a box between them: what sticks out of the drill's end there would be cut loose.
+    span: begin and end of the wall along the axis, and how far the drill stands out so far.
     """
+    begin, end, before = span
     across = square_to(direction)
     reach = radius + 0.05
-    near = np.flatnonzero(np.abs(vertices @ across[0] - origin @ across[0]) <= reach)
-    near = near[np.abs((vertices[near] - origin) @ across[1]) <= reach]
-    return np.asarray((vertices[near] - origin) @ direction)
+    near = np.flatnonzero(np.abs(scene.vertices @ across[0] - origin @ across[0]) <= reach)
+    near = near[np.abs((scene.vertices[near] - origin) @ across[1]) <= reach]
+    placed = (scene.vertices[near] - origin) @ np.vstack((across, direction)).T
+    ahead = placed[(placed[:, 2] > end + before - MARGIN_MM) & (placed[:, 2] < end + STEEPEST * radius + 1.0)]
+    if not len(ahead):
+        return before
+    corner = ahead[int(np.argmax(ahead[:, 2]))]
+    # A corner of this wall has nothing but material between itself and the wall, a hair further in.
+    met = material_along(scene.ray_target, origin, direction, 0.98 * corner[None, :2]).of(0)
+    if not any(s[0] < end and s[1] > begin and s[1] > corner[2] - 0.25 for s in met):
+        return None
+    return max(before, float(corner[2]) - end + MARGIN_MM)
 
 
 def _wall_spans(found: Stretches, begin: float, end: float, radius: float) -> tuple[float, float, float] | str:
@@ -116,7 +137,7 @@ def _wall_spans(found: Stretches, begin: float, end: float, radius: float) -> tu
     outermost, innermost = end, begin
     others: list[tuple[float, float]] = []
     blocked = 0
-    for ray in range(int(found.ray.max()) + 1):
+    for ray in range(RAYS):
         here = [s for s in found.of(ray) if s[1] > begin - 1e-9 and s[0] < end + 1e-9]
         if not here:
             # The rim may miss the wall where it is cut by a crease; a hole that is not all in material is ragged.
@@ -129,12 +150,12 @@ def _wall_spans(found: Stretches, begin: float, end: float, radius: float) -> tu
         blocked += here[0][0] < deepest
         outermost, innermost = max(outermost, here[0][1]), min(innermost, max(here[0][0], deepest))
         others += [s for s in found.of(ray) if s != here[0]]
-    share = blocked / (int(found.ray.max()) + 1)
+    share = blocked / RAYS
     if share > HALF_OPEN:
         return "the cavity does not reach across the hole"
     before, beyond = outermost - end + MARGIN_MM, begin - innermost + MARGIN_MM
     if any(s[0] < end + before + FAR_WALL_MM and s[1] > end for s in others):
-        return "it would cut something beyond the wall"
+        return IN_THE_WAY
     far = max((s[1] for s in others if s[1] <= begin), default=-np.inf)
     room = begin - far - FAR_WALL_MM
     if room < 0.1:

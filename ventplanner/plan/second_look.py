@@ -6,10 +6,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ventplanner.analysis.cups import Cup, Cups
+from ventplanner.analysis.cups import Cup, Cups, find_cups
 from ventplanner.analysis.findings import Findings, analyse
 from ventplanner.analysis.scene import Scene, build_scene
 from ventplanner.geometry.solid import Solid
+from ventplanner.parameters import PITCH_MM
 from ventplanner.plan.fitting import tool_of_vent
 from ventplanner.plan.model import Plan
 from ventplanner.progress import Progress, silent
@@ -17,8 +18,11 @@ from ventplanner.progress import Progress, silent
 OTHER_PITCH = 0.77
 """The third grid: this share of the pitch, so that its columns fall elsewhere."""
 
-NEAR_MM = 1.0
-"""Two cups that start within this height and this many pitches of each other are the same one."""
+WEAKER_FILTER = 0.5
+"""A cup at the filter is met on one grid and not on another: it is expected from half the filter on."""
+
+RASTER_PITCHES = 2.5
+"""By so many pitches the height at which a cup opens may differ between two grids: a slanted way out is sampled."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,46 +36,64 @@ class SecondLook:
 def look_again(findings: Findings, plan: Plan, reread: Solid, progress: Progress = silent) -> SecondLook:
     """Analyse a re-read part twice, on a grid moved by half a pitch and with another pitch, and compare.
 
-    What the plan's vents should leave sealed (nothing, as a rule) is foretold from the columns of the part before;
+    What the plan's vents should leave closed (nothing, as a rule) is foretold from the columns of the part before;
     any other cup that does not breathe, and any that should not and does, is a difference.
     """
     pitch = findings.scene.resolution.pitch_mm
+    frame = findings.scene.frame
     options = replace(findings.options, nested="as-is", pitch_mm=pitch)
-    after = analyse(reread, findings.pose, options, shift=0.5, progress=progress)
-    finer = replace(options, pitch_mm=max(0.02, OTHER_PITCH * pitch))
-    other = build_scene(reread, after.scene.topology, findings.pose, finer)
-    foretold = findings.scene.cups(tuple(tool_of_vent(findings, vent) for vent in plan.vents))
+    after = analyse(reread, findings.pose, options, shift=0.5, frame=frame, progress=progress)
+    another = OTHER_PITCH * pitch if OTHER_PITCH * pitch >= (PITCH_MM.lowest or 0.0) else pitch / OTHER_PITCH
+    finer = replace(options, pitch_mm=another)
+    other = build_scene(reread, after.scene.topology, findings.pose, finer, frame=frame)
+    tools = tuple(tool_of_vent(findings, vent) for vent in plan.vents)
+    foretold = _Seen.of(findings.scene, findings.scene.cups(tools))
     differences: list[str] = []
-    for cups, grid in ((after.cups, "moved"), (other.cups(), "finer")):
-        differences += _compare(findings.scene, foretold, cups, grid)
+    for seen, grid in ((_Seen.of(after.scene, after.cups), "moved"), (_Seen.of(other, other.cups()), "other")):
+        for cup in _unexplained(seen, foretold):
+            differences.append(f"a cup at {cup.from_height:.1f} mm does not breathe, on the {grid} grid")
+        for cup in _unexplained(foretold, seen):
+            differences.append(f"a cup at {cup.from_height:.1f} mm opened that no vent leads to, on the {grid} grid")
     return SecondLook(after, tuple(dict.fromkeys(differences)))
 
 
-def _compare(scene: Scene, foretold: Cups, seen: Cups, grid: str) -> list[str]:
-    reach = NEAR_MM + 3.0 * scene.resolution.pitch_mm
-    expected = [c for c in foretold.cups if c.state(scene.options) != "breathing"]
-    found = [c for c in seen.cups if c.state(scene.options) != "breathing"]
-    texts = []
-    for cup in found:
-        if not any(_same(cup, other, reach) for other in expected) and not _borderline(cup, scene):
-            texts.append(f"a cup at {cup.from_height:.1f} mm does not breathe, on the {grid} grid")
-    for cup in expected:
-        if not any(_same(cup, other, reach) for other in found) and not _borderline(cup, scene):
-            texts.append(f"a cup at {cup.from_height:.1f} mm opened that no vent leads to, on the {grid} grid")
-    return texts
+@dataclass(frozen=True, eq=False)
+class _Seen:
+    """Cups of one look: those above the filter, and those above half of it."""
+
+    scene: Scene
+    cups: Cups
+    weak: Cups
+
+    @classmethod
+    def of(cls, scene: Scene, cups: Cups) -> _Seen:
+        options = scene.options
+        weaker = replace(
+            options,
+            ignore_below_mm3=WEAKER_FILTER * options.ignore_below_mm3,
+            ignore_under_mm=WEAKER_FILTER * options.ignore_under_mm,
+        )
+        return cls(scene, cups, find_cups(cups.tree, scene.height, weaker, scene.pose.on == "plate"))
 
 
-def _same(one: Cup, other: Cup, reach: float) -> bool:
-    """On another grid a flat floor has another middle; its height stays."""
-    return abs(one.from_height - other.from_height) <= reach
+def _unexplained(one: _Seen, other: _Seen) -> list[Cup]:
+    """Cups of one look that do not breathe, where the other look sees nothing of the kind at that place."""
+    bad = [c for c in one.cups.cups if c.state(one.scene.options) != "breathing"]
+    return [c for c in bad if not _is_seen(c, other, max(one.scene.runs.grid.pitch, other.scene.runs.grid.pitch))]
 
 
-def _borderline(cup: Cup, scene: Scene) -> bool:
-    """Whether a cup is late on one grid by no more than the raster: a pitch of height, a rim of pixels of volume."""
+def _is_seen(cup: Cup, other: _Seen, pitch: float) -> bool:
+    """Whether another look sees a cup at this place closed as well, to within the raster."""
+    aside = np.array([[0, 0], [1, 0], [-1, 0], [0, 1], [0, -1]]) * pitch
+    points = np.concatenate(
+        [np.column_stack((cup.start[:2] + aside, np.full(5, cup.start[2] + up))) for up in (1e-4, 0.5 * pitch, 0.3)]
+    )
+    numbers = other.weak.cup_at(points)
+    if any(other.weak.cups[k].state(other.scene.options) != "breathing" for k in numbers if k >= 0):
+        return True
     if cup.to_height is None:
         return False
-    pitch = scene.resolution.pitch_mm
-    rim = 4.0 * pitch * float(np.sqrt(max(cup.peak_area, 0.0)))
-    near_height = cup.sealed_height <= scene.options.late_mm + 2.0 * pitch
-    near_volume = cup.sealed_volume <= scene.options.late_mm3 + rim * max(cup.sealed_height, pitch)
-    return near_height or near_volume
+    tree = other.weak.tree
+    run = tree.runs.run_at(points)
+    opens = tree.opens[tree.branch_of_run[run[run >= 0]]]
+    return len(opens) > 0 and cup.to_height - max(float(opens.max()), cup.from_height) <= RASTER_PITCHES * pitch
