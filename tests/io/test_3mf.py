@@ -214,6 +214,13 @@ def test_damage_is_named(tmp_path: Path, model: str, message: str) -> None:
     refused(tmp_path, model, message)
 
 
+@pytest.mark.parametrize("encoding", ["ATF-8", "utf-7", "gb2312", "shift_jis", "idna", "rot13", "hex"])
+def test_encodings_beyond_unicode_are_refused(tmp_path: Path, encoding: str) -> None:
+    refused(
+        tmp_path, hand.box_model().replace("UTF-8", encoding), r"encoding that 3MF does not allow|malformed in line 1"
+    )
+
+
 def test_entities_are_never_unfolded(tmp_path: Path) -> None:
     entities = '<!DOCTYPE m [<!ENTITY a "1"><!ENTITY b "&a;&a;&a;&a;&a;&a;&a;&a;&a;&a;">]>'
     refused(tmp_path, hand.box_model().replace("<model", f"{entities}<model"), "DOCTYPE, which 3MF does not allow")
@@ -245,6 +252,19 @@ def test_a_broken_container_is_refused(tmp_path: Path) -> None:
         path.write_bytes(damaged)
         with pytest.raises(FileReadError, match=message):
             read(path)
+
+
+@pytest.mark.parametrize("flip", [0x01, 0x40, 0xFF])
+def test_no_single_broken_byte_of_the_directory_crashes_the_reader(tmp_path: Path, flip: int) -> None:
+    path = saved(tmp_path, hand.box_model())
+    whole = path.read_bytes()
+    for place in range(whole.index(b"PK\x01\x02"), len(whole)):
+        path.write_bytes(whole[:place] + bytes([whole[place] ^ flip]) + whole[place + 1 :])
+        try:
+            solid = read(path)
+        except FileReadError:
+            continue
+        assert len(solid.faces) == 12
 
 
 def test_any_other_zip_is_no_3mf(tmp_path: Path) -> None:

@@ -57,6 +57,15 @@ def test_a_coordinate_that_is_no_finite_number_names_its_triangle(tmp_path: Path
         read(path)
 
 
+def test_a_signalling_nan_is_refused_like_any_other(tmp_path: Path) -> None:
+    path = tmp_path / "box.stl"
+    data = bytearray(hand.binary_stl(hand.box_soup()))
+    data[96:100] = bytes.fromhex("0100807f")  # IEEE 754: the quiet bit is not set
+    path.write_bytes(data)
+    with pytest.raises(FileReadError, match="triangle 1 has a coordinate that is no finite number"):
+        read(path)
+
+
 def test_a_file_with_no_triangles_is_refused(tmp_path: Path) -> None:
     (tmp_path / "a.stl").write_bytes(hand.binary_stl(hand.box_soup()[:0]))
     (tmp_path / "b.stl").write_text("solid nothing\nendsolid nothing\n")

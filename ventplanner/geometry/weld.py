@@ -70,7 +70,9 @@ def weld_points(points: NDArray[np.floating], expected: int = 0) -> tuple[NDArra
     step = max(1, _BLOCK_POINTS * len(points) // max(total, 1))
     for start in range(0, len(points), step):
         # Block by block, so that the float64 copy of a large float32 soup stays in the cache.
-        rows = np.ascontiguousarray(points[start : start + step], dtype=np.float64).reshape(-1, 3).view(np.uint64)
+        with np.errstate(invalid="ignore"):  # a signalling NaN, which must be welded before it can be refused
+            block = np.ascontiguousarray(points[start : start + step], dtype=np.float64)
+        rows = block.reshape(-1, 3).view(np.uint64)
         while len(rows):
             more, count = _number_rows(rows, distinct, index[done:], slots, count)
             done, rows = done + more, rows[more:]

@@ -73,7 +73,8 @@ def read_ply(path: Path, progress: Progress = silent) -> Content:
     axes = [tables["vertex"].get(axis) for axis in "xyz"]
     if any(axis is None for axis in axes):
         raise damaged(path, "the vertices lack one of the properties x, y, z")
-    points = np.stack([axis[0] for axis in axes if axis is not None], axis=1).astype(np.float64)
+    with np.errstate(invalid="ignore"):  # a signalling NaN; what is not finite is refused later, with its place
+        points = np.stack([axis[0] for axis in axes if axis is not None], axis=1).astype(np.float64)
     lists = next((face[name] for name in _FACE_LISTS if name in face), None)
     if lists is None:
         raise damaged(path, f"the faces lack the property {_FACE_LISTS[0]}")
@@ -134,7 +135,8 @@ def _header(path: Path, data: bytes) -> tuple[str, list[Element], int]:
 
 def _whole(path: Path, values: NDArray[np.generic]) -> NDArray[np.int64]:
     """Indices as int64; from text, or a file that keeps them as floats, they may be none."""
-    floating = values.astype(np.float64) if values.dtype.kind == "f" else np.zeros(0)
+    with np.errstate(invalid="ignore"):
+        floating = values.astype(np.float64) if values.dtype.kind == "f" else np.zeros(0)
     if (~np.isfinite(floating) | (floating != np.floor(floating)) | (np.abs(floating) > 2**53)).any():
         raise damaged(path, "a face names a vertex by something else than a whole number")
     return values.astype(np.int64)

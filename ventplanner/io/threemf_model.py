@@ -11,7 +11,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from itertools import chain
 from pathlib import Path
-from xml.parsers import expat
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +19,7 @@ from ventplanner.errors import FileReadError
 from ventplanner.geometry.solid import FloatArray, Unit
 from ventplanner.io.content import damaged
 from ventplanner.io.text import floats, integers
-from ventplanner.io.threemf_package import malformed, safe_parser
+from ventplanner.io.threemf_package import safe_parser, xml_errors
 
 CORE = "http://schemas.microsoft.com/3dmanufacturing/core/2015/02"
 PRODUCTION = "http://schemas.microsoft.com/3dmanufacturing/production/2015/06"
@@ -109,7 +108,7 @@ class _Reader:
 
     def parse(self, data: bytes) -> Model:
         place = 0
-        try:
+        with xml_errors(self._path, self._part, lambda: self._skipped_lines):
             for start, stop in _blocks(data):
                 self._parser.Parse(data[place:start], False)
                 place = start
@@ -117,8 +116,6 @@ class _Reader:
                     self._skipped_lines += data.count(b"\n", start, stop)
                     place = stop
             self._parser.Parse(data[place:], True)
-        except expat.ExpatError as error:
-            raise malformed(self._path, self._part, error, self._skipped_lines) from error
         return self._model
 
     def _take_block(self, block: bytes) -> bool:

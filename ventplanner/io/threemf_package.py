@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import struct
 import zipfile
 import zlib
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path, PurePosixPath
 from types import TracebackType
 from xml.parsers import expat
@@ -16,6 +19,8 @@ RELATIONS = "_rels/.rels"
 # A model of 25 million triangles has about 2 GiB of XML; XML of a mesh packs about ten to one, a zip bomb a thousand.
 _MOST_BYTES = 2 << 30
 _MOST_RATIO, _RATIO_FROM_BYTES = 200, 64 << 20
+# All that the zip module raises over bytes that are no sound zip, besides OSError.
+_BROKEN_ZIP = (zipfile.BadZipFile, zlib.error, struct.error, EOFError, RuntimeError, ValueError, OverflowError)
 
 
 def looks_like_3mf(head: bytes, size: int) -> bool:
@@ -31,7 +36,7 @@ class Package:
         self._left = _MOST_BYTES
         try:
             self._zip = zipfile.ZipFile(path)
-        except (zipfile.BadZipFile, EOFError, ValueError) as error:
+        except _BROKEN_ZIP as error:
             raise damaged(path, f"the 3MF container is broken or cut short ({error})") from error
         # Part names are equal without regard to case (Open Packaging Conventions, ISO/IEC 29500-2).
         self._parts = {info.filename.strip("/").lower(): info for info in self._zip.infolist()}
@@ -53,6 +58,8 @@ class Package:
             raise damaged(self.path, f"the 3MF container lacks the part {name}")
         if info.flag_bits & 1:
             raise FileReadError(f"{self.path}: the part {name} is encrypted.", "Export the file without a password.")
+        if info.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
+            raise damaged(self.path, f"the part {name} is packed by a method that 3MF does not allow")
         bomb = info.file_size > max(_RATIO_FROM_BYTES, _MOST_RATIO * info.compress_size)
         if bomb or info.file_size > self._left:
             raise FileReadError(
@@ -62,7 +69,7 @@ class Package:
         self._left -= info.file_size
         try:
             return self._zip.read(info)
-        except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
+        except _BROKEN_ZIP as error:
             raise damaged(self.path, f"the part {name} of the 3MF container cannot be unpacked ({error})") from error
 
     def model_part(self) -> str:
@@ -77,10 +84,9 @@ class Package:
 
         parser = safe_parser(self.path, RELATIONS)
         parser.StartElementHandler = start
-        try:
-            parser.Parse(self.read(RELATIONS), True)
-        except expat.ExpatError as error:
-            raise malformed(self.path, RELATIONS, error) from error
+        data = self.read(RELATIONS)
+        with xml_errors(self.path, RELATIONS):
+            parser.Parse(data, True)
         if not targets:
             raise damaged(self.path, "this zip is no 3MF: no relationship names a 3D model")
         return targets[0]
@@ -97,7 +103,13 @@ def safe_parser(path: Path, part: str) -> expat.XMLParserType:
     return parser
 
 
-def malformed(path: Path, part: str, error: expat.ExpatError, skipped_lines: int = 0) -> FileReadError:
-    """The error for XML that is not well-formed, with its line."""
-    reason = expat.ErrorString(error.code)
-    return damaged(path, f"the XML of {part} is malformed in line {error.lineno + skipped_lines} ({reason})")
+@contextmanager
+def xml_errors(path: Path, part: str, skipped_lines: Callable[[], int] = lambda: 0) -> Iterator[None]:
+    """Turn what the parser raises into FileReadError with the line, to which `skipped_lines` are added."""
+    try:
+        yield
+    except expat.ExpatError as error:
+        line, reason = error.lineno + skipped_lines(), expat.ErrorString(error.code)
+        raise damaged(path, f"the XML of {part} is malformed in line {line} ({reason})") from error
+    except (LookupError, ValueError) as error:  # how the parser refuses an encoding it does not know
+        raise damaged(path, f"the XML of {part} is in an encoding that 3MF does not allow ({error})") from error

@@ -42,9 +42,9 @@ def unit_hint(extent_mm: float) -> str:
 
 def to_mm(coordinates: NDArray[np.floating], mm_per_unit: float) -> NDArray[np.float64]:
     """File coordinates times the factor: float64 of the same shape; infinite where the product is too large."""
-    converted = coordinates.astype(np.float64)
-    if mm_per_unit != 1.0:
-        with np.errstate(over="ignore"):
+    with np.errstate(over="ignore", invalid="ignore"):  # what is not finite is refused later, with its place
+        converted = coordinates.astype(np.float64)
+        if mm_per_unit != 1.0:
             converted *= mm_per_unit
     return converted
 
