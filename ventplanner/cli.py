@@ -60,6 +60,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return _say(str(error), FAILED)
     except MemoryError:
         return _say("There is not enough memory for this part. Give a coarser --pitch.", FAILED)
+    except OSError as error:
+        return _say(f"The system refused: {error}. Check the path and the disk.", FAILED)
     except KeyboardInterrupt:
         return _say(str(Cancelled()), FAILED)
     return code

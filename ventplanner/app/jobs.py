@@ -12,7 +12,7 @@ from typing import Any
 from ventplanner.analysis.findings import Findings, analyse
 from ventplanner.app.exporting import Exported, export
 from ventplanner.app.limits import check_part, check_pitch
-from ventplanner.errors import FileWriteError, MeshError, ParameterError, ProjectError
+from ventplanner.errors import FileReadError, FileWriteError, MeshError, ParameterError, ProjectError
 from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import Solid
 from ventplanner.io.atomic import checked_target, write_error
@@ -22,6 +22,9 @@ from ventplanner.options import AnalysisOptions, VentRules
 from ventplanner.plan.model import Plan
 from ventplanner.plan.placement import propose
 from ventplanner.progress import Progress, silent
+
+_LONG = 1e100
+"""A direction longer than this is shortened first: the square of its length is more than a float can hold."""
 
 
 @dataclass(frozen=True)
@@ -63,15 +66,19 @@ def wish(
 
     A plan file as `path` is its own plan. Raises FileReadError and ProjectError for a plan that cannot be read.
     """
+    pose = dict(pose or {})
+    longest = max(map(abs, pose.get("to_plate", (0.0,))))
+    if longest > _LONG:
+        pose["to_plate"] = tuple(x / longest for x in pose["to_plate"])
     if plan_path is None and is_plan(path):
         plan_path = path
     if plan_path is None:
-        return Wish(path, unit, Pose(**(pose or {})), AnalysisOptions(**(options or {})), VentRules(**(rules or {})))
+        return Wish(path, unit, Pose(**pose), AnalysisOptions(**(options or {})), VentRules(**(rules or {})))
     saved = load_plan(plan_path)
     return Wish(
         path,
         unit or saved.part.source.unit_given,
-        replace(saved.pose, **(pose or {})),
+        replace(saved.pose, **pose),
         replace(saved.options, **(options or {})),
         replace(saved.rules, **(rules or {})),
         saved,
@@ -79,18 +86,28 @@ def wish(
 
 
 def open_part(wish: Wish, progress: Progress = silent) -> Solid:
-    """The part of a wish: read from its file, or from a plan file, which holds the part."""
-    if is_plan(wish.path):
-        return load_plan(wish.path).part
-    return read(wish.path, wish.unit, progress)
+    """The part of a wish: read from its file, or from a plan file, which holds the part.
+
+    Raises FileReadError, ProjectError for a part that is not the one of the wish's plan, ParameterError and MeshError
+    for one beyond all bounds.
+    """
+    try:
+        part = load_plan(wish.path).part if is_plan(wish.path) else read(wish.path, wish.unit, progress)
+    except OSError as error:  # such as a name that is too long for the system
+        raise FileReadError(f"{wish.path:.80}: {error.strerror or error}.", "Check the path.") from error
+    if wish.saved is not None and wish.saved.part.digest != part.digest:
+        raise ProjectError(
+            f"The plan was made for another part ({wish.saved.part.source.path or 'unnamed'}).",
+            "Open it with its own part, or leave out --plan.",
+        )
+    check_part(part)
+    check_pitch(part, wish.pose, wish.options.pitch_mm)
+    return part
 
 
 def inspect(wish: Wish, progress: Progress = silent) -> Findings:
-    """Read and analyse. Raises ParameterError for a part or a pitch beyond all bounds, MeshError for an empty part."""
-    part = open_part(wish, progress)
-    check_part(part)
-    check_pitch(part, wish.pose, wish.options.pitch_mm)
-    findings = analyse(part, wish.pose, wish.options, progress=progress)
+    """Read and analyse. Raises what `open_part` raises, and MeshError for a part that cannot be analysed."""
+    findings = analyse(open_part(wish, progress), wish.pose, wish.options, progress=progress)
     if findings.volume <= 0.0:
         raise MeshError(
             f"{wish.path}: the skins of the part enclose no material.",
@@ -143,9 +160,4 @@ def _try_folder_of(path: str, overwrite: bool) -> None:
 
 def _carried(saved: SavedPlan, findings: Findings) -> Plan:
     """The saved plan, for the findings of its own part."""
-    if saved.part.digest != findings.solid.digest:
-        raise ProjectError(
-            f"The plan was made for another part ({saved.part.source.path or 'unnamed'}).",
-            "Open it with its own part, or leave out --plan.",
-        )
     return replace(saved.plan, part=findings.part.digest, pose=findings.pose, options=findings.options)
