@@ -1,0 +1,123 @@
+"""What the 3-D view and the breathing chart show: one frozen value, made anew whenever anything changes.
+
+Everything is in build axes: mm, z up from the part's lowest point (z = 0), the plate at z = -gap. Arrays are read-only
+once they are in here. Who shows a picture compares it with the one before by identity of its pieces, so whoever makes
+one reuses the pieces that did not change.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, fields
+from typing import Literal
+
+import numpy as np
+
+from ventplanner.geometry.solid import FloatArray, IntArray
+from ventplanner.plan.model import Kind, Point
+
+CavityState = Literal["sealed", "late", "breathing"]
+VentStatus = Literal["proposed", "accepted"]
+
+
+class _ReadOnly:
+    """A frozen dataclass whose arrays nobody can write to."""
+
+    def __post_init__(self) -> None:
+        for each in fields(self):  # type: ignore[arg-type]  # every heir is a dataclass
+            value = getattr(self, each.name)
+            if isinstance(value, np.ndarray):
+                # A view, so that the array of whoever made it stays as it is.
+                frozen = value.view() if value.flags.writeable else value
+                frozen.flags.writeable = False
+                object.__setattr__(self, each.name, frozen)
+
+
+@dataclass(frozen=True, eq=False)
+class Mesh(_ReadOnly):
+    """Triangles. `key` is the same for the same triangles; vertices: (n, 3) float64 mm; faces: (m, 3) int32."""
+
+    key: str
+    vertices: FloatArray
+    faces: IntArray
+
+
+@dataclass(frozen=True, eq=False)
+class ShownCavity(_ReadOnly):
+    """A cavity. `colour` counts from 0 through the palette; `faces` (k,) int32 are its faces in the mesh `part`.
+
+    label_at: (3,) float64, a point inside it, where its letter is written.
+    """
+
+    id: str
+    colour: int
+    state: CavityState
+    left_alone: bool
+    faces: IntArray
+    label_at: FloatArray
+
+
+@dataclass(frozen=True)
+class ShownVent:
+    """A drill. `start` and `end` are its outer and inner end, `entry` where its axis meets the skin; diameter in mm."""
+
+    id: str
+    cavity: str
+    status: VentStatus
+    kind: Kind
+    start: Point
+    end: Point
+    diameter: float
+    entry: Point
+
+    @property
+    def word(self) -> str:
+        """What a click on it is called: the same words as `Picture.selected`."""
+        return f"{'vent' if self.status == 'accepted' else 'proposal'} {self.id}"
+
+
+@dataclass(frozen=True, eq=False)
+class Band(_ReadOnly):
+    """Sealed area of one cavity in mm2 at each of `Picture.heights`, without vents and with the accepted ones.
+
+    cavity: its id; "" gathers what belongs to no cavity that is shown.
+    """
+
+    cavity: str
+    colour: int
+    without: FloatArray
+    with_vents: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class Picture(_ReadOnly):
+    """The part as it came, the part with the accepted vents once that is computed, and what was found and planned.
+
+    height: build height of the part's highest point, mm. gap: height of the part's lowest point above the plate, mm.
+    heights: (n,) float64, rising, mm. selected: "" | "cavity A" | "cup A1" | "vent 3" | "proposal 3". stale: the
+    findings belong to another pose or other options and are being computed anew.
+    """
+
+    part: Mesh
+    drilled: Mesh | None
+    height: float
+    gap: float
+    on: Literal["plate", "supports"]
+    cavities: tuple[ShownCavity, ...]
+    vents: tuple[ShownVent, ...]
+    heights: FloatArray
+    bands: tuple[Band, ...]
+    selected: str = ""
+    stale: bool = False
+
+    @property
+    def plate_at(self) -> float:
+        """Build height of the plate, mm: 0 or below."""
+        return 0.0 if self.on == "plate" else -self.gap
+
+    def live_at(self, height: float) -> Iterator[tuple[str, float]]:
+        """Cavities that have sealed area at a build height (with the accepted vents), with that area in mm2."""
+        for band in self.bands:
+            area = float(np.interp(height, self.heights, band.with_vents, 0.0, 0.0)) if len(self.heights) else 0.0
+            if band.cavity and area > 0:
+                yield band.cavity, area
