@@ -1,0 +1,70 @@
+"""The shape of a drill: as triangles, and as its outline in the view. Numpy only."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ventplanner.geometry.rays import square_to
+from ventplanner.geometry.solid import FloatArray, IntArray
+from ventplanner.ui.picture import ShownVent
+from ventplanner.ui.view.eye import Eye
+
+_AROUND = 40
+
+
+def rims(vent: ShownVent) -> tuple[FloatArray, FloatArray]:
+    """(k, 3) build points round the outer and round the inner end."""
+    start, end = np.asarray(vent.start), np.asarray(vent.end)
+    along = end - start
+    length = float(np.linalg.norm(along))
+    axis = along / length if length > 1e-9 else np.array([0.0, 0.0, 1.0])
+    angle = np.linspace(0.0, 2.0 * np.pi, _AROUND, endpoint=False)
+    ring = 0.5 * vent.diameter * np.column_stack((np.cos(angle), np.sin(angle))) @ square_to(axis)
+    return start + ring, end + ring
+
+
+def cylinder(vent: ShownVent) -> tuple[FloatArray, IntArray]:
+    """Vertices and faces of the closed drill, ends with vertices of their own so that their edges stay sharp."""
+    outer, inner = rims(vent)
+    k = _AROUND
+    here, after = np.arange(k), (np.arange(k) + 1) % k
+    wall = np.concatenate((np.column_stack((here, here + k, after)), np.column_stack((after, here + k, after + k))))
+    fan = np.arange(1, k - 1)
+    caps = np.concatenate(
+        (
+            2 * k + np.column_stack((np.zeros_like(fan), fan, fan + 1)),
+            3 * k + np.column_stack((np.zeros_like(fan), fan + 1, fan)),
+        )
+    )
+    return np.concatenate((outer, inner, outer, inner)), np.concatenate((wall, caps)).astype(np.int32)
+
+
+def outline(vent: ShownVent, eye: Eye) -> FloatArray:
+    """(k, 2) pixels of the outline of the drill in the view: the convex hull of its two rims."""
+    return hull(eye.to_screen(np.concatenate(rims(vent)))[:, :2])
+
+
+def mouth(vent: ShownVent, eye: Eye) -> FloatArray:
+    """(k, 2) pixels of the rim of the outer end."""
+    return eye.to_screen(rims(vent)[0])[:, :2]
+
+
+def hull(points: FloatArray) -> FloatArray:
+    """Convex hull of (n, 2) points, in order (Andrew 1979, monotone chain)."""
+    ordered = np.unique(points, axis=0)
+    if len(ordered) < 3:
+        return ordered
+
+    def half(rows: FloatArray) -> list[FloatArray]:
+        chain: list[FloatArray] = []
+        for p in rows:
+            while len(chain) > 1 and _turn(chain[-2], chain[-1], p) <= 0:
+                chain.pop()
+            chain.append(p)
+        return chain[:-1]
+
+    return np.array(half(ordered) + half(ordered[::-1]))
+
+
+def _turn(a: FloatArray, b: FloatArray, c: FloatArray) -> float:
+    return float((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]))

@@ -1,0 +1,167 @@
+"""The graphics library's side of the view: one renderer with the skin, the inner surfaces, the drills and the plate."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+import numpy as np
+import vtkmodules.vtkRenderingOpenGL2  # noqa: F401  the renderer registers itself when it is imported
+from numpy.typing import NDArray
+from vtkmodules.util import numpy_support
+from vtkmodules.vtkCommonDataModel import vtkPlane, vtkPolyData
+from vtkmodules.vtkRenderingCore import vtkActor, vtkLight, vtkPolyDataMapper, vtkRenderer
+
+from ventplanner.geometry.solid import FloatArray
+from ventplanner.ui.picture import ShownVent
+from ventplanner.ui.view import drill_shape, materials
+from ventplanner.ui.view.colours import LIGHT, Colours, rgb
+from ventplanner.ui.view.eye import Eye
+from ventplanner.ui.view.section import Section
+from ventplanner.ui.view.shapes import Shapes, Surface, colour_points, poly_data
+
+_bridge: Any = numpy_support  # it has no types
+
+
+class _Drawn:
+    """An actor with a mapper for the full surface and one for its stand-in."""
+
+    def __init__(self, renderer: vtkRenderer) -> None:
+        self.actor = vtkActor()
+        self.full, self.coarse = vtkPolyDataMapper(), vtkPolyDataMapper()
+        for mapper in (self.full, self.coarse):
+            mapper.SetInputData(vtkPolyData())
+        self.actor.SetMapper(self.full)
+        renderer.AddActor(self.actor)
+
+    def show(self, surface: Surface | None) -> None:
+        self.full.SetInputData(surface.full if surface else vtkPolyData())
+        self.coarse.SetInputData(surface.coarse if surface else vtkPolyData())
+
+    def use_coarse(self, coarse: bool) -> None:
+        self.actor.SetMapper(self.coarse if coarse else self.full)
+
+
+class Stage:
+    """What is drawn, without any window: set it up, and whoever owns the render window renders it."""
+
+    def __init__(self) -> None:
+        self.renderer = vtkRenderer()
+        self.renderer.UseOITOn()
+        self.renderer.UseDepthPeelingOff()
+        self.renderer.GradientBackgroundOn()
+        self.renderer.AutomaticLightCreationOff()
+        light = vtkLight()
+        light.SetLightTypeToHeadlight()
+        self.renderer.AddLight(light)
+        self.renderer.GetActiveCamera().ParallelProjectionOn()
+        self._skin, self._inner = _Drawn(self.renderer), _Drawn(self.renderer)
+        materials.make_glass(self._skin.actor)
+        for mapper in (self._skin.full, self._skin.coarse):
+            mapper.ScalarVisibilityOff()
+        materials.make_solid(self._inner.actor)
+        self._drills, self._plate = _Drawn(self.renderer), _Drawn(self.renderer)
+        materials.make_solid(self._drills.actor)
+        materials.make_flat(self._plate.actor)
+        self._plate.actor.GetProperty().SetOpacity(0.55)
+        self._colours = LIGHT
+        self._shapes: Shapes | None = None
+        self._reach = (np.zeros(3), 1.0)
+        self.set_colours(LIGHT)
+
+    def set_colours(self, colours: Colours) -> None:
+        """Light or dark."""
+        self._colours = colours
+        self.renderer.SetBackground(*rgb(colours.ground))
+        self.renderer.SetBackground2(*rgb(colours.sky))
+        materials.tint_glass(self._skin.actor, colours)
+        self._drills.actor.GetProperty().SetColor(*rgb(colours.drill))
+        self._plate.actor.GetProperty().SetColor(*rgb(colours.faint))
+
+    def show(self, shapes: Shapes | None) -> None:
+        """Surfaces of another picture. Their points have no colours until `set_cavity_colours`."""
+        self._shapes = shapes
+        self._skin.show(shapes.skin if shapes else None)
+        self._inner.show(shapes.inner if shapes else None)
+        if shapes:
+            size = float(np.linalg.norm(shapes.high - shapes.low))
+            self._reach = (0.5 * (shapes.low + shapes.high), max(size, 1.0))
+
+    def set_cavity_colours(self, cavities: Sequence[str]) -> None:
+        """#rrggbb of each cavity."""
+        if not self._shapes:
+            return
+        table = np.array([_bytes(c) for c in cavities], dtype=np.uint8).reshape(-1, 3)
+        bore = np.array(_bytes(self._colours.drill), dtype=np.uint8)
+        inner = self._shapes.inner
+        for data, group in {id(d): (d, g) for d, g in _both(inner)}.values():
+            scalars = _bridge.numpy_to_vtk(colour_points(group, table, bore), deep=1)
+            data.GetPointData().SetScalars(scalars)
+            data.Modified()
+
+    def set_drills(self, vents: Iterable[ShownVent]) -> None:
+        """Solid cylinders of accepted vents that the shapes are not cut by yet."""
+        parts = [drill_shape.cylinder(v) for v in vents]
+        if not parts:
+            self._drills.show(None)
+            return
+        starts = np.cumsum([0] + [len(p) for p, _ in parts[:-1]])
+        points = np.concatenate([p for p, _ in parts]).astype(np.float32)
+        faces = np.concatenate([f + s for (_, f), s in zip(parts, starts, strict=True)]).astype(np.int32)
+        data = poly_data(points, faces, with_normals=True)
+        self._drills.show(Surface(data, data, *(np.zeros(0, np.int16),) * 2))
+
+    def set_plate(self, corners: FloatArray | None) -> None:
+        """The build plate as a rectangle, (4, 3) build points; None while it is seen edge on."""
+        if corners is None:
+            self._plate.show(None)
+            return
+        data = poly_data(corners.astype(np.float32), np.array([[0, 1, 2], [0, 2, 3]], dtype=np.int32))
+        self._plate.show(Surface(data, data, *(np.zeros(0, np.int16),) * 2))
+
+    def set_cuts(self, sections: Iterable[Section]) -> None:
+        """Take away what is beyond these planes."""
+        planes = []
+        for section in sections:
+            plane = vtkPlane()
+            plane.SetOrigin(*section.point)
+            x, y, z = section.normal
+            plane.SetNormal(-x, -y, -z)
+            planes.append(plane)
+        for drawn in (self._skin, self._inner, self._drills):
+            for mapper in (drawn.full, drawn.coarse):
+                mapper.RemoveAllClippingPlanes()
+                for plane in planes:
+                    mapper.AddClippingPlane(plane)
+
+    def use_coarse(self, coarse: bool) -> None:
+        """Draw the stand-ins, or everything in full."""
+        for drawn in (self._skin, self._inner):
+            drawn.use_coarse(coarse)
+
+    def set_smooth_edges(self, smooth: bool) -> None:
+        """Smooth the edges of the picture; costs as much as a small part."""
+        self.renderer.SetUseFXAA(smooth)
+
+    def look(self, eye: Eye) -> None:
+        """Look from there."""
+        _, up, back = eye.axes
+        middle, reach = self._reach
+        focus = np.asarray(eye.focus)
+        # Along the view it does not matter where a parallel camera is: keep the part between its planes.
+        depth = float((middle - focus) @ back)
+        place = focus + (depth + 4.0 * reach) * back
+        camera = self.renderer.GetActiveCamera()
+        camera.SetFocalPoint(*(focus + depth * back))
+        camera.SetPosition(*place)
+        camera.SetViewUp(*up)
+        camera.SetParallelScale(0.5 * eye.height * eye.mm_per_px)
+        camera.SetClippingRange(0.5 * reach, 7.5 * reach)
+
+
+def _both(surface: Surface) -> tuple[tuple[vtkPolyData, NDArray[np.int16]], ...]:
+    return (surface.full, surface.group_full), (surface.coarse, surface.group_coarse)
+
+
+def _bytes(colour: str) -> tuple[int, ...]:
+    return tuple(int(colour[k : k + 2], 16) for k in (1, 3, 5))
