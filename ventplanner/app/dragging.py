@@ -1,0 +1,111 @@
+"""From a place on the skin to a vent that fits there: what dragging, turning and other diameters come down to."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from ventplanner.analysis.findings import Findings
+from ventplanner.app.lookup import named
+from ventplanner.geometry.rays import material_along
+from ventplanner.geometry.solid import FloatArray
+from ventplanner.plan.fitting import Fit, fit, tool_of_vent
+from ventplanner.plan.model import Vent
+from ventplanner.plan.placement import as_vent
+from ventplanner.plan.spacing import LIGAMENT_MM, segment_distance
+
+ON_SKIN_MM = 1.0
+"""A picked point lies on the skin, or this near to it: pictures are drawn with fewer triangles."""
+
+
+def moved(
+    findings: Findings,
+    vent: Vent,
+    point: FloatArray,
+    normal: FloatArray,
+    hold_axis: bool,
+    others: tuple[Vent, ...] = (),
+) -> Vent | str:
+    """The vent put where a point of the skin is, fitted to the wall there; or why it does not fit, in a few words.
+
+    point: (3,) build point. normal: (3,) build direction out of the material. hold_axis: keep the vent's own axis
+    instead of drilling square to the skin. others: vents to keep clear of. Where the point is on the inside of a
+    wall, the drill still goes from outside to inside.
+    """
+    point, normal = np.asarray(point, dtype=np.float64), np.asarray(normal, dtype=np.float64)
+    outwards = normal / max(float(np.linalg.norm(normal)), 1e-300)
+    if hold_axis:
+        own = -findings.scene.frame.direction_to_build(np.asarray(vent.axis))
+        outwards = own if own @ outwards >= 0 else -own
+    return _through_wall(findings, vent, point, outwards, others)
+
+
+def turned(findings: Findings, vent: Vent, axis: FloatArray, others: tuple[Vent, ...] = ()) -> Vent | str:
+    """The vent with another axis ((3,) from outside to inside, along the file's axes), entering at the same point."""
+    frame = findings.scene.frame
+    outwards = -frame.direction_to_build(np.asarray(axis, dtype=np.float64))
+    outwards /= max(float(np.linalg.norm(outwards)), 1e-300)
+    return _through_wall(findings, vent, frame.to_build(np.asarray(vent.entry_mm)), outwards, others)
+
+
+def resized(findings: Findings, vent: Vent, diameter: float, others: tuple[Vent, ...] = ()) -> Vent | str:
+    """The vent with another diameter in the same place.
+
+    A widened opening has no wall along its axis to be fitted to: it keeps its ends.
+    """
+    wider = replace(vent, diameter_mm=diameter)
+    if vent.kind == "widen":
+        return _clear(findings, wider, others) or wider
+    frame = findings.scene.frame
+    outwards = -frame.direction_to_build(np.asarray(vent.axis))
+    return _through_wall(findings, wider, frame.to_build(np.asarray(vent.entry_mm)), outwards, others)
+
+
+def _through_wall(
+    findings: Findings, vent: Vent, point: FloatArray, outwards: FloatArray, others: tuple[Vent, ...]
+) -> Vent | str:
+    scene = findings.scene
+    met = material_along(scene.ray_target, point, outwards, np.zeros((1, 2))).of(0)
+    if not met:
+        return "there is no wall"
+    # The wall whose outer or inner skin is at the point; seen from inside, the drill comes from the other side.
+    begin, end = min(met, key=lambda s: min(abs(s[0]), abs(s[1])))
+    if min(abs(begin), abs(end)) > ON_SKIN_MM:
+        return "there is no wall"
+    beside = scene.frame.to_file(point + np.array([[begin - 0.05], [end + 0.05]]) * outwards)
+    inner, outer = _void_names(findings, beside)
+    if not inner and outer:
+        outwards, begin, end = -outwards, -end, -begin
+    elif not inner:
+        return "no cavity is behind the wall"
+    found = fit(findings, point, outwards, vent.radius_mm, (begin, end))
+    if not isinstance(found, Fit):
+        return found
+    where = (vent.cavity, vent.cup, "vent")
+    reason = f"Placed by hand, through {found.wall:.1f} mm of wall."
+    placed = named(findings, as_vent(findings, found, vent.id, where, reason))
+    if not placed.cavity:
+        return "no cavity is behind the wall"
+    return _clear(findings, placed, others) or placed
+
+
+def _void_names(findings: Findings, points: FloatArray) -> tuple[str, str]:
+    """The cavities on both sides of a wall, "" for the outside."""
+    from ventplanner.app.lookup import names_at
+
+    (one, _), (other, _) = names_at(findings, findings.scene.frame.to_build(points))
+    return one, other
+
+
+def _clear(findings: Findings, vent: Vent, others: tuple[Vent, ...]) -> str:
+    """Which other vent it comes too near to, in words; "" for none."""
+    own = tool_of_vent(findings, vent)
+    for other in others:
+        if other.id == vent.id:
+            continue
+        tool = tool_of_vent(findings, other)
+        ends = (np.asarray(p) for p in (own.start, own.end, tool.start, tool.end))
+        if segment_distance(*ends) - own.radius - tool.radius < LIGAMENT_MM:
+            return f"it would come too near vent {other.id}"
+    return ""

@@ -1,0 +1,55 @@
+"""How the part prints with the accepted vents, told by cavity: which cups are left and in which cavity each lies."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from ventplanner.analysis.cavities import ABOVE_FLOOR_MM, worst
+from ventplanner.analysis.cups import Cup, Cups, State
+from ventplanner.analysis.findings import Findings
+from ventplanner.geometry.solid import FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class Outlook:
+    """Cups with vents (`cups`) beside the findings without them. A cup keeps the names of the place it starts at."""
+
+    findings: Findings
+    cups: Cups
+
+    @cached_property
+    def homes(self) -> tuple[tuple[str, str], ...]:
+        """Cavity and cup, as the findings name them, for each of `cups.cups`; "" where no name is known."""
+        names = {c.number: (cavity.id, c.id) for cavity in self.findings.cavities for c in cavity.cups}
+        starts = np.array([cup.start for cup in self.cups.cups]).reshape(-1, 3)
+        numbers = self.findings.cups.cup_at(starts + np.array([0.0, 0.0, ABOVE_FLOOR_MM]))
+        return tuple(names.get(int(k), ("", "")) for k in numbers)
+
+    def bad(self, cavity_id: str) -> tuple[tuple[str, Cup], ...]:
+        """The cups of a cavity that do not breathe, each with its name, by height."""
+        options = self.findings.options
+        return tuple(
+            (name, cup)
+            for (cavity, name), cup in zip(self.homes, self.cups.cups, strict=True)
+            if cavity == cavity_id and cup.state(options) != "breathing"
+        )
+
+    def state(self, cavity_id: str) -> State:
+        """The worst state of a cavity's cups."""
+        return worst([cup.state(self.findings.options) for _, cup in self.bad(cavity_id)])
+
+    def area(self, cavity_id: str) -> FloatArray:
+        """(k,) sealed area in mm2 of a cavity at the heights of `heights`."""
+        total = np.zeros(len(self.heights) - 2)
+        for (cavity, _), cup in zip(self.homes, self.cups.cups, strict=True):
+            if cavity == cavity_id:
+                total += cup.area
+        return np.concatenate((total[:1], total, total[-1:]))
+
+    @property
+    def heights(self) -> FloatArray:
+        """(k,) build heights in mm at which sealed areas are told: the middles of equal steps, and both ends."""
+        return self.cups.sealed_area.height

@@ -1,0 +1,31 @@
+"""The inner loops made ready one by one: a first start compiles them, which takes seconds and must not look dead."""
+
+from __future__ import annotations
+
+from importlib import import_module
+from pathlib import Path
+
+from ventplanner import compile_cache
+from ventplanner.progress import Progress, silent
+
+FIRST_START = "Preparing the first start"
+GETTING_READY = "Getting ready"
+
+# What the work itself imports once the inner loops are there.
+_WORK = ("ventplanner.analysis.findings", "ventplanner.plan.placement", "ventplanner.app.jobs", "ventplanner.app.left")
+
+
+def warm(progress: Progress = silent) -> None:
+    """Import all modules with compiled loops, and those that use them; costs nothing when it was done before."""
+    phase = FIRST_START if compile_cache.is_cold() else GETTING_READY
+    modules = [*_kernel_modules(), *_WORK]
+    for k, name in enumerate(modules):
+        progress(phase, k / len(modules))
+        import_module(name)
+    progress(phase, 1.0)
+
+
+def _kernel_modules() -> list[str]:
+    folder = Path(compile_cache.__file__).parent
+    names = [file.relative_to(folder).with_suffix("").parts for file in compile_cache.kernel_sources()]
+    return [".".join(("ventplanner", *parts)) for parts in names if parts[-1].endswith("_kernels")]

@@ -1,0 +1,192 @@
+"""The journal: after each edit the work is written down, so that a crash loses none of it.
+
+One small file for each running program: where the part came from, its digest, and the plan. A lock on a file beside
+it is held as long as the program lives, and given back by the system however it ends: so a journal without a lock is
+one to recover.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import secrets
+import sys
+from collections.abc import Iterator
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import IO, Any
+
+from ventplanner.app.state import AppState, from_saved, to_saved
+from ventplanner.errors import FileReadError, ProjectError, VentplannerError
+from ventplanner.geometry.solid import Solid
+from ventplanner.io import plan_json
+from ventplanner.ui.log import log, state_folder
+
+if sys.platform == "win32":
+    import msvcrt
+else:
+    import fcntl
+
+FOLDER = "journal"
+FORMAT = "ventplanner-journal/1"
+
+
+@dataclass(frozen=True)
+class Entry:
+    """What a journal holds. path: the file that was opened (a part or a plan). plan: the bytes of a `plan.json`."""
+
+    path: str
+    unit: str | None
+    plan_path: str
+    digest: str
+    plan: bytes
+    part_name: str = ""
+    vents: int = 0
+
+
+class Journal:
+    """The journal of this program. Nothing is written until there is something to lose."""
+
+    def __init__(self, folder: Path | None = None) -> None:
+        self._folder = (state_folder() / FOLDER) if folder is None else folder
+        self._path = self._folder / f"{os.getpid()}-{secrets.token_hex(4)}.json"
+        self._lock: IO[bytes] | None = None
+        self._complained = False
+
+    @property
+    def path(self) -> Path:
+        """The file."""
+        return self._path
+
+    def write(self, state: AppState, path: str, unit: str | None, plan_path: str) -> bool:
+        """Write the work down, whole or not at all; False (and one line in the log) if that is not possible."""
+        try:
+            entry = {
+                "format": FORMAT,
+                "path": path,
+                "unit": unit,
+                "plan_path": plan_path,
+                "digest": state.solid.digest,
+                "plan": json.loads(plan_json.encode(to_saved(state))),
+            }
+            self._folder.mkdir(parents=True, exist_ok=True)
+            if self._lock is None:
+                self._lock = _locked(_lock_of(self._path))
+            draft = self._path.with_suffix(".new")
+            draft.write_text(json.dumps(entry), encoding="utf-8")
+            draft.replace(self._path)
+        except (OSError, VentplannerError, UnicodeEncodeError) as error:
+            if not self._complained:
+                log.warning("The journal cannot be written: %s", error)
+            self._complained = True
+            return False
+        return True
+
+    def clear(self) -> None:
+        """There is nothing to lose any more."""
+        with suppress(OSError):
+            self._path.unlink(missing_ok=True)
+
+    def close(self, keep: bool = False) -> None:
+        """End the journal; `keep` leaves what was written to be recovered at the next start."""
+        if not keep:
+            self.clear()
+        if self._lock is not None:
+            self._lock.close()
+            self._lock = None
+        if not keep:
+            with suppress(OSError):
+                _lock_of(self._path).unlink(missing_ok=True)
+
+
+@dataclass(frozen=True)
+class Abandoned:
+    """A journal whose program has ended. when: seconds since 1970 of the last edit."""
+
+    file: Path
+    when: float
+    entry: Entry
+
+    def state_for(self, part: Solid) -> AppState:
+        """The work on this part, read again. Raises ProjectError if the plan cannot be read."""
+        document = plan_json.decode(self.entry.plan)
+        return from_saved(replace(plan_json.saved_of(document, part), part=part))
+
+    def discard(self) -> None:
+        """Remove it."""
+        for file in (self.file, _lock_of(self.file)):
+            with suppress(OSError):
+                file.unlink(missing_ok=True)
+
+
+def abandoned(folder: Path | None = None) -> tuple[Abandoned, ...]:
+    """Journals of programs that have ended, the latest first. One that cannot be read is set aside and logged."""
+    folder = (state_folder() / FOLDER) if folder is None else folder
+    return tuple(sorted(_abandoned(folder), key=lambda found: -found.when))
+
+
+def _abandoned(folder: Path) -> Iterator[Abandoned]:
+    for file in folder.glob("*.json"):
+        try:
+            lock = _locked(_lock_of(file))
+        except OSError as error:
+            log.warning("%s: %s", file, error)
+            continue
+        if lock is None:
+            continue  # its program is alive
+        with lock:
+            try:
+                yield Abandoned(file, file.stat().st_mtime, _entry(file.read_bytes()))
+            except (OSError, ValueError, KeyError, TypeError, ProjectError) as error:
+                log.warning("The journal %s cannot be read: %s", file, error)
+                with suppress(OSError):
+                    file.replace(file.with_suffix(".broken"))
+
+
+def _entry(text: bytes) -> Entry:
+    found: dict[str, Any] = json.loads(text)
+    if found["format"] != FORMAT:
+        raise ValueError(f"format {found['format']}")
+    plan = json.dumps(found["plan"]).encode()
+    document = plan_json.decode(plan)
+    return Entry(
+        str(found["path"]),
+        found["unit"],
+        str(found["plan_path"]),
+        str(found["digest"]),
+        plan,
+        document.part.file,
+        len(document.vents),
+    )
+
+
+def recovered(journal: Abandoned, part: Solid) -> AppState:
+    """The work of a journal, for the part as read from its file now.
+
+    Raises FileReadError if the file has changed since.
+    """
+    if part.digest != journal.entry.digest:
+        raise FileReadError(
+            f"{journal.entry.path} has changed since the work on it was interrupted.",
+            "Put the file back as it was, or discard the recovery.",
+        )
+    return journal.state_for(part)
+
+
+def _lock_of(file: Path) -> Path:
+    return file.with_suffix(".lock")
+
+
+def _locked(path: Path) -> IO[bytes] | None:
+    """The lock, held as long as the file is open; None if another program holds it."""
+    handle = path.open("ab")
+    try:
+        if sys.platform == "win32":
+            msvcrt.locking(handle.fileno(), msvcrt.LK_NBLCK, 1)
+        else:
+            fcntl.flock(handle.fileno(), fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        handle.close()
+        return None
+    return handle

@@ -1,0 +1,136 @@
+"""Makes the picture that the view and the chart show, reusing every piece that did not change."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ventplanner.analysis.findings import Findings
+from ventplanner.app.lookup import point_in
+from ventplanner.app.outlook import Outlook
+from ventplanner.geometry.pose import BuildFrame, Pose
+from ventplanner.geometry.solid import FloatArray, IntArray, Solid
+from ventplanner.plan.model import Plan, Point, Vent
+from ventplanner.ui.picture import Band, Mesh, Picture, ShownCavity, ShownVent, VentStatus
+
+
+@dataclass(frozen=True, eq=False)
+class Backdrop:
+    """What is drawn of findings whatever is planned. Takes a moment to make, so it is made with the findings.
+
+    faces: of each cavity, (k,) int32. labels: of each cavity, (3,) build point.
+    """
+
+    part: Mesh
+    faces: tuple[IntArray, ...]
+    labels: tuple[FloatArray, ...]
+
+
+def backdrop(findings: Findings) -> Backdrop:
+    """The part in build axes, and where its cavities are."""
+    scene = findings.scene
+    return Backdrop(
+        Mesh(_part_key(findings.part, scene.pose), scene.vertices, findings.part.faces),
+        tuple(findings.surface(c.id) for c in findings.cavities),
+        tuple(point_in(findings, c) for c in findings.cavities),
+    )
+
+
+def bare_picture(solid: Solid, pose: Pose) -> Picture:
+    """The part alone, before anything was found in it."""
+    vertices = BuildFrame.of(solid, pose).to_build(solid.vertices)
+    height = float(vertices[:, 2].max())
+    part = Mesh(_part_key(solid, pose), vertices, solid.faces)
+    nothing = np.zeros(2)
+    return Picture(
+        part,
+        None,
+        height,
+        pose.gap_mm,
+        pose.on,
+        (),
+        (),
+        np.array([0.0, height]),
+        (Band("", 0, nothing, nothing),),
+        stale=True,
+    )
+
+
+def _part_key(solid: Solid, pose: Pose) -> str:
+    return f"part {solid.digest} {pose.to_plate}"
+
+
+def picture(
+    drawn: Backdrop,
+    outlook: Outlook,
+    plan: Plan,
+    proposals: Iterable[Vent],
+    *,
+    drilled: Mesh | None = None,
+    selected: str = "",
+    stale: bool = False,
+    before: Picture | None = None,
+) -> Picture:
+    """The picture of findings with a plan. outlook: with the accepted vents. before: the last picture, for reuse."""
+    findings = outlook.findings
+    alone = {cavity for cavity, _ in plan.left_alone}
+    cavities = tuple(
+        ShownCavity(c.id, k, outlook.state(c.id), c.id in alone, drawn.faces[k], drawn.labels[k])
+        for k, c in enumerate(findings.cavities)
+    )
+    same = before is not None and before.part is drawn.part
+    vents = (*_vents(findings, plan.vents, "accepted"), *_vents(findings, tuple(proposals), "proposed"))
+    return Picture(
+        part=drawn.part,
+        drilled=drilled,
+        height=findings.scene.height,
+        gap=findings.pose.gap_mm,
+        on=findings.pose.on,
+        cavities=_kept(before.cavities, cavities) if before is not None and same else cavities,
+        vents=before.vents if before is not None and before.vents == vents else vents,
+        heights=outlook.heights,
+        bands=_bands(outlook),
+        selected=selected,
+        stale=stale,
+    )
+
+
+def shown(findings: Findings, vent: Vent, status: VentStatus) -> ShownVent:
+    """A vent in build axes."""
+    start, end, entry = findings.scene.frame.to_build(np.array([vent.start_mm, vent.end_mm, vent.entry_mm]))
+    return ShownVent(
+        vent.id, vent.cavity, status, vent.kind, _point(start), _point(end), vent.diameter_mm, _point(entry)
+    )
+
+
+def _vents(findings: Findings, vents: Sequence[Vent], status: VentStatus) -> tuple[ShownVent, ...]:
+    return tuple(shown(findings, vent, status) for vent in vents)
+
+
+def _kept(before: tuple[ShownCavity, ...], now: tuple[ShownCavity, ...]) -> tuple[ShownCavity, ...]:
+    """The cavities of the last picture, where nothing about them changed."""
+    if len(before) != len(now):
+        return now
+    pairs = zip(before, now, strict=True)
+    return tuple(b if (b.id, b.state, b.left_alone) == (n.id, n.state, n.left_alone) else n for b, n in pairs)
+
+
+def _bands(outlook: Outlook) -> tuple[Band, ...]:
+    """A band for each cavity, and one for all that is sealed beside them (below the filter, or in no cavity)."""
+    findings = outlook.findings
+    without = Outlook(findings, findings.cups)
+    ids = [c.id for c in findings.cavities]
+    bands = [Band(name, k, without.area(name), outlook.area(name)) for k, name in enumerate(ids)]
+    rest = [
+        np.maximum(total.sealed_area.area - np.sum([own[k] for own in areas], axis=0), 0.0)
+        for k, total in enumerate((findings.cups, outlook.cups))
+        for areas in [[(b.without, b.with_vents) for b in bands]]
+    ]
+    return (*bands, Band("", len(ids), rest[0], rest[1]))
+
+
+def _point(values: FloatArray) -> Point:
+    x, y, z = (float(v) for v in values)
+    return (x, y, z)

@@ -1,0 +1,238 @@
+"""`Session`: the work on one part as the window sees it. Every method returns at once; answers come as signals."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+from PySide6.QtCore import QObject, Signal
+
+from ventplanner.app import edits
+from ventplanner.app.edits import Edit
+from ventplanner.app.state import AppState, to_saved, wish_key
+from ventplanner.errors import NotVerifiedError, VentplannerError
+from ventplanner.geometry.solid import Solid
+from ventplanner.io.atomic import checked_target
+from ventplanner.progress import Progress
+from ventplanner.ui.journal import Abandoned, Journal, abandoned
+from ventplanner.ui.log import log
+from ventplanner.ui.work import files
+from ventplanner.ui.work import jobs as j
+from ventplanner.ui.work.analyst import Analyse, analyse_state
+from ventplanner.ui.work.editing import Editing
+from ventplanner.ui.work.lanes import Lane
+from ventplanner.ui.work.messages import DRILLING, EXPORTING, Exported, ExportOrder, Part
+
+CANNOT_EXPORT, CANNOT_OPEN, CANNOT_SAVE = (
+    "The part was not exported",
+    "The file was not opened",
+    "The plan was not saved",
+)
+
+
+class Session(Editing):
+    """The part, the plan, their history, and what is known about them. Lives in the window's thread.
+
+    analyse, read: how a state is analysed and a file is read (in a thread); tests put others in their place.
+    """
+
+    exported = Signal(object)
+    saved = Signal(str)
+    file_changed = Signal(str)
+
+    def __init__(
+        self,
+        parent: QObject | None = None,
+        *,
+        analyse: Analyse = analyse_state,
+        read: files.Reader = files.read_file,
+        journal: Journal | None = None,
+    ) -> None:
+        super().__init__(parent, analyse, journal)
+        self._read = read
+        self._last_export: Exported | None = None
+        self._opening = Lane("opening", self, impatient=True)
+        self._saving, self._warming = Lane("saving", self), Lane("warm-up", self)
+        for lane, name in ((self._opening, j.OPENING), (self._saving, j.SAVING), (self._warming, j.READY)):
+            lane.busy_changed.connect(
+                lambda lane=lane, name=name: self._set_busy(name, lane.is_busy, cancellable=name == j.OPENING)
+            )
+            lane.progressed.connect(lambda step, share, name=name: self._tell(name, step, share))
+        self._opening.done.connect(lambda _, answer: answer())
+        self._opening.failed.connect(lambda _, error: self._fail(error, CANNOT_OPEN))
+        self._saving.done.connect(lambda _, answer: answer())
+        self._saving.failed.connect(lambda _, error: self._fail(error, CANNOT_SAVE))
+        self._warming.failed.connect(lambda _, error: self._fail(error, "The program could not be made ready"))
+        self._watch = files.Watch(self)
+        self._watch.changed.connect(self.file_changed)
+        self._pool.busy_changed.connect(self._pool_busy)
+        self._pool.progressed.connect(self._tell)
+        self._pool.done.connect(self._exported)
+        self._pool.failed.connect(self._not_exported)
+
+    # Getting ready, and the end.
+
+    def warm_up(self) -> None:
+        """Load the compiled inner loops and start the workers; for when the window is shown."""
+        from ventplanner.app.warming import warm
+
+        self._warming.ask("warm", warm)
+        self._pool.warm()
+
+    def shutdown(self, keep_unsaved: bool = False) -> None:
+        """End all threads and workers, and remove their shared memory. keep_unsaved: leave the journal for recovery."""
+        for lane in (self._opening, self._saving, self._warming, self._shaper.lane):
+            lane.close()
+        self._analyst.close()
+        self._pool.close()
+        self._watch.follow("")
+        self._journal.close(keep=keep_unsaved and self.is_unsaved)
+        log.info("Ended")
+
+    # Files.
+
+    def open(self, path: str, unit: str | None = None) -> None:
+        """Open a part, or a plan file with its part. The work at hand stays until that has been read."""
+        read = self._read
+
+        def work(progress: Progress) -> Callable[[], None]:
+            opened = read(path, unit, progress)
+            return lambda: self._begin(opened)
+
+        self._opening.ask(f"open {path} {unit}", work)
+
+    def close_part(self) -> None:
+        """Close the part; unsaved work is lost."""
+        self._leave_drag()
+        self._opening.stop()
+        self._pool.cancel(EXPORTING)
+        self._watch.follow("")
+        self._end()
+        self.part_changed.emit()
+        self._tell_all()
+
+    def reload(self) -> None:
+        """Read the file again, as an edit: the plan is kept, and undo brings the part back as it was."""
+        self._read_again(self._unit or None, "reload", edits.set_part)
+
+    def set_unit(self, unit: str) -> None:
+        """Take the file in another unit."""
+        self._read_again(unit, f"unit {unit}", edits.set_unit)
+
+    def save(self, path: str) -> None:
+        """Save the work in a plan file; an existing one is replaced."""
+        state, analyst = self.state, self._analyst
+        if state is None:
+            return
+        missing = analyst.proposals.missing if analyst.proposals is not None else ()
+
+        def work(progress: Progress) -> Callable[[], None]:
+            from ventplanner.io.project import save_plan
+
+            progress("Saving", 0.0)
+            save_plan(path, to_saved(state, missing), overwrite=True)
+            return lambda: self._saved(path, wish_key(state))
+
+        self._saving.ask(f"save {path} {wish_key(state)}", work)
+
+    def export(self, path: str, overwrite: bool = False) -> None:
+        """Drill, write and verify in the worker; `exported` or `failed` tells the end."""
+        self._settle_drag()
+        state = self.state
+        if state is None or self._pool.is_busy(EXPORTING):
+            return
+        try:
+            checked_target(Path(path), overwrite)
+        except VentplannerError as error:
+            self._fail(error, CANNOT_EXPORT)
+            return
+        self._last_export = None
+        plan = replace(state.plan, pose=state.pose, options=state.options)
+
+        def order(part: Part) -> ExportOrder:
+            return ExportOrder(part, plan, state.pose, state.options, path, overwrite)
+
+        self._pool.submit(EXPORTING, wish_key(state), state.solid, order)
+
+    def cancel(self) -> None:
+        """Cancel the job that is shown, if that is possible."""
+        job = self.job
+        if job is not None and job.name == j.EXPORT:
+            self._pool.cancel(EXPORTING)
+        elif job is not None and job.name == j.OPENING:
+            self._opening.stop()
+
+    @property
+    def last_export(self) -> Exported | None:
+        """What came of the last export: verified, or with differences; None while one runs or if it failed."""
+        return self._last_export
+
+    def recoverable(self) -> tuple[Abandoned, ...]:
+        """Work that earlier runs of the program left behind when they were ended by force, the latest first."""
+        return abandoned()
+
+    def recover(self, journal: Abandoned) -> None:
+        """Go on with such work; its journal is kept until it can be read."""
+
+        def work(progress: Progress) -> Callable[[], None]:
+            opened = files.read_abandoned(journal, progress)
+
+            def begin() -> None:
+                self._begin(opened)
+                journal.discard()
+
+            return begin
+
+        self._opening.ask(f"recover {journal.file}", work)
+
+    def _begin(self, opened: files.Opened) -> None:
+        super()._begin(opened)
+        self._watch.follow(opened.path)
+        self._last_export = None
+
+    def _read_again(self, unit: str | None, key: str, edit: Callable[[AppState, Solid], Edit]) -> None:
+        path = self._path
+        if self.state is None or not path:
+            return
+
+        def work(progress: Progress) -> Callable[[], None]:
+            solid = files.read_part(path, unit, progress)
+            return lambda: self._take_part(path, unit, lambda state: edit(state, solid))
+
+        self._opening.ask(f"{key} {path}", work)
+
+    def _take_part(self, path: str, unit: str | None, edit: Callable[[AppState], Edit]) -> None:
+        """The file as it is now has been read; another one may have been opened meanwhile."""
+        if path == self._path:
+            self._unit = unit or ""
+            self._watch.follow(path)
+            self._edit(edit)
+
+    def _saved(self, path: str, key: str) -> None:
+        if self.state is None:
+            return
+        self._plan_path = path
+        self._keep_as(key)
+        self._watch.seen(path)
+        self.saved.emit(path)
+
+    def _exported(self, name: str, key: str, answer: object) -> None:
+        if name != EXPORTING or not isinstance(answer, Exported):
+            return
+        self._last_export = answer
+        if not answer.verified:
+            self._fail(NotVerifiedError(answer.differences), CANNOT_EXPORT)
+            return
+        log.info("Exported %d triangles, verified", answer.triangles)
+        self._watch.seen(answer.path)
+        self._keep_as(key)
+        self.exported.emit(answer)
+
+    def _not_exported(self, name: str, _key: str, error: object) -> None:
+        if name == EXPORTING:
+            self._fail(error, CANNOT_EXPORT)
+
+    def _pool_busy(self) -> None:
+        self._set_busy(j.EXPORT, self._pool.is_busy(EXPORTING), cancellable=True)
+        self._set_busy(j.PICTURE, self._pool.is_busy(DRILLING))

@@ -1,0 +1,236 @@
+"""Keeps what follows from the user's wishes up to date: findings, proposals, preview and the drilled mesh.
+
+Each result is kept under the key of what it was computed from. An answer that is no longer wanted goes into that
+store and is not shown; going back to an earlier state finds its results there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject, QTimer, Signal
+
+from ventplanner.app.results import Results
+from ventplanner.app.state import AppState, analysis_key, drilled_key, plan_key, proposals_key
+from ventplanner.progress import Progress
+from ventplanner.ui.picture import Mesh
+from ventplanner.ui.work.lanes import Lane
+from ventplanner.ui.work.memory import Arrays
+from ventplanner.ui.work.messages import DRILLING, DrillOrder, Part
+from ventplanner.ui.work.pool import Pool
+
+if TYPE_CHECKING:
+    from ventplanner.analysis.cups import Cups
+    from ventplanner.analysis.findings import Findings
+    from ventplanner.plan.model import Plan, Vent
+    from ventplanner.ui.picturing import Backdrop
+
+REST_MS = 250
+"""The drilled mesh is cut when the plan has been left alone for so long."""
+
+Analyse = Callable[[AppState, Progress], "Analysed"]
+
+
+@dataclass(frozen=True, eq=False)
+class Analysed:
+    """Findings, and what is drawn of them."""
+
+    findings: Findings
+    backdrop: Backdrop
+
+
+def analyse_state(state: AppState, progress: Progress) -> Analysed:
+    """The analysis of a state, with all that later steps would otherwise have to wait for."""
+    from ventplanner.app.warming import warm
+
+    warm(progress)
+    from ventplanner.analysis.findings import analyse
+    from ventplanner.ui.picturing import backdrop
+
+    findings = analyse(state.solid, state.pose, state.options, progress=progress)
+    progress("Finding cavities", 1.0)
+    drawn = backdrop(findings)
+    # Rays and places are asked for while the user drags: their indexes are made here.
+    _ = findings.scene.ray_target, findings.scene.open_tree, findings.part.digest
+    return Analysed(findings, drawn)
+
+
+def _propose(findings: Findings, state: AppState, progress: Progress) -> Plan:
+    from ventplanner.plan.placement import propose
+
+    return propose(findings, state.rules, progress=progress)
+
+
+def preview_of(findings: Findings, vents: tuple[Vent, ...]) -> Cups:
+    """The cups with these vents, without a boolean."""
+    from ventplanner.plan.fitting import tool_of_vent
+
+    return findings.scene.cups(tuple(tool_of_vent(findings, v) for v in vents)) if vents else findings.cups
+
+
+class Analyst(QObject):
+    """Follows a state. `findings` are those of the last analysis that ended, `is_stale` until they are the state's."""
+
+    findings_changed = Signal()
+    proposals_changed = Signal()
+    preview_changed = Signal()
+    drilled_changed = Signal()
+    failed = Signal(object, str)
+
+    def __init__(self, results: Results, pool: Pool, analyse: Analyse, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self.findings: Findings | None = None
+        self.backdrop: Backdrop | None = None
+        self.is_stale = False
+        self.proposals: Plan | None = None
+        self.preview: Cups | None = None
+        self.drilled: Mesh | None = None
+        self._state: AppState | None = None
+        self._results = results
+        self._pool = pool
+        self._analyse = analyse
+        self.analysis = Lane("analysis", self, impatient=True)
+        self.proposing = Lane("proposals", self, impatient=True)
+        self.previewing = Lane("preview", self)
+        self.lanes = (self.analysis, self.proposing, self.previewing)
+        for lane, what in (
+            (self.analysis, "The part could not be analysed"),
+            (self.proposing, "No vents could be proposed"),
+            (self.previewing, "The preview could not be computed"),
+        ):
+            lane.done.connect(self._keep)
+            lane.failed.connect(lambda key, error, what=what: self._fail(key, error, what))
+        pool.done.connect(self._keep_drilled)
+        pool.failed.connect(self._fail_drilled)
+        self._refused: set[str] = set()
+        self._rest = QTimer(self, singleShot=True, interval=REST_MS)
+        self._rest.timeout.connect(self._drill)
+
+    @property
+    def is_settled(self) -> bool:
+        """Whether findings, proposals and preview are those of the state (or failed)."""
+        return not any(lane.is_busy for lane in self.lanes)
+
+    def follow(self, state: AppState | None) -> None:
+        """This is what the user wishes now; what is not known about it yet is computed."""
+        self._state = state
+        if state is None:
+            for lane in self.lanes:
+                lane.stop()
+            self._pool.cancel(DRILLING)
+            self.findings = self.backdrop = self.proposals = self.preview = self.drilled = None
+            self.is_stale = False
+            return
+        self._follow_findings(state)
+        if not self.is_stale:
+            self._follow_rest(state)
+
+    def retry(self) -> None:
+        """Try again what failed, too."""
+        self._refused.clear()
+        self.follow(self._state)
+
+    def know(self, state: AppState, preview: Cups) -> None:
+        """The preview of this state is known already (it was computed with a step of a drag)."""
+        self._results.put(plan_key(state), preview)
+
+    def close(self) -> None:
+        """Stop all threads."""
+        for lane in self.lanes:
+            lane.close()
+
+    def _follow_findings(self, state: AppState) -> None:
+        key = analysis_key(state)
+        found: Analysed | None = self._results.get(key)
+        if found is None:
+            if not self.is_stale:
+                self.is_stale = True
+                self.findings_changed.emit()
+            self.proposing.stop()
+            if key not in self._refused:
+                analyse = self._analyse
+                self.analysis.ask(key, lambda progress: analyse(state, progress))
+            return
+        self.analysis.stop()
+        if self.findings is not found.findings or self.is_stale:
+            self.is_stale = False
+            if self.findings is not found.findings:
+                self.findings, self.backdrop = found.findings, found.backdrop
+                self.proposals = self.preview = self.drilled = None
+            self.findings_changed.emit()
+
+    def _follow_rest(self, state: AppState) -> None:
+        findings = self.findings
+        if findings is None:
+            return
+        key = proposals_key(state)
+        proposals: Plan | None = self._results.get(key)
+        if proposals is None and key not in self._refused:
+            self.proposing.ask(key, lambda progress: _propose(findings, state, progress))
+        if proposals is not self.proposals:
+            self.proposals = proposals
+            self.proposals_changed.emit()
+        key, vents = plan_key(state), state.plan.vents
+        preview: Cups | None = self._results.get(key) if vents else findings.cups
+        if preview is not None:
+            self._show_preview(preview)
+        elif key not in self._refused:
+            self.previewing.ask(key, lambda _: preview_of(findings, vents))
+        self._follow_drilled(state)
+
+    def _show_preview(self, preview: Cups) -> None:
+        if preview is not self.preview:
+            self.preview = preview
+            self.preview_changed.emit()
+
+    def _follow_drilled(self, state: AppState) -> None:
+        drilled: Mesh | None = self._results.get(self._drilled_key(state))
+        if drilled is not self.drilled:
+            self.drilled = drilled
+            self.drilled_changed.emit()
+        if drilled is None and state.plan.vents:
+            self._rest.start()
+
+    def _drilled_key(self, state: AppState) -> str:
+        # Drawn in build axes: another pose is another mesh to draw, and so is another reading of nested skins.
+        return f"{drilled_key(state)} {analysis_key(state)}"
+
+    def _drill(self) -> None:
+        """Have the drilled mesh cut, unless one is being cut: then the latest wish is met after it."""
+        state, findings = self._state, self.findings
+        if state is None or findings is None or self.is_stale or not state.plan.vents:
+            return
+        key, plan = self._drilled_key(state), state.plan
+        if key in self._results or key in self._refused or self._pool.is_busy(DRILLING):
+            return
+
+        def order(part: Part) -> DrillOrder:
+            return DrillOrder(part, plan)
+
+        self._pool.submit(DRILLING, key, findings.part, order)
+
+    def _keep(self, key: str, result: object) -> None:
+        self._results.put(key, result)
+        self.follow(self._state)
+
+    def _keep_drilled(self, name: str, key: str, arrays: Arrays) -> None:
+        if name != DRILLING:
+            return
+        state, findings = self._state, self.findings
+        if state is not None and findings is not None and key.endswith(analysis_key(state)):
+            vertices = findings.scene.frame.to_build(arrays["vertices"])
+            self._results.put(key, Mesh(key, vertices, arrays["faces"]))
+            self._follow_drilled(state)
+        self._drill()
+
+    def _fail_drilled(self, name: str, key: str, error: object) -> None:
+        # The picture goes on showing the part as it came; the export will say what is the matter.
+        if name == DRILLING:
+            self._fail(key, error, "The vents could not be cut into the picture")
+
+    def _fail(self, key: str, error: object, what: str) -> None:
+        """Say it once, and do not try the same again by itself."""
+        self._refused.add(key)
+        self.failed.emit(error, what)

@@ -1,0 +1,120 @@
+"""The worker process: no Qt here. It waits for orders, carries them out, and ends with the window."""
+
+from __future__ import annotations
+
+import os
+import signal
+import threading
+from importlib import import_module
+from multiprocessing import parent_process
+from multiprocessing.connection import Connection, wait
+from types import FrameType
+from typing import NoReturn
+
+from ventplanner.errors import Cancelled, NotVerifiedError
+from ventplanner.geometry.solid import Solid
+from ventplanner.progress import Progress
+from ventplanner.ui.work import memory
+from ventplanner.ui.work.messages import (
+    Done,
+    DrillOrder,
+    Exported,
+    ExportOrder,
+    Failed,
+    Order,
+    Part,
+    Ready,
+    Room,
+    Stop,
+    Told,
+)
+
+WARM = ("ventplanner.app.exporting", "manifold3d")
+GRACE_S = 3.0
+
+
+def main(pipe: Connection) -> None:
+    """Serve orders from the pipe until the window closes it."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C goes to both processes; the window decides
+    signal.signal(signal.SIGTERM, _stop)
+    threading.Thread(target=_end_with_window, name="watch the window", daemon=True).start()
+    try:
+        for name in WARM:
+            import_module(name)
+        pipe.send(Ready())
+        while True:
+            order = pipe.recv()
+            if not isinstance(order, Stop):
+                pipe.send(_answer(order, pipe))
+    except (EOFError, BrokenPipeError, ConnectionResetError, KeyboardInterrupt):
+        return  # the window has closed the pipe, or wants this process to end
+
+
+def _stop(_number: int, _frame: FrameType | None) -> NoReturn:
+    # Unfinished files are removed on the way out.
+    raise KeyboardInterrupt
+
+
+def _end_with_window() -> None:
+    """End when the window is gone, also if it was killed: the pipe alone would not tell while work goes on."""
+    parent = parent_process()
+    if parent is None:
+        return
+    wait([parent.sentinel])
+    if os.name == "posix":
+        os.kill(os.getpid(), signal.SIGTERM)
+        threading.Event().wait(GRACE_S)
+    os._exit(1)
+
+
+def _answer(order: Order, pipe: Connection) -> Done | Failed:
+    def progress(phase: str, share: float) -> None:
+        while pipe.poll():
+            if isinstance(pipe.recv(), Stop):
+                raise Cancelled
+        pipe.send(Told(phase, share))
+
+    try:
+        if isinstance(order, ExportOrder):
+            return Done(_export(order, progress))
+        _drill(order, pipe, progress)
+    except Exception as error:  # carried over to the window, which handles it
+        return Failed.of(error)
+    return Done()
+
+
+def _solid(part: Part) -> Solid:
+    mesh = memory.read(part.mesh)
+    return Solid(mesh["vertices"], mesh["faces"], part.bodies, part.source)
+
+
+def _export(order: ExportOrder, progress: Progress) -> Exported:
+    """The same export as on the command line, after the same analysis."""
+    from ventplanner.analysis.findings import analyse
+    from ventplanner.app.exporting import export
+
+    findings = analyse(_solid(order.part), order.pose, order.options, progress=progress)
+    try:
+        done = export(findings, order.plan, order.path, overwrite=order.overwrite, progress=progress)
+    except NotVerifiedError as error:
+        return Exported(order.path, error.differences, len(order.plan.vents))
+    return Exported(
+        str(done.path),
+        (),
+        len(order.plan.vents),
+        len(done.reread.faces),
+        done.drilled.removed_mm3,
+        done.after.left,
+    )
+
+
+def _drill(order: DrillOrder, pipe: Connection, progress: Progress) -> None:
+    from ventplanner.plan.drilling import drill
+
+    solid = drill(_solid(order.part), order.plan, progress).solid
+    arrays: memory.Arrays = {"vertices": solid.vertices, "faces": solid.faces}
+    pipe.send(Room(memory.layout_of(arrays)))
+    answer = pipe.recv()
+    if isinstance(answer, Stop):
+        raise Cancelled
+    memory.write(answer, arrays)

@@ -1,0 +1,314 @@
+"""What the user does to the plan: each method makes an edit of the history, at once or when its fit is computed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+from PySide6.QtCore import QObject
+
+from ventplanner import parameters as p
+from ventplanner.app import edits
+from ventplanner.app.edits import Edit
+from ventplanner.app.limits import check_pitch
+from ventplanner.app.state import AppState
+from ventplanner.errors import InputError, ParameterError, VentplannerError
+from ventplanner.geometry.pose import Pose
+from ventplanner.options import AnalysisOptions, VentRules
+from ventplanner.plan.model import Point, Vent
+from ventplanner.ui.journal import Journal
+from ventplanner.ui.work.analyst import Analyse
+from ventplanner.ui.work.core import Core
+from ventplanner.ui.work.shaping import Fitting, Naming, Shaper, Step
+
+if TYPE_CHECKING:
+    from ventplanner.geometry.solid import FloatArray
+    from ventplanner.ui.picture import ShownVent
+
+DRAG_PATIENCE_S = 0.25
+"""An edit waits so long for the last step of a drag that was made before it."""
+
+NOT_DONE = "That was not possible"
+
+
+class Editing(Core):
+    """A session's edits. What cannot be done is told by `failed`, or by `drag_refusal` while a vent is shaped."""
+
+    def __init__(self, parent: QObject | None, analyse: Analyse, journal: Journal | None) -> None:
+        super().__init__(parent, analyse, journal)
+        self._refusal = ""
+        self._dragged = ""  # the vent that a drag moves, in the words of a selection
+        self._placed_by_drag = ""  # the id of the vent that a dragged proposal has become
+        self._ending = False
+        self._shaper = Shaper(self)
+        self._shaper.stepped.connect(self._stepped)
+        self._shaper.failed.connect(self._fail)
+
+    @property
+    def drag_refusal(self) -> str:
+        """Why the vent that is dragged, turned or resized does not fit; "" if it does."""
+        return self._refusal
+
+    @property
+    def dragged(self) -> ShownVent | None:
+        """The vent that is dragged, as it is fitted so far; None outside a drag."""
+        vent = next((v for v in self.plan.vents if f"vent {v.id}" == self._dragged), None)
+        if vent is None or self.findings is None:
+            return None
+        from ventplanner.ui.picturing import shown
+
+        return shown(self.findings, vent, "accepted")
+
+    # History.
+
+    def undo(self) -> None:
+        """One edit back."""
+        self._settle_drag()
+        if self._history is not None:
+            self._go(self._history.undone())
+
+    def redo(self) -> None:
+        """One edit forward again."""
+        self._settle_drag()
+        if self._history is not None:
+            self._go(self._history.redone())
+
+    def jump(self, index: int) -> None:
+        """To this place of `names`; IndexError where there is none."""
+        self._settle_drag()
+        if self._history is not None:
+            self._go(self._history.jumped(index))
+
+    # Proposals.
+
+    def next_proposal(self) -> None:
+        """Select the next open proposal."""
+        self._step_proposal(1)
+
+    def previous_proposal(self) -> None:
+        """Select the open proposal before."""
+        self._step_proposal(-1)
+
+    def accept(self, proposal_id: str) -> None:
+        """Take a proposal into the plan."""
+        self._edit(lambda state: edits.accept(state, _of(self.proposals, proposal_id)))
+
+    def accept_all(self) -> None:
+        """Take all open proposals into the plan, as one edit."""
+        if self.proposals:
+            self._edit(lambda state: edits.accept(state, *self.proposals))
+
+    def set_aside_proposal(self, proposal_id: str) -> None:
+        """Do not offer a proposal any more."""
+        self._edit(lambda state: edits.set_aside(state, _of(self.proposals, proposal_id)))
+
+    def bring_back(self, proposal_id: str) -> None:
+        """Offer a proposal again that was set aside."""
+        self._edit(lambda state: edits.bring_back(state, _of(state.set_aside, proposal_id)))
+
+    # Vents.
+
+    def remove(self, vent_id: str) -> None:
+        """Take a vent out of the plan; the proposal that it began as is open again."""
+        self._edit(lambda state: edits.remove(state, vent_id))
+
+    def set_depth(self, vent_id: str, mm: float) -> None:
+        """How far the drill goes beyond the inner skin."""
+        self._edit(lambda state: edits.set_depth(state, vent_id, mm))
+
+    def set_diameter(self, vent_id: str, mm: float) -> None:
+        """Drill a vent wider or narrower; it is fitted to its wall again."""
+
+        def fitting(findings: object, vent: Vent, others: tuple[Vent, ...]) -> Vent | str:
+            from ventplanner.app.dragging import resized
+
+            return resized(findings, vent, mm, others)  # type: ignore[arg-type]
+
+        def name(fitted: Vent) -> Edit:
+            edit = edits.set_diameter(self._present, vent_id, mm)
+            return edit._replace(state=replace(edit.state, plan=edit.state.plan.with_vent(fitted)))
+
+        self._shape(vent_id, fitting, name, lambda: p.DIAMETER_MM.check(mm))
+
+    def set_axis(self, vent_id: str, axis: Point) -> None:
+        """Turn a vent about the point where it enters: axis from outside to inside, along the file's axes."""
+
+        def fitting(findings: object, vent: Vent, others: tuple[Vent, ...]) -> Vent | str:
+            from ventplanner.app.dragging import turned
+
+            return turned(findings, vent, np.asarray(axis), others)  # type: ignore[arg-type]
+
+        self._shape(vent_id, fitting, lambda fitted: edits.set_axis(self._present, fitted), lambda: _direction(axis))
+
+    def drag_to(self, vent_id: str, point: FloatArray, normal: FloatArray, hold_axis: bool = False) -> None:
+        """Move a vent to a point of the skin, (3,) build point and outward normal. The newest wish wins.
+
+        vent_id: "vent 3", "proposal 3", or "3" (the vent if there is one). A proposal is accepted at its new place.
+        """
+        point, normal = np.array(point, dtype=np.float64), np.array(normal, dtype=np.float64)
+        word = self._dragged or self._word(vent_id)
+        vent = self._find(word)
+        if vent is None:
+            return
+        self._dragged, self._ending = word, False
+
+        def fitting(findings: object, given: Vent, others: tuple[Vent, ...]) -> Vent | str:
+            from ventplanner.app.dragging import moved
+
+            return moved(findings, given, point, normal, hold_axis, others)  # type: ignore[arg-type]
+
+        self._ask(vent, fitting, lambda fitted: self._dragged_edit(word, fitted))
+
+    def drag_end(self) -> None:
+        """The drag is over: it is one entry of the history from its beginning to here."""
+        self._ending = True
+        if not self._shaper.lane.is_busy:
+            self._end_drag()
+
+    # Cavities, and how the part hangs.
+
+    def leave_alone(self, cavity: str, note: str = "") -> None:
+        """Leave a cavity as it is, with a note why."""
+        findings = self.findings
+        if findings is None or self.stale or all(c.id != cavity for c in findings.cavities):
+            return
+        from ventplanner.app.lookup import point_in
+
+        x, y, z = findings.scene.frame.to_file(point_in(findings, findings.cavity(cavity))).tolist()
+        self._edit(lambda state: edits.leave_alone(state, cavity, note, (x, y, z)))
+
+    def take_up(self, cavity: str) -> None:
+        """Work on a cavity again."""
+        self._edit(lambda state: edits.take_up(state, cavity))
+
+    def set_pose(self, pose: Pose) -> None:
+        """Hang the part otherwise."""
+
+        def edit(state: AppState) -> Edit:
+            check_pitch(state.solid, pose, state.options.pitch_mm)
+            return edits.set_pose(state, pose)
+
+        self._edit(edit)
+
+    def set_options(self, options: AnalysisOptions) -> None:
+        """Analyse otherwise."""
+
+        def edit(state: AppState) -> Edit:
+            check_pitch(state.solid, state.pose, options.pitch_mm)
+            return edits.set_options(state, options)
+
+        self._edit(edit)
+
+    def set_rules(self, rules: VentRules) -> None:
+        """Propose other vents from now on."""
+        self._edit(lambda state: edits.set_rules(state, rules))
+
+    @property
+    def _present(self) -> AppState:
+        if self._history is None:
+            raise InputError("There is no part.", "Open one first.")
+        return self._history.state
+
+    def _edit(self, make: Callable[[AppState], Edit]) -> None:
+        """Make an edit of the present state, after a drag has come to its end."""
+        self._settle_drag()
+        if self._history is None:
+            return
+        try:
+            edit = make(self._history.state)
+        except VentplannerError as error:
+            self._fail(error, NOT_DONE)
+            return
+        self._did(edit)
+
+    def _shape(self, vent_id: str, fitting: Fitting, name: Naming, check: Callable[[], object]) -> None:
+        try:
+            check()
+            vent = edits.vent_of(self._present, vent_id)
+        except VentplannerError as error:
+            self._fail(error, NOT_DONE)
+            return
+        self._ask(vent, fitting, name)
+
+    def _ask(self, vent: Vent, fitting: Fitting, name: Naming) -> None:
+        if self.findings is not None and not self.stale and self.state is not None:
+            self._shaper.ask(self.findings, self.state, vent, fitting, name)
+
+    def _stepped(self, step: Step) -> None:
+        """A step has been computed: it becomes an edit, unless it does not fit."""
+        if step.refusal != self._refusal:
+            self._refusal = step.refusal
+            self.plan_changed.emit()
+        if step.vent is not None and step.preview is not None and self._history is not None:
+            try:
+                edit = step.name(step.vent)
+            except InputError:
+                return  # the vent has been removed meanwhile
+            self._analyst.know(edit.state, step.preview)
+            self._go(self._history.did(*edit), journal=not self._dragged)
+        if self._ending and not self._shaper.lane.is_busy:
+            self._end_drag()
+
+    def _dragged_edit(self, word: str, fitted: Vent) -> Edit:
+        """The edit of a step: a proposal becomes a vent with the first one that fits."""
+        kind, _, name = word.partition(" ")
+        if kind == "proposal" and not self._placed_by_drag:
+            accepted = edits.accept(self._present, _of(self.proposals, name)).state
+            self._placed_by_drag = accepted.plan.vents[-1].id
+            self._dragged = f"vent {self._placed_by_drag}"
+            edit = edits.move(accepted, replace(fitted, id=self._placed_by_drag))
+        else:
+            edit = edits.move(self._present, replace(fitted, id=self._placed_by_drag or name))
+        return edit._replace(name=f"Place vent {self._placed_by_drag}") if self._placed_by_drag else edit
+
+    def _end_drag(self) -> None:
+        was_dragging, self._dragged, self._placed_by_drag, self._ending = bool(self._dragged), "", "", False
+        if self._refusal:
+            self._refusal = ""
+            self.plan_changed.emit()
+        if was_dragging and self._history is not None:
+            self._go(self._history.sealed())
+            self._write_journal()
+
+    def _settle_drag(self) -> None:
+        """Before any other edit: let the last step of a drag arrive, or leave it."""
+        lane = self._shaper.lane
+        if lane.is_busy and not lane.finish(DRAG_PATIENCE_S):
+            lane.stop()
+        self._end_drag()
+
+    def _leave_drag(self) -> None:
+        self._shaper.lane.stop()
+        self._end_drag()
+
+    def _step_proposal(self, by: int) -> None:
+        words = [f"proposal {v.id}" for v in self.proposals]
+        if not words:
+            return
+        if self._selected in words:
+            self.select(words[(words.index(self._selected) + by) % len(words)])
+        else:
+            self.select(words[0 if by > 0 else -1])
+
+    def _word(self, vent_id: str) -> str:
+        if " " in vent_id:
+            return vent_id
+        return f"vent {vent_id}" if any(v.id == vent_id for v in self.plan.vents) else f"proposal {vent_id}"
+
+    def _find(self, word: str) -> Vent | None:
+        kind, _, name = word.partition(" ")
+        return next((v for v in (self.plan.vents if kind == "vent" else self.proposals) if v.id == name), None)
+
+
+def _of(vents: Iterable[Vent], vent_id: str) -> Vent:
+    for vent in vents:
+        if vent.id == vent_id:
+            return vent
+    raise InputError(f"There is no proposal {vent_id} any more.", "Choose another one.")
+
+
+def _direction(axis: Point) -> None:
+    if not np.isfinite(axis).all() or float(np.linalg.norm(axis)) < 1e-9:
+        raise ParameterError(f"The axis {axis} is no direction.", "Give three numbers that are not all zero.")

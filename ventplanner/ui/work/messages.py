@@ -1,0 +1,138 @@
+"""What the window and its worker process say to each other: frozen values, pickled over a pipe."""
+
+from __future__ import annotations
+
+import traceback
+from dataclasses import dataclass
+
+from ventplanner import errors
+from ventplanner.errors import VentplannerError, WorkError
+from ventplanner.geometry.pose import Pose
+from ventplanner.geometry.solid import Body, Source
+from ventplanner.options import AnalysisOptions
+from ventplanner.plan.model import Plan
+from ventplanner.ui.work.memory import Handle, Layout
+
+DRILLING, EXPORTING = "Drilling", "Exporting"
+
+
+@dataclass(frozen=True)
+class Part:
+    """A solid without its arrays; `mesh` tells where they are."""
+
+    mesh: Handle
+    bodies: tuple[Body, ...]
+    source: Source
+
+
+@dataclass(frozen=True)
+class DrillOrder:
+    """Drill the part for display; the answer is `Room` (for vertices and faces), then `Done(None)`."""
+
+    part: Part
+    plan: Plan
+
+
+@dataclass(frozen=True)
+class ExportOrder:
+    """Analyse, drill, write and verify; the answer is `Done(Exported)`."""
+
+    part: Part
+    plan: Plan
+    pose: Pose
+    options: AnalysisOptions
+    path: str
+    overwrite: bool
+
+
+Order = DrillOrder | ExportOrder
+
+
+@dataclass(frozen=True)
+class Exported:
+    """What came of an export. `differences` is empty when the written file was verified, and then it is in its place.
+
+    left: what is left to do in the written file, as sentences. triangles: of the written file. removed_mm3: volume of
+    what was drilled away.
+    """
+
+    path: str
+    differences: tuple[str, ...] = ()
+    vents: int = 0
+    triangles: int = 0
+    removed_mm3: float = 0.0
+    left: tuple[str, ...] = ()
+
+    @property
+    def verified(self) -> bool:
+        """Whether the file was read again and is what the plan asked for."""
+        return not self.differences
+
+
+@dataclass(frozen=True)
+class Ready:
+    """The worker has imported all it needs."""
+
+
+@dataclass(frozen=True)
+class Told:
+    """Progress."""
+
+    phase: str
+    share: float
+
+
+@dataclass(frozen=True)
+class Room:
+    """The worker asks for a block for its result; it is answered with a `Handle`."""
+
+    layout: Layout
+
+
+@dataclass(frozen=True)
+class Done:
+    """The order is carried out."""
+
+    result: object = None
+
+
+@dataclass(frozen=True)
+class Failed:
+    """The order failed: the class of the error, what it says, and where it happened in the worker's own words.
+
+    The error itself is not sent: not every exception can be made again from what it holds.
+    """
+
+    kind: str
+    cause: str
+    way_out: str
+    details: str
+
+    @classmethod
+    def of(cls, error: BaseException) -> Failed:
+        """What is sent about an error."""
+        details = "".join(traceback.format_exception(error))
+        kind = type(error).__name__
+        if isinstance(error, VentplannerError):
+            return cls(kind, error.cause, error.way_out, details)
+        return cls(kind, str(error), "", details)
+
+    @property
+    def error(self) -> VentplannerError:
+        """The error to raise in the window."""
+        own = getattr(errors, self.kind, None)
+        if own is errors.Cancelled:
+            return errors.Cancelled()
+        if isinstance(own, type) and issubclass(own, VentplannerError) and own is not errors.NotVerifiedError:
+            found = own(self.cause, self.way_out)
+        elif self.kind == "MemoryError":
+            found = WorkError("There is not enough memory for this part.", "Choose a coarser pitch.")
+        else:
+            found = WorkError(f"Something unforeseen happened ({self.kind}: {self.cause}).", "Nothing was changed.")
+            found.add_note(self.details)
+        return found
+
+
+@dataclass(frozen=True)
+class Stop:
+    """The window does not want the answer any more."""

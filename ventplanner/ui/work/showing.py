@@ -1,0 +1,95 @@
+"""What is derived at once, in the window's own thread, and kept as long as what it is derived from stays the same."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Hashable
+from typing import TYPE_CHECKING, TypeVar
+
+from ventplanner.plan.model import Vent
+
+if TYPE_CHECKING:
+    from ventplanner.app.left import Left
+    from ventplanner.app.outlook import Outlook
+    from ventplanner.app.state import AppState
+    from ventplanner.ui.picture import Mesh, Picture
+    from ventplanner.ui.work.analyst import Analyst
+
+T = TypeVar("T")
+
+
+class Shown:
+    """Outlook, things left to do, and picture; made anew only when they differ."""
+
+    def __init__(self) -> None:
+        self._made: dict[str, tuple[tuple[Hashable, ...], object, object]] = {}
+        self._picture: Picture | None = None
+
+    def outlook(self, analyst: Analyst) -> Outlook | None:
+        """How the part prints with the accepted vents; None before that is known."""
+        findings, preview = analyst.findings, analyst.preview
+        if findings is None or preview is None:
+            return None
+
+        def make() -> Outlook:
+            from ventplanner.app.outlook import Outlook
+
+            return Outlook(findings, preview)
+
+        return self._kept("outlook", (findings, preview), make)
+
+    def left(self, analyst: Analyst, state: AppState, offered: tuple[Vent, ...]) -> tuple[Left, ...]:
+        """What is left to do; nothing as long as nothing is known."""
+        outlook = self.outlook(analyst)
+        if outlook is None:
+            return ()
+        proposals = analyst.proposals
+
+        def make() -> tuple[Left, ...]:
+            from ventplanner.app.left import left_to_do
+
+            missing = proposals.missing if proposals is not None else ()
+            open_ones = offered if proposals is not None or not analyst.proposing.is_busy else None
+            return left_to_do(outlook, state.plan, open_ones, state.set_aside, missing)
+
+        return self._kept("left", (outlook, state, proposals, offered, analyst.proposing.is_busy), make)
+
+    def picture(
+        self, analyst: Analyst, state: AppState, offered: tuple[Vent, ...], selected: str, bare: Picture | None
+    ) -> Picture | None:
+        """The picture; `bare` (the part alone) before anything is found."""
+        outlook, drawn = self.outlook(analyst), analyst.backdrop
+        if outlook is None or drawn is None:
+            return bare
+        drilled: Mesh | None = analyst.drilled
+
+        def make() -> Picture:
+            from ventplanner.ui.picturing import picture
+
+            self._picture = picture(
+                drawn,
+                outlook,
+                state.plan,
+                offered,
+                drilled=drilled,
+                selected=selected,
+                stale=analyst.is_stale,
+                before=self._picture,
+            )
+            return self._picture
+
+        return self._kept("picture", (outlook, drawn, state, offered, drilled, selected, analyst.is_stale), make)
+
+    def forget(self) -> None:
+        """Another part."""
+        self._made.clear()
+        self._picture = None
+
+    def _kept(self, name: str, of: tuple[object, ...], make: Callable[[], T]) -> T:
+        # Identity tells whether anything differs: all of it is immutable, and comparing states would take longer.
+        key = tuple(part if isinstance(part, str | bool) else id(part) for part in of)
+        known = self._made.get(name)
+        if known is not None and known[0] == key:
+            return known[2]  # type: ignore[return-value]  # what `make` of this name made
+        made = make()
+        self._made[name] = (key, of, made)  # `of` is held, so that no other object gets its id
+        return made

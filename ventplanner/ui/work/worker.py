@@ -1,0 +1,172 @@
+"""One worker process and the thread that talks to it."""
+
+from __future__ import annotations
+
+import multiprocessing
+import re
+import sys
+import threading
+import types
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from multiprocessing.connection import Connection
+from pathlib import Path
+from typing import Literal
+
+from ventplanner.errors import Cancelled, VentplannerError, WorkError
+from ventplanner.geometry.solid import Solid
+from ventplanner.progress import Progress
+from ventplanner.ui.work import child
+from ventplanner.ui.work.memory import Shared
+from ventplanner.ui.work.messages import Done, ExportOrder, Failed, Order, Part, Ready, Room, Stop, Told
+
+State = Literal["starting", "ready", "busy", "gone"]
+MakeOrder = Callable[[Part], Order]
+PATIENCE_S = 2.0
+"""A worker that was told to stop has so long to remove its unfinished files; then it is killed."""
+
+_starting = threading.Lock()
+
+
+class Worker:
+    """A process that waits, warm, for orders. `changed` is called from its thread when its state has changed."""
+
+    def __init__(self, changed: Callable[[], None]) -> None:
+        self.state: State = "starting"
+        self._changed = changed
+        self._stopped = False
+        here, there = multiprocessing.get_context("spawn").Pipe()
+        self._pipe: Connection = here
+        self._process = multiprocessing.get_context("spawn").Process(
+            target=child.main, args=(there,), name="ventplanner worker", daemon=True
+        )
+        with _without_main():
+            self._process.start()
+        there.close()  # else the end of the process would not be seen
+        threading.Thread(target=self._wait_until_warm, name="ventplanner warm-up", daemon=True).start()
+
+    @property
+    def pid(self) -> int:
+        """The process id."""
+        return self._process.pid or 0
+
+    def carry_out(self, solid: Solid, make: MakeOrder, progress: Progress) -> object:
+        """Carry out an order on this part, in the calling thread; returns its answer.
+
+        For a `DrillOrder` that is the mesh as a dict of arrays. Raises what the work raised, Cancelled after `stop`,
+        and WorkError if the process died.
+        """
+        self._set("busy")
+        order: Order | None = None
+        before: set[Path] = set()
+        try:
+            with Shared.holding({"vertices": solid.vertices, "faces": solid.faces}) as mesh:
+                order = make(Part(mesh.handle, solid.bodies, solid.source))
+                before = _drafts(order)
+                self._pipe.send(order)
+                answer = self._converse(progress)
+        except (EOFError, OSError) as error:
+            self._process.join(PATIENCE_S)
+            _remove(_drafts(order) - before if order is not None else set())
+            self._set("gone")
+            if self._stopped:
+                raise Cancelled from error
+            raise WorkError(
+                "The worker process ended unexpectedly; perhaps the memory did not suffice.", "Try it again."
+            ) from error
+        except BaseException:
+            self._set("gone" if self._stopped else "ready")
+            raise
+        self._set("ready")
+        return answer
+
+    def stop(self) -> None:
+        """Do not wait for the order any more: the process is asked to end, and soon killed. Returns at once."""
+        self._stopped = True
+        self._process.terminate()
+        patience = threading.Timer(PATIENCE_S, self._kill)
+        patience.daemon = True
+        patience.start()
+
+    def close(self, patience_s: float = PATIENCE_S) -> None:
+        """End the process now."""
+        self._stopped = True
+        self._process.terminate()
+        self._process.join(patience_s)
+        self._kill()
+
+    def _kill(self) -> None:
+        with suppress(ValueError):  # closed
+            if self._process.is_alive():
+                self._process.kill()
+                self._process.join(1.0)
+
+    def _converse(self, progress: Progress) -> object:
+        room: Shared | None = None
+        try:
+            while True:
+                message = self._pipe.recv()
+                if isinstance(message, Told):
+                    self._tell(progress, message)
+                elif isinstance(message, Room):
+                    room = Shared(message.layout)
+                    self._pipe.send(room.handle)
+                elif isinstance(message, Failed):
+                    raise message.error
+                elif isinstance(message, Done):
+                    return message.result if room is None else room.read()
+        finally:
+            if room is not None:
+                room.close()
+
+    def _tell(self, progress: Progress, message: Told) -> None:
+        try:
+            progress(message.phase, message.share)
+        except VentplannerError:  # nobody waits any more; the answer to come is dropped
+            with suppress(OSError):
+                self._pipe.send(Stop())
+
+    def _wait_until_warm(self) -> None:
+        try:
+            warm = isinstance(self._pipe.recv(), Ready)
+        except (EOFError, OSError):
+            warm = False
+        self._set("ready" if warm else "gone")
+
+    def _set(self, state: State) -> None:
+        self.state = state
+        self._changed()
+
+
+@contextmanager
+def _without_main() -> Iterator[None]:
+    """Start a process that does not run the program's main module again.
+
+    A spawned process does so by default, to find what was defined there: a script that opens the window without the
+    usual guard would open a second one. Nothing that the worker needs is defined there.
+    """
+    with _starting:
+        main = sys.modules["__main__"]
+        sys.modules["__main__"] = types.ModuleType("__main__")
+        try:
+            yield
+        finally:
+            sys.modules["__main__"] = main
+
+
+def _drafts(order: Order | None) -> set[Path]:
+    """Unfinished files beside the target of an export, which a killed process may leave behind."""
+    if not isinstance(order, ExportOrder):
+        return set()
+    target = Path(order.path).resolve()
+    draft = re.compile(re.escape(f".{target.stem[:60]}-") + "[0-9a-f]{8}" + re.escape(target.suffix))
+    try:
+        return {file for file in target.parent.iterdir() if draft.fullmatch(file.name)}
+    except OSError:
+        return set()
+
+
+def _remove(files: set[Path]) -> None:
+    for file in files:
+        with suppress(OSError):
+            file.unlink()
