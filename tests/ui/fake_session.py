@@ -1,0 +1,326 @@
+"""A session without threads: a part with three invented cavities, and the real edits. For tests of the panels."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from types import SimpleNamespace as Stub
+from typing import Any
+
+import numpy as np
+from PySide6.QtCore import QObject, Signal
+
+from ventplanner.app import edits
+from ventplanner.app.history import History
+from ventplanner.app.state import AppState, open_proposals
+from ventplanner.geometry.pose import Pose
+from ventplanner.geometry.solid import Solid, Source
+from ventplanner.options import AnalysisOptions, VentRules
+from ventplanner.plan.model import Plan, Vent
+from ventplanner.ui.picture import Band, Mesh, Picture, ShownCavity, ShownVent
+
+
+@dataclass(frozen=True)
+class Left:
+    text: str
+    target: str
+
+
+@dataclass(frozen=True)
+class Job:
+    name: str
+    share: float = -1.0
+    cancellable: bool = False
+    step: str = ""
+
+
+def box(path: str = "/parts/bell-buoy.stl") -> Solid:
+    corners = np.array([[x, y, z] for x in (0.0, 40.0) for y in (0.0, 40.0) for z in (0.0, 80.0)])
+    quads = ((0, 1, 3, 2), (4, 6, 7, 5), (0, 4, 5, 1), (2, 3, 7, 6), (0, 2, 6, 4), (1, 5, 7, 3))
+    faces = [t for a, b, c, d in quads for t in ((a, b, c), (a, c, d))]
+    return Solid(corners, np.array(faces, dtype=np.int32), (), Source(path=path, format="STL"))
+
+
+def vent(name: str, cavity: str, cup: str, height: float) -> Vent:
+    entry, leave = (0.0, 20.0, height), (2.0, 20.0, height)
+    why = "at the start of the pocket, straight through one wall"
+    return Vent(name, cavity, cup, "vent", entry, leave, (1.0, 0.0, 0.0), 2.5, 2.0, 0.5, 0.5, why)
+
+
+PROPOSALS = (
+    vent("1", "A", "A1", 2.4),
+    vent("2", "A", "A2", 19.5),
+    vent("3", "B", "B1", 33.2),
+    vent("4", "C", "C1", 61.0),
+)
+
+
+def _cup(name: str, number: int, low: float, volume: float) -> Stub:
+    cup = Stub(
+        start=np.array([20.0, 20.0, low]),
+        from_height=low,
+        joins_height=None,
+        to_height=None,
+        sealed_volume=volume,
+        peak_area=0.05 * volume,
+        peak_height=low + 5.0,
+    )
+    return Stub(id=name, number=number, cup=cup, state="sealed")
+
+
+def findings_of(state: AppState) -> Stub:
+    cups = {
+        "A": (_cup("A1", 0, 2.0, 17100.0), _cup("A2", 1, 19.3, 626.0)),
+        "B": (_cup("B1", 2, 33.0, 1400.0),),
+        "C": (_cup("C1", 3, 60.8, 460.0),),
+    }
+    volumes = {"A": 17726.0, "B": 1400.0, "C": 460.0}
+    cavities = tuple(Stub(id=k, volume=v, state="sealed", openings=(), cups=cups[k]) for k, v in volumes.items())
+    return Stub(
+        cavities=cavities,
+        solid=state.solid,
+        part=state.solid,
+        pose=state.pose,
+        options=state.options,
+        volume=23400.0,
+        health=(),
+        notes=("Columns every 0.2 mm.",),
+        scene=Stub(resolution=Stub(pitch_mm=0.2), height=80.0),
+        cups=Stub(filtered_count=69, filtered_volume=1.1),
+    )
+
+
+class FakeSession(QObject):
+    """See `ventplanner.ui.session.Session`."""
+
+    changed = Signal()
+    part_changed = Signal()
+    selection_changed = Signal()
+    job_changed = Signal()
+    failed = Signal(object, str)
+    exported = Signal(object)
+    saved = Signal(str)
+    file_changed = Signal(str)
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.history: History[AppState] | None = None
+        self.selected = self.path = self.plan_path = ""
+        self.job: Job | None = None
+        self.stale = False
+        self.preview = None
+        self.is_unsaved = False
+        self.calls: list[tuple[Any, ...]] = []
+        self._part: Mesh | None = None
+
+    # What is known
+
+    @property
+    def state(self) -> AppState | None:
+        return None if self.history is None else self.history.state
+
+    @property
+    def findings(self) -> Any:
+        return None if self.state is None else findings_of(self.state)
+
+    @property
+    def plan(self) -> Plan:
+        return Plan() if self.state is None else self.state.plan
+
+    @property
+    def proposals(self) -> tuple[Vent, ...]:
+        return () if self.state is None else open_proposals(self.state, PROPOSALS)
+
+    @property
+    def set_aside(self) -> tuple[Vent, ...]:
+        return () if self.state is None else self.state.set_aside
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        return () if self.history is None else self.history.names
+
+    @property
+    def index(self) -> int:
+        return 0 if self.history is None else self.history.index
+
+    @property
+    def undo_name(self) -> str | None:
+        return None if self.history is None else self.history.undo_name
+
+    @property
+    def redo_name(self) -> str | None:
+        return None if self.history is None else self.history.redo_name
+
+    @property
+    def left(self) -> tuple[Left, ...]:
+        if self.state is None:
+            return ()
+        alone = dict(self.plan.left_alone)
+        seen: dict[str, Vent] = {}
+        for proposal in self.proposals:
+            if proposal.cavity not in alone:
+                seen.setdefault(proposal.cavity, proposal)
+        return tuple(
+            Left(f"{c} is sealed: accept vent {v.id}, or leave it as it is.", f"proposal {v.id}")
+            for c, v in seen.items()
+        )
+
+    @property
+    def picture(self) -> Picture | None:
+        state = self.state
+        if state is None:
+            return None
+        self._part = self._part or Mesh("part", state.solid.vertices, state.solid.faces)
+        open_cavities = {v.cavity for v in self.proposals}
+        alone = dict(self.plan.left_alone)
+        none = np.zeros(0, dtype=np.int32)
+        cavities = tuple(
+            ShownCavity(
+                c.id, k, "sealed" if c.id in open_cavities else "breathing", c.id in alone, none, c.cups[0].cup.start
+            )
+            for k, c in enumerate(self.findings.cavities)
+        )
+        heights = np.linspace(0.0, 80.0, 81)
+        bands = tuple(
+            Band(c.id, k, np.full(81, 100.0 * (k + 1)), np.full(81, 100.0 if c.id in open_cavities else 0.0))
+            for k, c in enumerate(self.findings.cavities)
+        )
+        pairs = (*(("accepted", v) for v in self.plan.vents), *(("proposed", v) for v in self.proposals))
+        vents = tuple(
+            ShownVent(v.id, v.cavity, status, v.kind, v.start_mm, v.end_mm, v.diameter_mm, v.entry_mm)  # type: ignore[arg-type]
+            for status, v in pairs
+        )
+        pose = state.pose
+        return Picture(self._part, None, 80.0, pose.gap_mm, pose.on, cavities, vents, heights, bands, self.selected)
+
+    # What is done
+
+    def open(self, path: str, unit: str | None = None) -> None:
+        self.calls.append(("open", path))
+        self.path = path
+        self.history = History(AppState(box(path)))
+        self.selected = ""
+        self.is_unsaved = False
+        self.part_changed.emit()
+        self._tell()
+
+    def close_part(self) -> None:
+        self.history = None
+        self.selected = self.path = self.plan_path = ""
+        self._tell()
+
+    def save(self, path: str) -> None:
+        self.calls.append(("save", path))
+        self.plan_path = path
+        self.is_unsaved = False
+        self.saved.emit(path)
+        self._tell()
+
+    def select(self, selected: str) -> None:
+        if selected != self.selected:
+            self.selected = selected
+            self.selection_changed.emit()
+            self.changed.emit()
+
+    def next_proposal(self) -> None:
+        self._step(1)
+
+    def previous_proposal(self) -> None:
+        self._step(-1)
+
+    def _step(self, step: int) -> None:
+        words = [f"proposal {v.id}" for v in self.proposals]
+        at = words.index(self.selected) if self.selected in words else (-1 if step > 0 else 0)
+        if words:
+            self.select(words[(at + step) % len(words)])
+
+    def accept(self, name: str) -> None:
+        self._edit(edits.accept, next(v for v in self.proposals if v.id == name))
+        self.select(f"vent {name}")
+
+    def accept_all(self) -> None:
+        self._edit(edits.accept, *self.proposals)
+
+    def set_aside_proposal(self, name: str) -> None:
+        self._edit(edits.set_aside, next(v for v in self.proposals if v.id == name))
+
+    def bring_back(self, name: str) -> None:
+        self._edit(edits.bring_back, next(v for v in self.set_aside if v.id == name))
+
+    def remove(self, name: str) -> None:
+        self._edit(edits.remove, name)
+
+    def set_diameter(self, name: str, mm: float) -> None:
+        self._edit(edits.set_diameter, name, mm)
+
+    def set_depth(self, name: str, mm: float) -> None:
+        self._edit(edits.set_depth, name, mm)
+
+    def set_axis(self, name: str, axis: tuple[float, float, float]) -> None:
+        assert self.state is not None
+        self._edit(edits.set_axis, replace(edits.vent_of(self.state, name), axis=axis))
+
+    def leave_alone(self, cavity: str, note: str) -> None:
+        self._edit(edits.leave_alone, cavity, note, (20.0, 20.0, 10.0))
+
+    def take_up(self, cavity: str) -> None:
+        self._edit(edits.take_up, cavity)
+
+    def set_pose(self, pose: Pose) -> None:
+        self._edit(edits.set_pose, pose)
+
+    def set_options(self, options: AnalysisOptions) -> None:
+        self._edit(edits.set_options, options)
+
+    def set_rules(self, rules: VentRules) -> None:
+        self._edit(edits.set_rules, rules)
+
+    def undo(self) -> None:
+        assert self.history is not None
+        self.history = self.history.undone()
+        self._tell()
+
+    def redo(self) -> None:
+        assert self.history is not None
+        self.history = self.history.redone()
+        self._tell()
+
+    def jump(self, index: int) -> None:
+        assert self.history is not None
+        self.history = self.history.jumped(index)
+        self._tell()
+
+    def export(self, path: str, overwrite: bool = False) -> None:
+        self.calls.append(("export", path, overwrite))
+
+    def cancel(self) -> None:
+        self.calls.append(("cancel",))
+
+    def reload(self) -> None:
+        self.calls.append(("reload",))
+
+    def recoverable(self) -> tuple[Any, ...]:
+        return ()
+
+    def drag_end(self) -> None:
+        self.calls.append(("drag_end",))
+
+    def warm_up(self) -> None:
+        self.calls.append(("warm_up",))
+
+    def shutdown(self, keep_unsaved: bool = False) -> None:
+        self.calls.append(("shutdown", keep_unsaved))
+
+    def set_job(self, job: Job | None) -> None:
+        self.job = job
+        self.job_changed.emit()
+
+    def _edit(self, do: Callable[..., edits.Edit], *values: Any) -> None:
+        assert self.history is not None
+        self.history = self.history.did(*do(self.history.state, *values))
+        self.is_unsaved = True
+        self._tell()
+
+    def _tell(self) -> None:
+        self.selection_changed.emit()
+        self.changed.emit()

@@ -1,0 +1,364 @@
+"""Every command of the window, once: its text, its keys, when it can be given and what it does.
+
+Menus, tool buttons, the command search and the page of keys are all made from this table.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import partial
+from typing import TYPE_CHECKING
+
+from ventplanner.ui.selection import cavity_of, chosen
+
+if TYPE_CHECKING:
+    from ventplanner.ui.theme import Choice
+    from ventplanner.ui.window import MainWindow
+
+MENUS = ("File", "Edit", "View", "Part", "Vents", "Help")
+
+
+def always(_window: MainWindow) -> bool:
+    """For commands that can be given at any time."""
+    return True
+
+
+def with_part(window: MainWindow) -> bool:
+    """There is a part."""
+    return window.session.state is not None
+
+
+def looked_at(window: MainWindow) -> bool:
+    """There is a part, and it was looked at."""
+    return window.session.findings is not None
+
+
+@dataclass(frozen=True)
+class Command:
+    """`name` is its id; `text` as in a menu, with "…" if it asks for more; `tip` says what it does in a sentence.
+
+    `keys` are portable key sequences, the first is shown. `told` makes a text that says more, such as what is undone;
+    `on` tells whether it is switched on, for commands that switch. `apart` draws a line above it in its menu.
+    """
+
+    name: str
+    menu: str
+    text: str
+    do: Callable[[MainWindow], object]
+    keys: tuple[str, ...] = ()
+    tip: str = ""
+    enabled: Callable[[MainWindow], bool] = always
+    told: Callable[[MainWindow], str] | None = None
+    on: Callable[[MainWindow], bool] | None = None
+    apart: bool = False
+
+    @property
+    def plain(self) -> str:
+        """The text without the mark of its letter."""
+        return self.text.replace("&", "")
+
+
+def _look(side: str, window: MainWindow) -> None:
+    window.with_view(lambda view: view.look(side))
+
+
+def _choose_theme(choice: Choice, window: MainWindow) -> None:
+    window.choose_theme(choice)
+
+
+def _has_theme(choice: Choice, window: MainWindow) -> bool:
+    return window.theme.choice == choice
+
+
+def _file() -> Iterator[Command]:
+    yield Command(
+        "open", "File", "&Open…", lambda w: w.files.ask_and_open(), ("Ctrl+O",), "Open a part or a saved plan"
+    )
+    yield Command(
+        "save",
+        "File",
+        "&Save",
+        lambda w: w.files.save(),
+        ("Ctrl+S",),
+        "Save the plan with its part",
+        with_part,
+        apart=True,
+    )
+    yield Command(
+        "save_as",
+        "File",
+        "Save &as…",
+        lambda w: w.files.save_as(),
+        ("Ctrl+Shift+S",),
+        "Save the plan under another name",
+        with_part,
+    )
+    yield Command(
+        "export",
+        "File",
+        "Drill and &export…",
+        lambda w: w.files.export(),
+        ("Ctrl+E",),
+        "Drill the accepted vents, write the part and verify the file",
+        lambda w: w.may_export,
+        apart=True,
+    )
+    yield Command(
+        "reload",
+        "File",
+        "&Read the file again",
+        lambda w: w.session.reload(),
+        ("F5",),
+        "Take the part as it is now on disk",
+        with_part,
+        apart=True,
+    )
+    yield Command(
+        "close", "File", "&Close the part", lambda w: w.files.close_part(), ("Ctrl+W",), "Back to the start", with_part
+    )
+    yield Command("quit", "File", "&Quit", lambda w: w.close(), ("Ctrl+Q",), "Leave the program", apart=True)
+
+
+def _edit() -> Iterator[Command]:
+    yield Command(
+        "undo",
+        "Edit",
+        "&Undo",
+        lambda w: w.session.undo(),
+        ("Ctrl+Z",),
+        "Take the last edit back",
+        lambda w: bool(w.session.undo_name),
+        lambda w: f"&Undo {w.session.undo_name}" if w.session.undo_name else "&Undo",
+    )
+    yield Command(
+        "redo",
+        "Edit",
+        "&Redo",
+        lambda w: w.session.redo(),
+        ("Ctrl+Shift+Z", "Ctrl+Y"),
+        "Bring back what was undone",
+        lambda w: bool(w.session.redo_name),
+        lambda w: f"&Redo {w.session.redo_name}" if w.session.redo_name else "&Redo",
+    )
+    yield Command(
+        "history",
+        "Edit",
+        "&History…",
+        lambda w: w.show_history(),
+        ("Ctrl+H",),
+        "All edits, to go back to any of them",
+        with_part,
+    )
+    yield Command(
+        "settings",
+        "Edit",
+        "&Pitch, filters and vents…",
+        lambda w: w.show_settings(),
+        ("Ctrl+,",),
+        "How the part is analysed, and what proposed vents are like",
+        with_part,
+        apart=True,
+    )
+
+
+def _view() -> Iterator[Command]:
+    yield Command(
+        "standing",
+        "View",
+        "&Standing",
+        lambda w: w.set_hanging(False),
+        ("S",),
+        "Plate below",
+        with_part,
+        on=lambda w: not w.stage.hanging,
+    )
+    yield Command(
+        "hanging",
+        "View",
+        "&Hanging",
+        lambda w: w.set_hanging(True),
+        ("H",),
+        "Plate above, as in the printer",
+        with_part,
+        on=lambda w: w.stage.hanging,
+    )
+    yield Command(
+        "level",
+        "View",
+        "&Level view",
+        lambda w: w.with_view(lambda v: v.level()),
+        ("L",),
+        "Build axis upright: part and chart on one scale",
+        with_part,
+        apart=True,
+    )
+    yield Command(
+        "fit",
+        "View",
+        "&Fit view",
+        lambda w: w.with_view(lambda v: v.fit()),
+        ("F",),
+        "The whole part, in the middle",
+        with_part,
+    )
+    sides = ("front", "right", "back", "left", "top", "bottom")
+    for key, side in enumerate(sides, 1):
+        yield Command(
+            f"look_{side}",
+            "View",
+            f"From the {side}",
+            partial(_look, side),
+            (str(key),),
+            f"Look from the {side}",
+            with_part,
+            apart=key == 1,
+        )
+    yield Command(
+        "section",
+        "View",
+        "&Cut open",
+        lambda w: w.switch_section(),
+        ("C",),
+        "A plane that cuts the picture of the part open",
+        with_part,
+        on=lambda w: w.section_on,
+        apart=True,
+    )
+    yield Command(
+        "whole", "View", "&Whole part", lambda w: w.show_whole(), ("W",), "Show the part printed to its end", with_part
+    )
+    texts: dict[Choice, str] = {"system": "Colours of the s&ystem", "light": "L&ight", "dark": "&Dark"}
+    for choice, text in texts.items():
+        yield Command(
+            f"theme_{choice}",
+            "View",
+            text,
+            partial(_choose_theme, choice),
+            (),
+            f"{text.replace('&', '')} colours" if choice != "system" else "Light or dark as the system says",
+            on=partial(_has_theme, choice),
+            apart=choice == "system",
+        )
+    yield Command(
+        "full_screen",
+        "View",
+        "F&ull screen",
+        lambda w: w.switch_full_screen(),
+        ("F11",),
+        "The whole screen",
+        on=lambda w: w.isFullScreen(),
+        apart=True,
+    )
+
+
+def _part() -> Iterator[Command]:
+    yield Command(
+        "face",
+        "Part",
+        "&Face to plate…",
+        lambda w: w.switch_face_mode(),
+        ("P",),
+        "Click the face of the part that goes to the plate",
+        looked_at,
+        on=lambda w: w.face_mode,
+    )
+    yield Command(
+        "pose",
+        "Part",
+        "&How it hangs…",
+        lambda w: w.stage.tools.show_popup(),
+        ("O",),
+        "Direction to the plate, plate or supports, gap",
+        with_part,
+    )
+    yield Command(
+        "whole_part",
+        "Part",
+        "&About the part",
+        lambda w: w.session.select(""),
+        ("Esc",),
+        "Show the figures of the whole part",
+        with_part,
+        apart=True,
+    )
+
+
+def _vents() -> Iterator[Command]:
+    yield Command(
+        "accept",
+        "Vents",
+        "&Accept",
+        lambda w: w.accept(),
+        ("Return", "Enter"),
+        "Take the selected proposal into the plan",
+        lambda w: bool(w.session.proposals),
+    )
+    yield Command(
+        "accept_all",
+        "Vents",
+        "Accept a&ll",
+        lambda w: w.session.accept_all(),
+        ("Ctrl+Return", "Ctrl+Enter"),
+        "Take all proposals into the plan",
+        lambda w: bool(w.session.proposals),
+    )
+    yield Command(
+        "aside",
+        "Vents",
+        "&Set aside",
+        lambda w: w.session.set_aside_proposal(chosen(w.session, "proposal")),
+        ("X",),
+        "Do not offer the selected proposal any more",
+        lambda w: bool(chosen(w.session, "proposal")),
+    )
+    yield Command(
+        "remove",
+        "Vents",
+        "&Remove",
+        lambda w: w.session.remove(chosen(w.session, "vent")),
+        ("Del", "Backspace"),
+        "Take the selected vent out of the plan",
+        lambda w: bool(chosen(w.session, "vent")),
+    )
+    yield Command(
+        "next",
+        "Vents",
+        "&Next proposal",
+        lambda w: w.session.next_proposal(),
+        ("N",),
+        "Select the next proposal",
+        lambda w: bool(w.session.proposals),
+        apart=True,
+    )
+    yield Command(
+        "previous",
+        "Vents",
+        "&Previous proposal",
+        lambda w: w.session.previous_proposal(),
+        ("Shift+N",),
+        "Select the proposal before",
+        lambda w: bool(w.session.proposals),
+    )
+    yield Command(
+        "leave",
+        "Vents",
+        "Leave the &cavity as it is…",
+        lambda w: w.leave_cavity(),
+        ("Ctrl+L",),
+        "Say why a cavity gets no vent",
+        lambda w: bool(cavity_of(w.session, w.session.selected)),
+        apart=True,
+    )
+
+
+def _help() -> Iterator[Command]:
+    yield Command(
+        "search", "Help", "&Search commands…", lambda w: w.show_search(), ("Ctrl+K",), "Find any command by its words"
+    )
+    yield Command("keys", "Help", "&Keys…", lambda w: w.show_keys(), ("F1",), "All commands with their keys")
+    yield Command("log", "Help", "Show the &log", lambda w: w.show_log(), (), "The folder of the log file", apart=True)
+    yield Command("about", "Help", "&About…", lambda w: w.show_about(), (), "Version and licence")
+
+
+COMMANDS: tuple[Command, ...] = (*_file(), *_edit(), *_view(), *_part(), *_vents(), *_help())

@@ -1,0 +1,1 @@
+"""Dialogs, where the desktop expects them."""

@@ -1,0 +1,120 @@
+"""Questions with a few answers, and errors with their way out."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from functools import partial
+
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QGuiApplication
+from PySide6.QtWidgets import QDialog, QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
+
+from ventplanner import __version__
+from ventplanner.errors import NotVerifiedError, VentplannerError
+from ventplanner.ui.panels.fields import button, label
+from ventplanner.ui.theme import scaled_font
+
+WIDTH = 480
+
+
+class Question(QDialog):
+    """A title, what there is to know, and answers: the first is the main one, the second that of Escape."""
+
+    def __init__(self, parent: QWidget | None, title: str, texts: Sequence[str], answers: Sequence[str]) -> None:
+        super().__init__(parent)
+        self.setWindowTitle("ventplanner")
+        self.setModal(True)
+        self.answer = answers[1] if len(answers) > 1 else answers[0]
+        column = QVBoxLayout(self)
+        column.setContentsMargins(22, 20, 22, 16)
+        column.setSpacing(10)
+        head = label(title, wrap=True)
+        head.setFont(scaled_font(1.25, head.font().Weight.DemiBold))
+        head.setMinimumWidth(WIDTH)
+        column.addWidget(head)
+        column.addWidget(_texts(texts))
+        column.addSpacing(8)
+        self.buttons = {text: button(text, partial(self._give, text)) for text in answers}
+        self.extra = QHBoxLayout()
+        line = QHBoxLayout()
+        line.addLayout(self.extra)
+        line.addStretch(1)
+        for text in (*answers[2:], *answers[1:2], answers[0]):
+            line.addWidget(self.buttons[text])
+        column.addLayout(line)
+        main = self.buttons[answers[0]]
+        main.setProperty("kind", "primary")
+        main.setDefault(True)
+        main.setFocus()
+        self.setAccessibleName(title)
+        self.setAccessibleDescription(" ".join(texts))
+
+    def _give(self, answer: str) -> None:
+        self.answer = answer
+        self.accept()
+
+
+def _texts(texts: Sequence[str]) -> QWidget:
+    inside = QWidget()
+    column = QVBoxLayout(inside)
+    column.setContentsMargins(0, 0, 0, 0)
+    column.setSpacing(6)
+    for text in texts:
+        line = label(f"•  {text}" if len(texts) > 1 else text, wrap=True, select=True)
+        line.setMinimumWidth(WIDTH - 40)
+        column.addWidget(line)
+    column.addStretch(1)
+    if len(texts) <= 6:
+        return inside
+    area = QScrollArea()
+    area.setWidgetResizable(True)
+    area.setWidget(inside)
+    area.setMinimumHeight(220)
+    return area
+
+
+def ask(parent: QWidget | None, title: str, texts: Sequence[str], *answers: str) -> str:
+    """Ask and wait; Escape and closing give the second answer."""
+    question = Question(parent, title, texts, answers)
+    question.exec()
+    question.deleteLater()
+    return question.answer
+
+
+def tell(parent: QWidget | None, error: BaseException, what: str) -> None:
+    """Tell that something failed: what, why, and the way out; the details can be copied. Does not wait."""
+    title, texts = told(error, what)
+    question = Question(parent, title, texts, ["Close"])
+    copy = button("Copy details", lambda: QGuiApplication.clipboard().setText(details(error, what)), "quiet")
+    question.extra.addWidget(copy)
+    question.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+    question.open()
+
+
+def told(error: BaseException, what: str) -> tuple[str, list[str]]:
+    """An error as a title and sentences."""
+    title = what or "That did not work"
+    if isinstance(error, NotVerifiedError):
+        return f"{title}: not verified", [*(f"{d[:1].upper()}{d[1:]}." for d in error.differences), error.way_out]
+    if isinstance(error, VentplannerError):
+        return title, [text for text in (error.cause, _for_window(error.way_out)) if text]
+    return "Something went wrong in the program", [
+        f"{type(error).__name__}: {error}",
+        "Your work is still here; save it. The details, copied, help whoever mends the program.",
+    ]
+
+
+def _for_window(way_out: str) -> str:
+    """The way out without the options of the command line."""
+    for option in ("; --unit", " (--unit)", " (--pitch)", "--pitch"):
+        way_out = way_out.replace(option, "")
+    return way_out
+
+
+def details(error: BaseException, what: str) -> str:
+    """What helps to find the cause: versions, and where it happened."""
+    import traceback
+
+    where = "".join(traceback.format_exception(error))
+    return f"ventplanner {__version__}, Python {sys.version.split()[0]}, {sys.platform}\n{what}\n\n{where}"

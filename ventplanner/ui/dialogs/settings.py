@@ -1,0 +1,175 @@
+"""Pitch, filters and vents in one dialog; its form is made from the declared parameters."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QComboBox, QDialog, QFrame, QHBoxLayout, QLineEdit, QScrollArea, QVBoxLayout, QWidget
+
+from ventplanner import parameters as p
+from ventplanner.errors import ParameterError
+from ventplanner.options import AnalysisOptions, VentRules
+from ventplanner.ui.numbers import complaint, parse, shown_unit
+from ventplanner.ui.panels.fields import Choice, button, label, restyle
+
+if TYPE_CHECKING:
+    from ventplanner.ui.session import Session
+
+GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
+    ("Measuring", ("pitch_mm", "layer_mm", "nested")),
+    ("What counts as a cup", ("ignore_below_mm3", "ignore_under_mm")),
+    ("What counts as late", ("late_mm", "late_mm3")),
+    ("Proposed vents", ("diameter_mm", "vents_per_cavity", "longest_wall_mm")),
+)
+
+
+class Entry(QWidget):
+    """One parameter: its label, its field with the unit, what it means, and what is wrong with it."""
+
+    def __init__(self, parameter: p.Parameter[object]) -> None:
+        super().__init__()
+        self.parameter = parameter
+        self.field: QLineEdit | QComboBox = self._field()
+        self._about = label(_about(parameter), "muted", wrap=True)
+        line = QHBoxLayout()
+        line.setSpacing(8)
+        name = label(parameter.label[:1].upper() + parameter.label[1:])
+        name.setBuddy(self.field)
+        line.addWidget(name, 1)
+        line.addWidget(self.field)
+        unit = label(shown_unit(parameter.unit), "muted")
+        unit.setFixedWidth(unit.fontMetrics().horizontalAdvance("mm³") + 2)
+        line.addWidget(unit)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 4, 0, 6)
+        column.setSpacing(3)
+        column.addLayout(line)
+        column.addWidget(self._about)
+
+    def _field(self) -> QLineEdit | QComboBox:
+        parameter = self.parameter
+        field: QLineEdit | QComboBox
+        if parameter.kind == "choice":
+            field = Choice()
+            field.addItems(list(parameter.choices))
+            field.currentIndexChanged.connect(lambda _: self.problem())
+        else:
+            field = QLineEdit()
+            field.setAlignment(Qt.AlignmentFlag.AlignRight)
+            field.textEdited.connect(lambda _: self.problem())
+            if parameter.default is None:
+                field.setPlaceholderText(parameter.automatic)
+        field.setFixedWidth(130)
+        field.setAccessibleName(f"{parameter.label}, {shown_unit(parameter.unit)}".rstrip(", "))
+        field.setAccessibleDescription(_about(parameter))
+        return field
+
+    def show_value(self, value: object) -> None:
+        """Show a value."""
+        if isinstance(self.field, QComboBox):
+            self.field.setCurrentText(str(value))
+        else:
+            self.field.setText("" if value is None else f"{value:g}")
+        self.problem()
+
+    @property
+    def text(self) -> str:
+        """What was typed or chosen."""
+        return self.field.currentText() if isinstance(self.field, QComboBox) else self.field.text()
+
+    def value(self) -> object:
+        """What was entered; raises ParameterError in the parameter's own words."""
+        return parse(self.parameter, self.text)
+
+    def problem(self) -> str:
+        """What is wrong with what was entered, shown below it; "" if nothing is."""
+        try:
+            self.value()
+        except ParameterError as error:
+            problem = complaint(self.parameter, error)
+        else:
+            problem = ""
+        self._about.setText(problem or _about(self.parameter))
+        restyle(self._about, "role", "wrong" if problem else "muted")
+        restyle(self.field, "wrong", bool(problem))
+        return problem
+
+
+class SettingsDialog(QDialog):
+    """Everything about the analysis and the proposals. What is entered takes effect with Apply, as one edit each."""
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setWindowTitle("Pitch, filters and vents")
+        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        self._session = session
+        self.entries: dict[str, Entry] = {}
+        form = QWidget()
+        rows = QVBoxLayout(form)
+        rows.setContentsMargins(0, 0, 12, 0)
+        rows.setSpacing(2)
+        for title, names in GROUPS:
+            rows.addWidget(label(title, "heading"))
+            for name in names:
+                self.entries[name] = Entry(p.PARAMETERS[name])
+                rows.addWidget(self.entries[name])
+            rows.addSpacing(10)
+        rows.addStretch(1)
+        area = QScrollArea()
+        area.setWidgetResizable(True)
+        area.setFrameShape(QFrame.Shape.NoFrame)
+        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        area.setWidget(form)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(22, 18, 10, 16)
+        column.addWidget(area, 1)
+        column.addLayout(self._answers())
+        self.resize(560, 640)
+        state = session.state
+        if state is not None:
+            self._show(state.options, state.rules)
+
+    def _answers(self) -> QHBoxLayout:
+        line = QHBoxLayout()
+        line.setContentsMargins(0, 8, 12, 0)
+        self.usual = button("The usual values", lambda: self._show(AnalysisOptions(), VentRules()), "quiet")
+        self.cancel = button("Cancel", self.reject)
+        self.apply = button("Apply", self.accept, "primary")
+        self.apply.setDefault(True)
+        line.addWidget(self.usual)
+        line.addStretch(1)
+        line.addWidget(self.cancel)
+        line.addWidget(self.apply)
+        return line
+
+    def _show(self, options: AnalysisOptions, rules: VentRules) -> None:
+        for name, entry in self.entries.items():
+            entry.show_value(getattr(options if hasattr(options, name) else rules, name))
+
+    def accept(self) -> None:
+        """Take over what was entered, if all of it is allowed; else go to the first that is not."""
+        for entry in self.entries.values():
+            if entry.problem():
+                entry.field.setFocus()
+                return
+        state = self._session.state
+        if state is not None:
+            options = AnalysisOptions(**self._values(AnalysisOptions))  # type: ignore[arg-type]  # checked by themselves
+            rules = VentRules(**self._values(VentRules))  # type: ignore[arg-type]
+            if options != state.options:
+                self._session.set_options(options)
+            if rules != state.rules:
+                self._session.set_rules(rules)
+        super().accept()
+
+    def _values(self, kind: type[AnalysisOptions] | type[VentRules]) -> dict[str, object]:
+        return {name: entry.value() for name, entry in self.entries.items() if name in kind.__dataclass_fields__}
+
+
+def _about(parameter: p.Parameter[object]) -> str:
+    """What it means, what may be given, and what is usual."""
+    text = parameter.text.replace("--late-mm3", "the volume below").replace("--late-mm", "the height above")
+    allowed = "" if parameter.kind == "choice" else f" {parameter.range_text.capitalize()}."
+    default = f" Usual: {parameter.default_text}."
+    return shown_unit(f"{text[:1].upper()}{text[1:]}.{allowed}{default}")

@@ -1,0 +1,142 @@
+"""Open, save, export, close: what asks for files and for consent before anything is lost."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject
+from PySide6.QtWidgets import QFileDialog, QWidget
+
+from ventplanner import resources
+from ventplanner.ui.dialogs.questions import ask
+from ventplanner.ui.words import count, file_name
+
+if TYPE_CHECKING:
+    from ventplanner.ui.session import Session
+    from ventplanner.ui.settings import Settings
+
+PARTS = "Parts and plans (*.stl *.3mf *.obj *.ply *.off *.ventplan)"
+PLANS = "Plans (*.ventplan)"
+WRITABLE = ("stl", "3mf", "obj", "ply")
+SUFFIXES = (".stl", ".3mf", ".obj", ".ply", ".off", ".ventplan")
+
+
+class Files(QObject):
+    """Asks for names and consent; the session does the work."""
+
+    def __init__(self, session: Session, settings: Settings, window: QWidget) -> None:
+        super().__init__(window)
+        self._session = session
+        self._settings = settings
+        self._window = window
+        self._when_saved: Callable[[], object] | None = None
+        session.saved.connect(self._saved)
+        session.failed.connect(lambda _error, _what: self._forget())
+
+    @property
+    def recent(self) -> Sequence[str]:
+        """Files that were open before, the last one first; only those that are still there."""
+        return [path for path in self._settings.recent if Path(path).exists()]
+
+    @property
+    def samples(self) -> Sequence[str]:
+        """The parts that ship with the program."""
+        return [str(path) for path in resources.samples()]
+
+    def ask_and_open(self) -> None:
+        """Ask for a file and open it."""
+        path, _ = QFileDialog.getOpenFileName(self._window, "Open", self._folder(), f"{PARTS};;All files (*)")
+        if path:
+            self.open(path)
+
+    def open(self, path: str) -> None:
+        """Open a file, unless unsaved work shall not be lost."""
+        self.leave_and(lambda: self._session.open(str(path)))
+
+    def remember(self, path: str) -> None:
+        """Put a file at the head of those used lately; samples are listed elsewhere."""
+        if path and path not in self.samples:
+            self._settings.add_recent(path)
+            self._settings.save()
+
+    def save(self) -> bool:
+        """Save where the plan was saved before, else ask; returns whether it is saved."""
+        if not self._session.plan_path:
+            return self.save_as()
+        self._session.save(self._session.plan_path)
+        return True
+
+    def save_as(self) -> bool:
+        """Ask for a name and save there."""
+        name = self._session.plan_path or str(Path(self._folder()) / f"{self._stem()}.ventplan")
+        path, _ = QFileDialog.getSaveFileName(self._window, "Save the plan with its part", name, PLANS)
+        if not path:
+            return False
+        self._session.save(path if path.lower().endswith(".ventplan") else f"{path}.ventplan")
+        return True
+
+    def export(self) -> None:
+        """Drill and write; what is left to do is shown first, and agreed to once."""
+        session = self._session
+        if session.state is None or not self._agreed_to_leave():
+            return
+        suffix = Path(session.path).suffix.lower().lstrip(".")
+        suffix = suffix if suffix in WRITABLE else "stl"
+        filters = [f"{kind.upper()} (*.{kind})" for kind in (suffix, *(k for k in WRITABLE if k != suffix))]
+        name = str(Path(self._folder()) / f"{self._stem()}-vented.{suffix}")
+        path, chosen = QFileDialog.getSaveFileName(self._window, "Drill and export", name, ";;".join(filters))
+        if path:
+            given = Path(path).suffix.lower().lstrip(".")
+            kind = chosen[: chosen.find(" ")].lower() if chosen else suffix
+            target = path if given in WRITABLE else f"{path}.{kind}"
+            # The file dialog has asked already, but only about the name it knew.
+            session.export(target, overwrite=target == path)
+
+    def _agreed_to_leave(self) -> bool:
+        left = [x.text for x in self._session.left]
+        if not self._session.plan.vents:
+            left.insert(0, "No vent is accepted: no hole will be drilled.")
+        if not left:
+            return True
+        title = f"{count(len(left), 'thing is', 'things are')} left to do"
+        return ask(self._window, title, left, "Export all the same", "Go on working") == "Export all the same"
+
+    def close_part(self) -> None:
+        """Close the part, unless unsaved work shall not be lost."""
+        self.leave_and(self._session.close_part)
+
+    def leave_and(self, do: Callable[[], object]) -> None:
+        """Do what ends the work at hand; if it is not saved, ask first, and save first if that is wanted."""
+        self._forget()
+        if self._session.state is None or not self._session.is_unsaved:
+            do()
+            return
+        title = f"Save the work on {file_name(self._session.path) or 'the part'}?"
+        text = "What you decided about its vents is lost otherwise."
+        answer = ask(self._window, title, [text], "Save", "Stay", "Do not save")
+        if answer == "Do not save":
+            do()
+        elif answer == "Save":
+            self._when_saved = do
+            if not self.save():
+                self._forget()
+
+    def _saved(self, path: str) -> None:
+        self.remember(path)
+        do, self._when_saved = self._when_saved, None
+        if do is not None:
+            do()
+
+    def _forget(self) -> None:
+        self._when_saved = None
+
+    def _folder(self) -> str:
+        path = self._session.plan_path or self._session.path
+        if path and path not in self.samples:
+            return str(Path(path).parent)
+        return str(Path(self._settings.recent[0]).parent) if self._settings.recent else str(Path.home())
+
+    def _stem(self) -> str:
+        return Path(self._session.path).stem or "part"

@@ -1,0 +1,70 @@
+"""The running job: its name, the share that is done, and Cancel."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt, QTimer
+from PySide6.QtWidgets import QHBoxLayout, QProgressBar, QWidget
+
+from ventplanner.ui.panels.fields import button, label
+
+if TYPE_CHECKING:
+    from ventplanner.ui.session import Session
+
+PATIENCE_MS = 150
+"""A job that takes no longer is not worth a flicker."""
+
+
+class Busy(QWidget):
+    """Lives in the status bar, and on the page that is shown while a part is opened."""
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._session = session
+        self._name = label("", "muted")
+        self._bar = QProgressBar()
+        self._bar.setTextVisible(False)
+        self._bar.setFixedSize(140, 6)
+        self._share = label("", "muted")
+        self._share.setFixedWidth(self._share.fontMetrics().horizontalAdvance("100 %"))
+        self._share.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+        self.cancel = button("Cancel", session.cancel, "quiet")
+        layout = QHBoxLayout(self)
+        layout.setContentsMargins(8, 1, 8, 1)
+        layout.setSpacing(10)
+        for widget in (self._name, self._bar, self._share, self.cancel):
+            layout.addWidget(widget, 0, Qt.AlignmentFlag.AlignVCenter)
+        self._wait = QTimer(self)
+        self._wait.setSingleShot(True)
+        self._wait.setInterval(PATIENCE_MS)
+        self._wait.timeout.connect(self._appear)
+        session.job_changed.connect(self.show_job)
+        self._inside(False)
+        self.show_job()
+
+    def show_job(self) -> None:
+        """Show the job as it is now, or nothing."""
+        job = self._session.job
+        if job is None:
+            self._wait.stop()
+            self._inside(False)
+            return
+        step = f": {job.step[:1].lower()}{job.step[1:]}" if job.step and job.step != job.name else ""
+        self._name.setText(f"{job.name}{step}")
+        known = 0.0 <= job.share <= 1.0
+        self._bar.setRange(0, 100 if known else 0)
+        self._bar.setValue(round(100 * job.share) if known else 0)
+        self._share.setText(f"{round(100 * job.share)} %" if known else "")
+        self._bar.setAccessibleName(f"{self._name.text()}, {self._share.text() or 'share not known'}")
+        self.cancel.setEnabled(job.cancellable)
+        if self._name.isHidden() and not self._wait.isActive():
+            self._wait.start()
+
+    def _appear(self) -> None:
+        self._inside(self._session.job is not None)
+
+    def _inside(self, shown: bool) -> None:
+        """Hidden pieces keep no room, but the line keeps its height."""
+        for widget in (self._name, self._bar, self._share, self.cancel):
+            widget.setVisible(shown)

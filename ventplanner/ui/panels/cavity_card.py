@@ -1,0 +1,173 @@
+"""The cards of a cavity and of a cup."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ventplanner.ui.panels.card import Card, Heading
+from ventplanner.ui.panels.fields import Figures, Line, button, label, row
+from ventplanner.ui.panels.rows import state_of_cup
+from ventplanner.ui.words import STATE_WORDS, area, count, mm, volume
+
+if TYPE_CHECKING:
+    from ventplanner.analysis.cavities import Cavity
+    from ventplanner.ui.session import Session
+
+
+class CavityCard(Card):
+    """What is known about a cavity, and whether it is to be left as it is."""
+
+    def __init__(self, session: Session, name: str) -> None:
+        super().__init__(session)
+        self._name = name
+        self._heading = Heading("Cavity", f"Cavity {name}")
+        self._figures = Figures()
+        self._open = label("", wrap=True)
+        self._accept = button("Accept all of its vents", self._accept_all)
+        self._back = button("Bring back what was set aside", self._bring_back)
+        self._note_label = label("Note", "heading")
+        self._note = Line()
+        self._note.setPlaceholderText("Why it may stay as it is")
+        self._note.setAccessibleName("Why the cavity is left as it is")
+        self._note_label.setBuddy(self._note)
+        self._leave = button("Leave it as it is", self._leave_alone)
+        self._take_up = button("Work on it again", lambda: session.take_up(name))
+        for widget in (self._heading, self._figures, self._open):
+            self.column.addWidget(widget)
+        self.column.addLayout(row(self._accept))
+        self.column.addLayout(row(self._back))
+        self.column.addSpacing(10)
+        self.column.addWidget(self._note_label)
+        self.column.addWidget(self._note)
+        self.column.addLayout(row(self._leave, self._take_up))
+        self.column.addStretch(1)
+        self._note.editingFinished.connect(self._renote)
+
+    def refresh(self) -> bool:
+        """Show how things are now."""
+        cavity = _cavity(self.session, self._name)
+        if cavity is None:
+            return False
+        self._show_state(cavity)
+        self._show_figures(cavity)
+        proposals = [v for v in self.session.proposals if v.cavity == self._name]
+        accepted = [v for v in self.session.plan.vents if v.cavity == self._name]
+        aside = [v for v in self.session.set_aside if v.cavity == self._name]
+        parts = [f"{len(accepted)} accepted", f"{len(proposals)} proposed", f"{len(aside)} set aside"]
+        told = [text for text in parts if not text.startswith("0 ")]
+        self._open.setText(f"Vents: {', '.join(told)}." if told else "No vent leads into it.")
+        self._accept.setVisible(bool(proposals))
+        self._back.setVisible(bool(aside))
+        return True
+
+    def _show_state(self, cavity: Cavity) -> None:
+        notes = dict(self.session.plan.left_alone)
+        left = self._name in notes
+        state = _state_now(self.session, cavity)
+        if left:
+            self._heading.pill.show_state("left", "left as it is")
+        else:
+            self._heading.pill.show_state(state, STATE_WORDS[state])
+        if not self._note.hasFocus():
+            self._note.setText(notes.get(self._name, ""))
+        self._leave.setVisible(not left)
+        self._take_up.setVisible(left)
+
+    def _show_figures(self, cavity: Cavity) -> None:
+        put = self._figures.put
+        put("Volume", volume(cavity.volume))
+        if cavity.cups:
+            put("Starts at", mm(min(c.cup.from_height for c in cavity.cups)), "Build height of its pocket start")
+        put("Cups", str(len(cavity.cups)) if len(cavity.cups) > 1 else "", "Pockets that are closed for a while")
+        before, after = _peaks(self.session, self._name)
+        put("Largest sealed area", "" if before is None else area(before), "In one layer, without vents")
+        put("With your vents", "" if after is None or not self.session.plan.vents else area(after))
+        widths = ", ".join(mm(max(o.width, 0.0)) for o in cavity.openings[:4])
+        more = f" and {len(cavity.openings) - 4} more" if len(cavity.openings) > 4 else ""
+        put("Openings it came with", f"{widths} wide{more}" if widths else "none")
+
+    def _accept_all(self) -> None:
+        for vent in [v for v in self.session.proposals if v.cavity == self._name]:
+            self.session.accept(vent.id)
+
+    def _bring_back(self) -> None:
+        for vent in [v for v in self.session.set_aside if v.cavity == self._name]:
+            self.session.bring_back(vent.id)
+
+    def _leave_alone(self) -> None:
+        self.session.leave_alone(self._name, self._note.text().strip())
+
+    def _renote(self) -> None:
+        """Changing the note of a cavity that is left alone already changes the note."""
+        notes = dict(self.session.plan.left_alone)
+        text = self._note.text().strip()
+        if self._name in notes and notes[self._name] != text:
+            self.session.leave_alone(self._name, text)
+
+    def start_note(self) -> None:
+        """Put the cursor into the note."""
+        self._note.setFocus()
+
+
+class CupCard(Card):
+    """What is known about a cup: one of several pockets of a cavity."""
+
+    def __init__(self, session: Session, name: str) -> None:
+        super().__init__(session)
+        self._name = name
+        self._heading = Heading("Cup", f"Cup {name}")
+        self._figures = Figures()
+        self._text = label("", "muted", wrap=True)
+        for widget in (self._heading, self._figures, self._text):
+            self.column.addWidget(widget)
+        self.column.addStretch(1)
+
+    def refresh(self) -> bool:
+        """Show how things are now."""
+        for cavity in () if self.session.findings is None else self.session.findings.cavities:
+            for number, found in enumerate(cavity.cups):
+                if found.id == self._name:
+                    self._show(cavity, number)
+                    return True
+        return False
+
+    def _show(self, cavity: Cavity, number: int) -> None:
+        cup = cavity.cups[number].cup
+        state = state_of_cup(self.session, cavity, number)
+        self._heading.above.setText(f"Cup of cavity {cavity.id}")
+        self._heading.pill.show_state(state, STATE_WORDS[state])
+        put = self._figures.put
+        put("Sealed volume", volume(cup.sealed_volume))
+        put("Sealed from", mm(cup.from_height))
+        put("Sealed to", "the end" if cup.to_height is None else mm(cup.to_height))
+        put("Joins an older cup at", "" if cup.joins_height is None else mm(cup.joins_height))
+        put("Largest sealed area", f"{area(cup.peak_area)} at {mm(max(cup.peak_height, cup.from_height))}")
+        mine = [v for v in (*self.session.plan.vents, *self.session.proposals) if v.cup == self._name]
+        missing = next((m for m in self.session.plan.missing if m.cup == self._name), None)
+        if missing is not None:
+            closest = f" Closest miss: {missing.closest}." if missing.closest else ""
+            self._text.setText(f"No vent was found: {missing.reason}.{closest}")
+        else:
+            self._text.setText(f"{count(len(mine), 'vent')} for it." if mine else "No vent leads into it.")
+
+
+def _cavity(session: Session, name: str) -> Cavity | None:
+    found = () if session.findings is None else session.findings.cavities
+    return next((c for c in found if c.id == name), None)
+
+
+def _state_now(session: Session, cavity: Cavity) -> str:
+    """State with the accepted vents, as the picture shows it."""
+    shown = () if session.picture is None else session.picture.cavities
+    return next((c.state for c in shown if c.id == cavity.id), cavity.state)
+
+
+def _peaks(session: Session, name: str) -> tuple[float | None, float | None]:
+    """Largest sealed area of a cavity without vents and with the accepted ones, mm2."""
+    bands = () if session.picture is None else session.picture.bands
+    for band in bands:
+        if band.cavity == name:
+            return float(np.max(band.without, initial=0.0)), float(np.max(band.with_vents, initial=0.0))
+    return None, None

@@ -1,0 +1,91 @@
+"""The card of the whole part: what was read, how it hangs, what was taken for granted."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtWidgets import QVBoxLayout
+
+from ventplanner.ui.panels.card import Card, Heading
+from ventplanner.ui.panels.fields import Figures, clear, label
+from ventplanner.ui.words import direction, file_name, mm, place, size, title_of, volume
+
+if TYPE_CHECKING:
+    from ventplanner.analysis.findings import Findings
+    from ventplanner.ui.session import Session
+
+
+class PartCard(Card):
+    """Shown when nothing is selected."""
+
+    def __init__(self, session: Session) -> None:
+        super().__init__(session)
+        self._heading = Heading("Part", "")
+        self._figures = Figures()
+        self._notes = QVBoxLayout()
+        self._notes.setSpacing(6)
+        self._said: tuple[tuple[str, str], ...] = ()
+        self.column.addWidget(self._heading)
+        self.column.addWidget(self._figures)
+        self.column.addSpacing(4)
+        self.column.addLayout(self._notes)
+        self.column.addStretch(1)
+
+    def refresh(self) -> bool:
+        """Show how things are now."""
+        state, findings = self.session.state, self.session.findings
+        if state is None:
+            return False
+        self._heading.above.setText(f"Part · {file_name(state.path)}" if state.path else "Part")
+        self._heading.title.setText(title_of(state.path))
+        low, high = state.solid.bounds
+        self._figures.put("Size", size(list(low), list(high)))
+        self._figures.put("Triangles", f"{len(state.solid.faces):,}".replace(",", "\u2009"))
+        pose = state.pose
+        held = "flat on it" if pose.on == "plate" else f"{mm(pose.gap_mm)} from it"
+        self._figures.put("Towards the plate", direction(pose.to_plate), "Direction in the file's axes")
+        self._figures.put("Hangs", held)
+        if findings is not None:
+            self._show_findings(findings)
+        self._say(() if findings is None else (*_damage(findings), *_granted(findings)))
+        return True
+
+    def _show_findings(self, findings: Findings) -> None:
+        self._figures.put("Resin", volume(findings.volume), "Volume of the part's material")
+        self._figures.put("Cavities", str(len(findings.cavities)))
+        held = sum(c.volume for c in findings.cavities)
+        self._figures.put("Hollow", volume(held), "Volume of all cavities")
+        resolution = findings.scene.resolution
+        self._figures.put("Pitch", f"{resolution.pitch_mm:g} mm", "Distance between the columns that measure the part")
+
+    def _say(self, said: tuple[tuple[str, str], ...]) -> None:
+        if said == self._said:
+            return
+        self._said = said
+        clear(self._notes)
+        title = ""
+        for heading, text in said:
+            if heading != title:
+                self._notes.addWidget(label(heading, "heading"))
+                title = heading
+            self._notes.addWidget(label(text, "muted", wrap=True, select=True))
+
+
+def _damage(findings: Findings) -> tuple[tuple[str, str], ...]:
+    """What is the matter with the mesh."""
+    said = []
+    for note in findings.health:
+        where = "" if note.at_mm is None else f", {'one of them ' if note.count > 1 else ''}at {place(note.at_mm)}"
+        said.append(("The mesh", f"{note.what}: {note.count}{where}"))
+    return tuple(said)
+
+
+def _granted(findings: Findings) -> tuple[tuple[str, str], ...]:
+    from ventplanner.io.report import assumptions  # loads the analysis, which the start does not wait for
+
+    return tuple(("Taken for granted", _without_options(text)) for text in assumptions(findings))
+
+
+def _without_options(text: str) -> str:
+    """The sentence in the words of the window: where the command line has options, the window has its settings."""
+    return text.replace("a smaller --ignore-below shows", "a smaller filter shows").replace(" (--unit)", "")

@@ -1,0 +1,152 @@
+"""The middle of the window: the view with the chart beside it, or what is shown instead until there is one."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QAction
+from PySide6.QtWidgets import QApplication, QHBoxLayout, QVBoxLayout, QWidget
+
+from ventplanner.ui.panels.busy import Busy
+from ventplanner.ui.panels.fields import label
+from ventplanner.ui.panels.tools import Tools
+from ventplanner.ui.theme import scaled_font
+from ventplanner.ui.words import file_name
+
+if TYPE_CHECKING:
+    from ventplanner.geometry.solid import FloatArray
+    from ventplanner.ui.chart import Chart
+    from ventplanner.ui.session import Session
+    from ventplanner.ui.view import View
+
+CHART_WIDTH = 168
+
+
+class Stage(QWidget):
+    """Gives the view and the chart the session's picture, and the session what was clicked and dragged."""
+
+    face_mode_ended = Signal()
+
+    def __init__(self, session: Session, actions: dict[str, QAction]) -> None:
+        super().__init__()
+        self._session = session
+        self.view: View | None = None
+        self.chart: Chart | None = None
+        self.tools = Tools(session, actions)
+        self._hanging = False
+        self._row = QHBoxLayout()
+        self._row.setSpacing(0)
+        self._place = _Waiting("The view is being made ready…")
+        self._row.addWidget(self._place, 1)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(0)
+        column.addWidget(self.tools)
+        column.addLayout(self._row, 1)
+        session.changed.connect(self.show_session)
+
+    def install(self, view: View, chart: Chart) -> None:
+        """Put the view and the chart in their place."""
+        self.view, self.chart = view, chart
+        self._row.replaceWidget(self._place, view)
+        self._place.hide()
+        self._place.deleteLater()
+        self._row.setStretchFactor(view, 1)
+        chart.setFixedWidth(CHART_WIDTH)
+        self._row.addWidget(chart)
+        self._connect(view, chart)
+        view.set_hanging(self._hanging)
+        chart.set_hanging(self._hanging)
+        self.show_session()
+
+    def _connect(self, view: View, chart: Chart) -> None:
+        session = self._session
+        view.clicked.connect(session.select)
+        view.activated.connect(self._activated)
+        view.dragged.connect(self._dragged)
+        view.drag_ended.connect(lambda _word: session.drag_end())
+        view.face_picked.connect(self._face_picked)
+        view.mapping_changed.connect(chart.set_mapping)
+        chart.printed_dragged.connect(view.set_printed)
+        chart.clicked.connect(lambda cavity: session.select(f"cavity {cavity}" if cavity else ""))
+
+    def show_session(self) -> None:
+        """Show the session's picture."""
+        if self.view is not None and self.chart is not None:
+            picture = self._session.picture
+            self.view.show_picture(picture)
+            self.chart.show_picture(picture)
+
+    @property
+    def hanging(self) -> bool:
+        """Whether the part is shown as it hangs in the printer."""
+        return self._hanging
+
+    def set_hanging(self, hanging: bool) -> None:
+        """Show the part as it hangs in the printer, or as it stands."""
+        self._hanging = hanging
+        if self.view is not None and self.chart is not None:
+            self.view.set_hanging(hanging)
+            self.chart.set_hanging(hanging)
+
+    def set_section(self, on: bool) -> None:
+        """Cut the picture open in the middle of the part, or close it."""
+
+    def set_face_mode(self, on: bool) -> None:
+        """Whether the next click in the view chooses the face that goes to the plate."""
+        if self.view is not None:
+            self.view.set_tool("face" if on else "look")
+
+    def _activated(self, word: str) -> None:
+        kind, _, name = word.partition(" ")
+        if kind == "proposal":
+            self._session.accept(name)
+
+    def _dragged(self, word: str, point: FloatArray, normal: FloatArray) -> None:
+        hold = bool(QApplication.keyboardModifiers() & Qt.KeyboardModifier.ShiftModifier)
+        self._session.drag_to(word, point, normal, hold)
+
+    def _face_picked(self, normal: FloatArray) -> None:
+        session = self._session
+        if session.state is not None:
+            outward = session.state.pose.rotation.T @ np.asarray(normal, dtype=np.float64)
+            x, y, z = (float(v) for v in outward)
+            session.set_pose(replace(session.state.pose, to_plate=(x, y, z)))
+        self.face_mode_ended.emit()
+
+
+class _Waiting(QWidget):
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        layout = QVBoxLayout(self)
+        said = label(text, "muted")
+        said.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        layout.addWidget(said)
+
+
+class Opening(QWidget):
+    """Shown while the first part is read and looked at."""
+
+    def __init__(self, session: Session) -> None:
+        super().__init__()
+        self._title = label("")
+        self._title.setFont(scaled_font(1.4, self._title.font().Weight.DemiBold))
+        self._title.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self._text = label("", "muted")
+        self._text.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self.busy = Busy(session)
+        layout = QVBoxLayout(self)
+        layout.addStretch(2)
+        layout.addWidget(self._title)
+        layout.addWidget(self._text)
+        layout.addWidget(self.busy, 0, Qt.AlignmentFlag.AlignHCenter)
+        layout.addStretch(3)
+
+    def show_file(self, path: str, text: str = "") -> None:
+        """Say which file is opened, and what else there is to know."""
+        self._title.setText(file_name(path))
+        self._text.setText(text)
+        self._text.setVisible(bool(text))

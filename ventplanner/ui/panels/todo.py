@@ -1,0 +1,130 @@
+"""The line at the bottom: what is left to do, and the one primary button."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING, NamedTuple
+
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QMenu, QPushButton, QSizePolicy, QWidget
+
+from ventplanner.ui.panels.fields import button, label, restyle
+from ventplanner.ui.words import count
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from ventplanner.ui.session import Session
+
+GAP = 18
+
+
+class Line(NamedTuple):
+    """A sentence, and what it selects."""
+
+    text: str
+    target: str
+
+
+class ToDo(QFrame):
+    """As many sentences as fit; the others behind a button."""
+
+    def __init__(self, session: Session, export: Callable[[], object], parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setObjectName("todo")
+        self._session = session
+        self._lines: tuple[Line, ...] = ()
+        self._title = label("Left to do")
+        font = self._title.font()
+        font.setWeight(font.Weight.DemiBold)
+        self._title.setFont(font)
+        self._rest = label("")
+        self._rest.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+        self._buttons: list[QPushButton] = []
+        self._place = QHBoxLayout()
+        self._place.setSpacing(GAP)
+        self.more = button("", self._show_more, "quiet")
+        self.export = button("Drill and export…", export, "primary", tip="Ctrl+E")
+        layout = QHBoxLayout(self)
+        layout.setContentsMargins(16, 9, 12, 9)
+        layout.setSpacing(GAP)
+        layout.addWidget(self._title)
+        layout.addLayout(self._place)
+        layout.addWidget(self._rest, 1)
+        layout.addWidget(self.more)
+        layout.addWidget(self.export)
+        session.changed.connect(self.show_session)
+        session.job_changed.connect(self.show_session)
+        self.show_session()
+
+    @property
+    def sentences(self) -> tuple[str, ...]:
+        """What it says is left to do."""
+        return tuple(line.text for line in self._lines)
+
+    def show_session(self) -> None:
+        """Show what is left now."""
+        session = self._session
+        known = session.findings is not None and not session.stale
+        self._lines = tuple(Line(x.text, x.target) for x in session.left) if known else ()
+        self._title.setVisible(bool(self._lines))
+        self._rest.setText("" if self._lines else self._when_nothing(known))
+        restyle(self, "left", bool(self._lines))
+        self.export.setEnabled(known and (session.job is None or session.job.name != "Exporting"))
+        self._fit()
+
+    def _when_nothing(self, known: bool) -> str:
+        session = self._session
+        if not known:
+            return "Looking at the part…" if session.state is not None else ""
+        if session.findings is not None and not session.findings.cavities:
+            return "No cavity and no cup was found: there is nothing to vent."
+        vents = len(session.plan.vents)
+        with_vents = f" with {count(vents, 'vent')}" if vents else ""
+        return f"Nothing is left to do: every cavity breathes{with_vents}."
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
+        """Fit anew."""
+        super().resizeEvent(event)
+        self._fit()
+
+    def _fit(self) -> None:
+        """Show as many sentences as there is room for; the first always, shortened if need be."""
+        while len(self._buttons) < len(self._lines) and len(self._buttons) < 4:
+            made = button("", partial(self._go, len(self._buttons)), "sentence")
+            made.setCursor(Qt.CursorShape.PointingHandCursor)
+            self._buttons.append(made)
+            self._place.addWidget(made)
+        room = self.width() - self.export.sizeHint().width() - self._title.sizeHint().width() - 100 - 4 * GAP
+        shown = 0
+        for at, made in enumerate(self._buttons):
+            fits = at < len(self._lines)
+            if fits:
+                text = self._lines[at].text
+                metrics = made.fontMetrics()
+                if at == 0:
+                    text = metrics.elidedText(text, Qt.TextElideMode.ElideRight, max(room, 120))
+                width = metrics.horizontalAdvance(text) + 10 + GAP
+                fits = at == 0 or (shown == at and width <= room)
+                room -= width
+                made.setText(text)
+                made.setAccessibleName(self._lines[at].text)
+                made.setToolTip(self._lines[at].text if text != self._lines[at].text else "")
+            made.setVisible(fits)
+            shown += fits
+        hidden = len(self._lines) - shown
+        self.more.setText(f"{hidden} more…")
+        self.more.setVisible(hidden > 0)
+
+    def _go(self, at: int) -> None:
+        if at < len(self._lines):
+            self._session.select(self._lines[at].target)
+
+    def _show_more(self) -> None:
+        menu = QMenu(self)
+        menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        for line in self._lines:
+            menu.addAction(line.text.replace("&", "&&"), partial(self._session.select, line.target))
+        corner = self.more.mapToGlobal(QPoint(0, 0))
+        menu.popup(corner - QPoint(0, menu.sizeHint().height()))

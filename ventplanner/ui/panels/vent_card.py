@@ -1,0 +1,175 @@
+"""The cards of a proposed and of an accepted vent."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ventplanner import parameters as p
+from ventplanner.errors import ParameterError
+from ventplanner.geometry.pose import Pose
+from ventplanner.plan.model import Vent
+from ventplanner.ui.angles import axis_of, slope_and_heading
+from ventplanner.ui.panels.card import Card, Heading
+from ventplanner.ui.panels.fields import Figures, NumberField, button, label, row
+from ventplanner.ui.selection import vent as find
+from ventplanner.ui.words import mm
+
+if TYPE_CHECKING:
+    from ventplanner.ui.picture import ShownVent
+    from ventplanner.ui.session import Session
+
+
+class ProposalCard(Card):
+    """A proposed vent: where, why, and the two answers to it."""
+
+    def __init__(self, session: Session, name: str) -> None:
+        super().__init__(session)
+        self._name = name
+        self._heading = Heading("Proposed vent", f"Vent {name}")
+        self._figures = Figures()
+        self._why = label("", wrap=True, select=True)
+        self.accept = button("Accept", lambda: session.accept(name), "primary", tip="Return")
+        self.aside = button("Set aside", lambda: session.set_aside_proposal(name), tip="X")
+        for widget in (self._heading, self._figures, self._why):
+            self.column.addWidget(widget)
+        self.column.addSpacing(4)
+        self.column.addLayout(row(self.accept, self.aside))
+        self.column.addSpacing(4)
+        self.column.addWidget(label("Drag it along the skin to put it elsewhere.", "muted", wrap=True))
+        self.column.addStretch(1)
+
+    def refresh(self) -> bool:
+        """Show how things are now."""
+        vent = find(self.session, f"proposal {self._name}")
+        if vent is None:
+            return False
+        self._heading.pill.show_state("proposed", "proposed")
+        self._figures.put("Diameter", mm(vent.diameter_mm))
+        _show_common(self.session, self._figures, vent)
+        slope, _ = slope_and_heading(vent.axis, _pose(self.session))
+        self._figures.put("Rises inwards by", f"{round(slope) + 0:d}°")
+        self._why.setText(_sentence(vent.reason))
+        return True
+
+
+class VentCard(Card):
+    """An accepted vent, whose figures can be typed."""
+
+    def __init__(self, session: Session, name: str) -> None:
+        super().__init__(session)
+        self._name = name
+        self._heading = Heading("Vent", f"Vent {name}")
+        self._fields = Figures()
+        self._figures = Figures()
+        self.diameter = NumberField("Diameter", "mm", 0.1, p.DIAMETER_MM.check, self)
+        self.slope = NumberField("Rises inwards by", "°", 5.0, _angle(-90.0, 90.0), self)
+        self.heading = NumberField("Points to", "°", 5.0, _angle(-360.0, 360.0), self)
+        self.beyond = NumberField("Beyond the wall", "mm", 0.1, _depth, self)
+        self._wrong = label("", "wrong", wrap=True)
+        self._why = label("", wrap=True, select=True)
+        self.remove = button("Remove", lambda: session.remove(name), tip="Delete")
+        self.level = button("Level", self._level, tip="Drill along the layers")
+        self._build()
+
+    def _build(self) -> None:
+        add = self._fields.add_field
+        add("Diameter", self.diameter, p.DIAMETER_MM.range_text)
+        add("Rises inwards by", self.slope, "0° drills along the layers")
+        add("Points to", self.heading, "Around the build axis, from X towards Y")
+        add("Beyond the wall", self.beyond, "How far the drill goes on behind the inner skin")
+        self._wrong.hide()
+        for widget in (self._heading, self._fields, self._wrong, self._figures, self._why):
+            self.column.addWidget(widget)
+        self.column.addSpacing(4)
+        self.column.addLayout(row(self.remove, self.level))
+        self.column.addStretch(1)
+        self.diameter.entered.connect(lambda mm: self._edit(lambda: self.session.set_diameter(self._name, mm)))
+        self.beyond.entered.connect(lambda mm: self._edit(lambda: self.session.set_depth(self._name, mm)))
+        self.slope.entered.connect(lambda _: self._turn(self.slope.value, self.heading.value))
+        self.heading.entered.connect(lambda _: self._turn(self.slope.value, self.heading.value))
+        for field in (self.diameter, self.beyond, self.slope, self.heading):
+            field.refused.connect(self.say)
+
+    def refresh(self) -> bool:
+        """Show how things are now."""
+        vent = find(self.session, f"vent {self._name}")
+        if vent is None:
+            return False
+        self._heading.pill.show_state("accepted", "accepted")
+        slope, heading = slope_and_heading(vent.axis, _pose(self.session))
+        self.diameter.show_value(vent.diameter_mm)
+        self.beyond.show_value(vent.beyond_mm)
+        self.slope.show_value(round(slope, 1) + 0.0)
+        self.heading.show_value(round(heading, 1) + 0.0)
+        self.level.setVisible(abs(slope) > 0.05)
+        _show_common(self.session, self._figures, vent)
+        self._why.setText(_sentence(vent.reason))
+        return True
+
+    def say(self, why: str) -> None:
+        """Show why something was refused; "" for nothing."""
+        self._wrong.setText(why)
+        self._wrong.setVisible(bool(why))
+
+    def _edit(self, do: Callable[[], object]) -> None:
+        self.say("")
+        do()
+
+    def _turn(self, slope: float, heading: float) -> None:
+        axis = axis_of(slope, heading, _pose(self.session))
+        self._edit(lambda: self.session.set_axis(self._name, axis))
+
+    def _level(self) -> None:
+        self._turn(0.0, self.heading.value)
+
+
+def _show_common(session: Session, figures: Figures, vent: Vent) -> None:
+    """The figures of a vent that follow from its place."""
+    figures.put("Through the wall", mm(vent.wall_mm))
+    height = next((v.entry[2] for v in _shown(session) if v.word.endswith(f" {vent.id}")), None)
+    if height is not None:
+        figures.put("Height on the part", mm(height), "Build height of its middle on the outer skin")
+    start = _start_of(session, vent)
+    if start is not None and height is not None:
+        figures.put("Pocket starts at", mm(start))
+    figures.put("Into", f"cavity {vent.cavity}" + (f", cup {vent.cup}" if vent.cup else ""))
+
+
+def _shown(session: Session) -> tuple[ShownVent, ...]:
+    return () if session.picture is None else session.picture.vents
+
+
+def _start_of(session: Session, vent: Vent) -> float | None:
+    for cavity in () if session.findings is None else session.findings.cavities:
+        for found in cavity.cups:
+            if found.id == vent.cup:
+                return float(found.cup.from_height)
+    return None
+
+
+def _pose(session: Session) -> Pose:
+    return Pose() if session.state is None else session.state.pose
+
+
+def _sentence(text: str) -> str:
+    """A reason as a sentence."""
+    text = text.strip()
+    return f"{text[:1].upper()}{text[1:]}{'' if text.endswith('.') else '.'}" if text else ""
+
+
+def _angle(low: float, high: float) -> Callable[[float], float]:
+    def check(value: float) -> float:
+        if not low <= value <= high:
+            raise ParameterError(f"An angle of {value:g}° is out of range.", f"Give {low:g}° to {high:g}°.")
+        return value
+
+    return check
+
+
+def _depth(value: float) -> float:
+    if not np.isfinite(value) or value < 0:
+        raise ParameterError(f"A vent cannot end {value:g} mm beyond the wall.", "Give 0 mm or more.")
+    return value

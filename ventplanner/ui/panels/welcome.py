@@ -1,0 +1,155 @@
+"""What the window shows without a part: an invitation, the samples, and what was open before."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from functools import partial
+from pathlib import Path
+
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt
+from PySide6.QtGui import QColor, QPainter, QPainterPath, QPaintEvent, QPen
+from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
+
+from ventplanner.ui.panels.fields import button, clear, label, restyle, row
+from ventplanner.ui.theme import CAVITY_COLOURS, colours, scaled_font
+from ventplanner.ui.words import file_name
+
+FORMATS = "STL, 3MF, OBJ, PLY, OFF, or a saved plan"
+
+
+class Welcome(QWidget):
+    """`open_path` opens a file, `choose` asks for one."""
+
+    def __init__(
+        self, choose: Callable[[], object], open_path: Callable[[str], object], samples: Sequence[str]
+    ) -> None:
+        super().__init__()
+        self._open = open_path
+        self._recent = QVBoxLayout()
+        self._recent.setSpacing(2)
+        self._recent_title = label("Lately", "heading")
+        self._notices = QVBoxLayout()
+        self._drop = QFrame()
+        self._drop.setObjectName("drop")
+        self._drop.setMaximumWidth(720)
+        self._drop.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Maximum)
+        inside = QHBoxLayout(self._drop)
+        inside.setContentsMargins(36, 34, 36, 34)
+        inside.setSpacing(40)
+        inside.addWidget(Emblem(), 0, Qt.AlignmentFlag.AlignTop)
+        column = QVBoxLayout()
+        column.setSpacing(8)
+        inside.addLayout(column, 1)
+        title = label("Drop a hollow part here", wrap=True)
+        title.setFont(scaled_font(1.9, title.font().Weight.DemiBold))
+        self.choose = button("Open a file…", choose, "primary")
+        text = (
+            "Every cavity that cannot breathe while it is printed is found, and a vent is proposed where each starts."
+        )
+        column.addWidget(title)
+        column.addWidget(label(text, "muted", wrap=True))
+        column.addSpacing(6)
+        column.addLayout(row(self.choose, label(FORMATS, "muted"), spacing=12))
+        column.addSpacing(18)
+        column.addWidget(label("Or look at a sample", "heading"))
+        column.addLayout(self._samples(samples))
+        column.addSpacing(12)
+        column.addWidget(self._recent_title)
+        column.addLayout(self._recent)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(28, 28, 28, 28)
+        layout.addLayout(self._notices)
+        layout.addStretch(2)
+        middle = QHBoxLayout()
+        middle.addStretch(1)
+        middle.addWidget(self._drop, 8)
+        middle.addStretch(1)
+        layout.addLayout(middle)
+        layout.addStretch(3)
+        self.show_recent(())
+
+    def _samples(self, samples: Sequence[str]) -> QGridLayout:
+        grid = QGridLayout()
+        grid.setSpacing(6)
+        for at, path in enumerate(samples):
+            name = Path(path).stem.replace("-", " ").capitalize()
+            made = button(name, partial(self._open, path), name=f"Open the sample {name}")
+            grid.addWidget(made, at // 3, at % 3)
+        return grid
+
+    def show_recent(self, paths: Sequence[str]) -> None:
+        """List the files that were open before."""
+        clear(self._recent)
+        self._recent_title.setVisible(bool(paths))
+        for path in paths[:4]:
+            made = button(file_name(path), partial(self._open, path), "quiet", tip=path)
+            made.setStyleSheet("text-align: left;")
+            self._recent.addWidget(made, 0, Qt.AlignmentFlag.AlignLeft)
+
+    def show_notice(self, text: str, *answers: tuple[str, Callable[[], object]]) -> None:
+        """Say something above the invitation, with answers as buttons; each answer takes the notice away."""
+        notice = QFrame()
+        notice.setObjectName("notice")
+        line = QHBoxLayout(notice)
+        line.setContentsMargins(14, 9, 10, 9)
+        line.addWidget(label(text, wrap=True), 1)
+
+        def answered(do: Callable[[], object]) -> None:
+            notice.hide()
+            notice.deleteLater()
+            do()
+
+        for name, do in answers:
+            line.addWidget(button(name, partial(answered, do)))
+        self._notices.addWidget(notice)
+
+    def show_drop(self, over: bool) -> None:
+        """Whether a file hangs over the window now."""
+        restyle(self._drop, "over", over)
+
+
+class Emblem(QWidget):
+    """A part as it hangs in the printer: plate above, film below, two hollows, and a vent where each starts."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setFixedSize(self.sizeHint())
+
+    def sizeHint(self) -> QSize:  # noqa: N802 - Qt's name
+        """One size."""
+        return QSize(150, 232)
+
+    def paintEvent(self, _event: QPaintEvent) -> None:  # noqa: N802 - Qt's name
+        """Drawn, so that it is sharp on every screen."""
+        c = colours()
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setPen(QPen(QColor(c.ink), 4, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap))
+        painter.drawLine(QPointF(10, 8), QPointF(140, 8))
+        painter.setPen(QPen(QColor(c.edge), 1))
+        for x in (52, 75, 98):
+            painter.drawLine(QPointF(x, 10), QPointF(x + (x - 75) * 0.1, 32))
+        painter.setPen(QPen(QColor(c.edge), 1.2))
+        painter.setBrush(QColor(c.hover))
+        painter.drawPath(_bell(75, 28, 212, 43, 64))
+        painter.setPen(Qt.PenStyle.NoPen)
+        for colour, bounds in ((CAVITY_COLOURS[0], (40, 112, 33, 45)), (CAVITY_COLOURS[1], (124, 200, 47, 42))):
+            painter.setBrush(QColor(colour))
+            painter.drawPath(_bell(75, *bounds))
+        painter.setPen(QPen(QColor(c.ink), 1.6, Qt.PenStyle.DashLine))
+        painter.setBrush(QColor(c.paper))
+        painter.drawRect(QRectF(98, 43, 32, 7))
+        painter.drawRect(QRectF(112, 127, 32, 7))
+        painter.setPen(QPen(QColor(c.edge), 1.2, Qt.PenStyle.DotLine))
+        painter.drawLine(QPointF(4, 222), QPointF(146, 222))
+
+
+def _bell(x: float, top: float, bottom: float, narrow: float, wide: float) -> QPainterPath:
+    """A closed shape between two heights, as wide as told at its top and its belly."""
+    path = QPainterPath(QPointF(x - narrow * 0.55, top))
+    belly = bottom - 0.45 * (bottom - top)
+    path.lineTo(x + narrow * 0.55, top)
+    path.cubicTo(x + narrow * 1.1, top + 2, x + wide * 1.05, belly, x + wide * 0.62, bottom - 8)
+    path.cubicTo(x + wide * 0.4, bottom, x - wide * 0.4, bottom, x - wide * 0.62, bottom - 8)
+    path.cubicTo(x - wide * 1.05, belly, x - narrow * 1.1, top + 2, x - narrow * 0.55, top)
+    return path

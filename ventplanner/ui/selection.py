@@ -1,0 +1,41 @@
+"""What is selected, in words: "cavity A", "cup A1", "vent 3", "proposal 3", or nothing."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from ventplanner.plan.model import Vent
+
+if TYPE_CHECKING:
+    from ventplanner.ui.session import Session
+
+
+def split(selected: str) -> tuple[str, str]:
+    """Kind and id; ("part", "") when nothing is selected."""
+    kind, _, name = selected.partition(" ")
+    return (kind, name) if name else ("part", "")
+
+
+def chosen(session: Session, kind: str) -> str:
+    """Id of the selected thing if it is of this kind, else ""."""
+    found, name = split(session.selected)
+    return name if found == kind else ""
+
+
+def vent(session: Session, selected: str) -> Vent | None:
+    """The vent or proposal of these words, None if there is none."""
+    kind, name = split(selected)
+    among = {"vent": session.plan.vents, "proposal": session.proposals}.get(kind, ())
+    return next((v for v in among if v.id == name), None)
+
+
+def cavity_of(session: Session, selected: str) -> str:
+    """Id of the cavity that the selected thing is, or is in; "" if none."""
+    kind, name = split(selected)
+    if kind == "cavity":
+        return name
+    if kind == "cup":
+        found = session.findings.cavities if session.findings is not None else ()
+        return next((c.id for c in found if any(cup.id == name for cup in c.cups)), "")
+    found_vent = vent(session, selected)
+    return found_vent.cavity if found_vent is not None else ""

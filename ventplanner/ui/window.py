@@ -1,0 +1,360 @@
+"""The main window: it puts the panels together, and gives them the session and the commands."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import partial
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QEvent, QSize, Qt
+from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDragLeaveEvent, QDropEvent
+from PySide6.QtWidgets import QHBoxLayout, QMainWindow, QSplitter, QStackedWidget, QVBoxLayout, QWidget
+
+from ventplanner.ui import menus
+from ventplanner.ui.dialogs import pages
+from ventplanner.ui.dialogs.questions import tell
+from ventplanner.ui.dialogs.settings import SettingsDialog
+from ventplanner.ui.files import SUFFIXES, Files
+from ventplanner.ui.marks import icon
+from ventplanner.ui.panels.busy import Busy
+from ventplanner.ui.panels.card import CardPanel
+from ventplanner.ui.panels.fields import Tool, button, label
+from ventplanner.ui.panels.stage import Opening, Stage
+from ventplanner.ui.panels.todo import ToDo
+from ventplanner.ui.panels.tree import CavityTree
+from ventplanner.ui.panels.welcome import Welcome
+from ventplanner.ui.place import Place
+from ventplanner.ui.selection import cavity_of, chosen
+from ventplanner.ui.theme import Choice, Theme
+from ventplanner.ui.words import count, file_name, summary
+
+if TYPE_CHECKING:
+    from ventplanner.ui.session import Session
+    from ventplanner.ui.settings import Settings
+    from ventplanner.ui.view import View
+
+TREE_WIDTH, CARD_WIDTH = 288, 288
+NARROW = 1150
+"""Below this width the panels at the sides make room for the view."""
+
+
+class MainWindow(QMainWindow):
+    """`session` is the work, `files` asks for names and consent, `stage` holds view and chart."""
+
+    def __init__(self, session: Session, settings: Settings, theme: Theme) -> None:
+        super().__init__()
+        self.session = session
+        self.settings = settings
+        self.theme = theme
+        self.files = Files(session, settings, self)
+        self.actions_by_name = menus.make_actions(self)
+        self.stage = Stage(session, self.actions_by_name)
+        self.tree = CavityTree(session)
+        self.card = CardPanel(session)
+        self.todo = ToDo(session, self.files.export)
+        self.welcome = Welcome(self.files.ask_and_open, self.files.open, self.files.samples)
+        self.opening = Opening(session)
+        self.section_on = self.face_mode = self._leaving = self._keep_unsaved = False
+        self._place = Place(self, settings)
+        self._errors_shown: set[str] = set()
+        self._build()
+        self._connect()
+        self._place.restore()
+        self.show_session()
+
+    def _build(self) -> None:
+        self.setWindowTitle("ventplanner")
+        self.setMinimumSize(QSize(860, 560))
+        self.setAcceptDrops(True)
+        self.splitter = QSplitter(Qt.Orientation.Horizontal)
+        self.splitter.setHandleWidth(1)
+        self.splitter.setChildrenCollapsible(False)
+        for at, (panel, least) in enumerate(((self.tree, 210), (self.stage, 420), (self.card, 236))):
+            panel.setMinimumWidth(least)
+            self.splitter.addWidget(panel)
+            self.splitter.setStretchFactor(at, int(panel is self.stage))
+        self.splitter.setSizes([TREE_WIDTH, 1000, CARD_WIDTH])
+        work = QWidget()
+        column = QVBoxLayout(work)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(0)
+        column.addWidget(self.splitter, 1)
+        column.addWidget(self.todo)
+        self.pages = QStackedWidget()
+        for page in (self.welcome, self.opening, work):
+            self.pages.addWidget(page)
+        self.setCentralWidget(self.pages)
+        menus.fill_menu_bar(self, self.actions_by_name)
+        self._tools = self._corner()  # kept: the menu bar does not
+        self.menuBar().setCornerWidget(self._tools, Qt.Corner.TopRightCorner)
+        self._facts = label("", "muted")
+        self._facts.setContentsMargins(10, 0, 0, 0)
+        self.busy = Busy(self.session)
+        self.statusBar().setSizeGripEnabled(False)
+        self.statusBar().addWidget(self._facts, 1)
+        self.statusBar().addPermanentWidget(self.busy)
+
+    def _corner(self) -> QWidget:
+        """Undo and redo with their names, and the way to the command search."""
+        corner = QWidget()
+        line = QHBoxLayout(corner)
+        line.setContentsMargins(0, 3, 8, 3)
+        line.setSpacing(4)
+        self.undo, self.redo = Tool(), Tool()
+        for tool, name in ((self.undo, "undo"), (self.redo, "redo")):
+            tool.setProperty("kind", "quiet")
+            tool.setAutoRaise(True)
+            tool.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+            tool.clicked.connect(self.actions_by_name[name].trigger)
+            line.addWidget(tool)
+        self.search = button("Search commands   Ctrl+K", self.show_search, "search", "Search commands")
+        line.addWidget(self.search)
+        return corner
+
+    def _connect(self) -> None:
+        session = self.session
+        session.changed.connect(self.show_session)
+        session.job_changed.connect(self.show_session)
+        session.selection_changed.connect(self.refresh_commands)
+        session.failed.connect(self.show_failure)
+        session.exported.connect(self._exported)
+        session.file_changed.connect(self._file_changed)
+        session.part_changed.connect(self._part_changed)
+        self.stage.face_mode_ended.connect(lambda: self._set_face_mode(False))
+        self.theme.changed.connect(self._show_icons)
+        self._show_icons()
+
+    # What is shown
+
+    def show_session(self) -> None:
+        """Show the page that fits, the title, what is known of the part, and what can be done."""
+        session = self.session
+        if session.state is not None:
+            self.pages.setCurrentIndex(2)
+        elif session.job is not None and session.job.name == "Opening":
+            self.opening.show_file(session.path)
+            self.pages.setCurrentIndex(1)
+        else:
+            self.pages.setCurrentIndex(0)
+            self.welcome.show_recent(self.files.recent)
+        name = file_name(session.plan_path or session.path)
+        self.setWindowTitle(f"{name}[*] – ventplanner" if name else "ventplanner")
+        self.setWindowModified(session.state is not None and session.is_unsaved)
+        self._facts.setText(summary(session))
+        self.busy.setVisible(self.pages.currentIndex() != 1)
+        self.refresh_commands()
+
+    def refresh_commands(self) -> None:
+        """What can be done now."""
+        menus.refresh(self, self.actions_by_name)
+        for tool, name, edit in (
+            (self.undo, "undo", self.session.undo_name),
+            (self.redo, "redo", self.session.redo_name),
+        ):
+            action = self.actions_by_name[name]
+            tool.setEnabled(action.isEnabled())
+            tool.setToolTip(f"{action.text().replace('&', '')}  ({action.shortcut().toString()})")
+            tool.setAccessibleName(action.text().replace("&", ""))
+            shown = edit if edit and name == "undo" and self.width() > 1100 else ""
+            tool.setText(f" {shown}" if shown else "")
+            style = Qt.ToolButtonStyle
+            tool.setToolButtonStyle(style.ToolButtonTextBesideIcon if shown else style.ToolButtonIconOnly)
+        if self._tools.sizeHint() != self._tools.size():
+            # The menu bar asks for the size of its corner only when it is given one.
+            self.menuBar().setCornerWidget(self._tools, Qt.Corner.TopRightCorner)
+
+    def _show_icons(self) -> None:
+        self.undo.setIcon(icon("back"))
+        self.redo.setIcon(icon("forth"))
+        self.search.setIcon(icon("search"))
+
+    def _part_changed(self) -> None:
+        self.files.remember(self.session.path)
+        self.section_on = False
+        self._set_face_mode(False)
+
+    def _exported(self, exported: object) -> None:
+        from ventplanner.ui.panels.result_card import ResultCard
+
+        self.card.show_card(ResultCard(self.session, exported))  # type: ignore[arg-type]
+
+    def _file_changed(self, path: str) -> None:
+        self.say(f"{file_name(path)} was changed on disk. F5 reads it again.")
+
+    def offer_recovery(self) -> None:
+        """Offer to go on with work that a crash interrupted."""
+        session = self.session
+        for found in session.recoverable()[:3]:
+            name = file_name(found.entry.plan_path or found.entry.path) or "a part"
+            vents = count(found.entry.vents, "vent")
+            self.welcome.show_notice(
+                f"The work on {name} was interrupted ({vents} accepted). Go on with it?",
+                ("Go on", partial(session.recover, found)),
+                ("Discard", found.discard),
+            )
+
+    def show_failure(self, error: object, what: str) -> None:
+        """Tell what failed."""
+        from ventplanner.errors import Cancelled
+
+        if isinstance(error, Cancelled):
+            self.say(str(error))
+        elif isinstance(error, BaseException):
+            tell(self, error, what)
+
+    def show_unforeseen(self, error: BaseException) -> None:
+        """Tell of an error that nobody expected; the same one only once."""
+        key = f"{type(error).__name__} {error}"
+        if key not in self._errors_shown:
+            self._errors_shown.add(key)
+            tell(self, error, "")
+
+    def say(self, text: str) -> None:
+        """A word in the status bar, for a while."""
+        self.statusBar().showMessage(text, 8000)
+
+    # What commands do
+
+    @property
+    def may_export(self) -> bool:
+        """Whether the part is known well enough to be exported."""
+        return self.todo.export.isEnabled() and self.session.state is not None
+
+    def accept(self) -> None:
+        """Accept the selected proposal; without one, select the first, so that nothing is accepted unseen."""
+        name = chosen(self.session, "proposal")
+        if name:
+            self.session.accept(name)
+        else:
+            self.session.next_proposal()
+
+    def leave_cavity(self) -> None:
+        """Go to the note of the selected cavity."""
+        cavity = cavity_of(self.session, self.session.selected)
+        if cavity:
+            self.session.select(f"cavity {cavity}")
+            start = getattr(self.card.card, "start_note", None)
+            if start is not None:
+                start()
+
+    def with_view(self, do: Callable[[View], object]) -> None:
+        """Do something with the view, if it is there already."""
+        if self.stage.view is not None:
+            do(self.stage.view)
+
+    def set_hanging(self, hanging: bool) -> None:
+        """Show the part standing or hanging."""
+        self.stage.set_hanging(hanging)
+        self.refresh_commands()
+
+    def show_whole(self) -> None:
+        """Show the part printed to its end."""
+        if self.stage.view is not None and self.stage.chart is not None:
+            self.stage.view.set_printed(None)
+            self.stage.chart.set_printed(None)
+
+    def switch_face_mode(self) -> None:
+        """Choose the face that goes to the plate, or stop choosing."""
+        self._set_face_mode(not self.face_mode)
+
+    def _set_face_mode(self, on: bool) -> None:
+        self.face_mode = on
+        self.stage.set_face_mode(on)
+        if on:
+            self.say("Click the face that goes to the plate. P again stops this.")
+        self.refresh_commands()
+
+    def switch_section(self) -> None:
+        """Cut the picture open, or close it."""
+        self.section_on = not self.section_on
+        self.stage.set_section(self.section_on)
+        self.refresh_commands()
+
+    def choose_theme(self, choice: Choice) -> None:
+        """Light, dark, or as the system says."""
+        self.theme.choose(choice)
+        self.settings.set("theme", choice)
+        self.settings.save()
+        self.refresh_commands()
+
+    def switch_full_screen(self) -> None:
+        """The whole screen, or not."""
+        self.setWindowState(self.windowState() ^ Qt.WindowState.WindowFullScreen)
+        self.refresh_commands()
+
+    def show_settings(self) -> None:
+        """Pitch, filters and vents."""
+        SettingsDialog(self.session, self).open()
+
+    def show_history(self) -> None:
+        """All edits."""
+        pages.History(self.session, self).open()
+
+    def show_search(self) -> None:
+        """The command search."""
+        pages.Search(self.actions_by_name, self).open()
+
+    def show_keys(self) -> None:
+        """The page of keys."""
+        pages.Keys(self.actions_by_name, self).open()
+
+    def show_about(self) -> None:
+        """Version and licence."""
+        pages.About(self).open()
+
+    def show_log(self) -> None:
+        """The folder of the log."""
+        pages.open_log_folder()
+
+    # What the desktop does
+
+    def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802 - Qt's name
+        """Ask about unsaved work, then end all work."""
+        if not self._leaving:
+            event.ignore()
+            self.files.leave_and(self._leave)
+            return
+        self._place.keep()
+        if self.stage.view is not None:
+            self.stage.view.close()
+        self.session.shutdown(keep_unsaved=self._keep_unsaved)
+        super().closeEvent(event)
+
+    def _leave(self) -> None:
+        self._leaving = True
+        self.close()
+
+    def leave_at_once(self) -> None:
+        """End without questions, when nobody is there to answer; the journal keeps unsaved work."""
+        self._keep_unsaved = True
+        self._leave()
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:  # noqa: N802 - Qt's name
+        """Files of a kind that can be opened are welcome."""
+        if _dropped(event):
+            event.acceptProposedAction()
+            self.welcome.show_drop(True)
+
+    def dragLeaveEvent(self, event: QDragLeaveEvent) -> None:  # noqa: N802 - Qt's name
+        """Not this time."""
+        self.welcome.show_drop(False)
+        super().dragLeaveEvent(event)
+
+    def dropEvent(self, event: QDropEvent) -> None:  # noqa: N802 - Qt's name
+        """Open what was dropped."""
+        self.welcome.show_drop(False)
+        path = _dropped(event)
+        if path:
+            event.acceptProposedAction()
+            self.files.open(path)
+
+    def changeEvent(self, event: QEvent) -> None:  # noqa: N802 - Qt's name
+        """The command for the full screen follows the window."""
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.WindowStateChange and hasattr(self, "undo"):
+            self.refresh_commands()
+
+
+def _dropped(event: QDropEvent) -> str:
+    paths = [url.toLocalFile() for url in event.mimeData().urls() if url.isLocalFile()]
+    return next((path for path in paths if path.lower().endswith(SUFFIXES)), "")
