@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from ventplanner.geometry.rays import square_to
 from ventplanner.geometry.solid import FloatArray, IntArray
+from ventplanner.plan.model import Point
 from ventplanner.ui.picture import ShownVent
 from ventplanner.ui.view.eye import Eye
 
@@ -47,6 +50,24 @@ def outline(vent: ShownVent, eye: Eye) -> FloatArray:
 def mouth(vent: ShownVent, eye: Eye) -> FloatArray:
     """(k, 2) pixels of the rim of the outer end."""
     return eye.to_screen(rims(vent)[0])[:, :2]
+
+
+def carried(vent: ShownVent, entry: FloatArray) -> ShownVent:
+    """The drill with its entry moved to another place, its axis as it was."""
+    by = entry - np.asarray(vent.entry)
+    return replace(vent, start=_point(vent.start + by), end=_point(vent.end + by), entry=_point(entry))
+
+
+def upright(vent: ShownVent, entry: FloatArray, normal: FloatArray) -> ShownVent:
+    """The drill moved to another place and turned square to the skin there."""
+    before = float(np.linalg.norm(np.asarray(vent.start) - np.asarray(vent.entry)))
+    inside = float(np.linalg.norm(np.asarray(vent.end) - np.asarray(vent.entry)))
+    start, end = entry + before * normal, entry - inside * normal
+    return replace(vent, start=_point(start), end=_point(end), entry=_point(entry))
+
+
+def _point(p: FloatArray) -> Point:
+    return (float(p[0]), float(p[1]), float(p[2]))
 
 
 def hull(points: FloatArray) -> FloatArray:

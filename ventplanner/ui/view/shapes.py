@@ -6,6 +6,7 @@ A part of many triangles gets a coarse stand-in for each surface, which is drawn
 
 from __future__ import annotations
 
+import zlib
 from dataclasses import dataclass
 from typing import Any
 
@@ -26,6 +27,9 @@ _bridge: Any = numpy_support  # it has no types
 COARSE_ABOVE = 150_000
 """Parts of more triangles get stand-ins of about this many: a frame of it takes some 30 ms without a graphics card."""
 
+_Piece = tuple[NDArray[np.float32], IntArray]
+"""Points and faces of one group."""
+
 _SMALL_GROUP = 2_000
 """Surfaces of fewer triangles stay as they are in the stand-in."""
 
@@ -39,39 +43,55 @@ class Surface:
     group_full: Groups
     group_coarse: Groups
 
-    @property
-    def has_stand_in(self) -> bool:
-        """True when the stand-in is coarser."""
-        return self.coarse is not self.full
+
+@dataclass(frozen=True, eq=False)
+class Grouped:
+    """A mesh with the group of each face: (n, 3) float64 vertices, (m, 3) faces, (m,) groups."""
+
+    vertices: FloatArray
+    faces: IntArray
+    group: Groups
 
 
 @dataclass(frozen=True, eq=False)
 class Shapes:
     """What is drawn of one picture. skin: the outer skin. inner: surfaces of cavities and walls of drilled holes.
 
-    target: the mesh ready for rays; group: (m,) the group of each of its faces. whole: the closed mesh, to be cut.
-    low, high: (3,) corners of its box, mm. key: what it was made from.
+    target: the mesh ready for rays; full, coarse: the mesh and its stand-in with groups, to be cut. low, high: (3,)
+    corners of the mesh's box, mm. key: what it was made from.
     """
 
     key: tuple[object, ...]
     skin: Surface
     inner: Surface
-    whole: Surface
     target: Target
-    group: Groups
+    full: Grouped
+    coarse: Grouped
     low: FloatArray
     high: FloatArray
 
     @property
     def has_stand_in(self) -> bool:
         """True when moving pictures are coarser than resting ones."""
-        return self.whole.has_stand_in
+        return self.coarse is not self.full
 
 
 def shapes_key(picture: Picture) -> tuple[object, ...]:
     """Same key, same shapes: the meshes and the faces of each cavity."""
     drilled = picture.drilled.key if picture.drilled else ""
-    return (picture.part.key, drilled, tuple((c.id, id(c.faces)) for c in picture.cavities))
+    cavities = tuple((c.id, len(c.faces), zlib.crc32(np.ascontiguousarray(c.faces).data)) for c in picture.cavities)
+    return (picture.part.key, drilled, cavities)
+
+
+def have_same_shapes(one: Picture | None, other: Picture) -> bool:
+    """True when two pictures are made of the very same pieces: quicker than comparing keys."""
+    return (
+        one is not None
+        and one.part is other.part
+        and one.drilled is other.drilled
+        and len(one.cavities) == len(other.cavities)
+        and all(a.id == b.id and a.faces is b.faces for a, b in zip(one.cavities, other.cavities, strict=True))
+    )
 
 
 def make_shapes(picture: Picture) -> Shapes:
@@ -83,12 +103,25 @@ def make_shapes(picture: Picture) -> Shapes:
     faces, order = _in_space_order(mesh)
     group = group[order]
     size = _bin_size(mesh.vertices, faces)
-    skin = _surface(mesh.vertices, [(SKIN, faces[group == SKIN])], size)
-    inner = _surface(mesh.vertices, [(int(g), faces[group == g]) for g in np.unique(group) if g != SKIN], size)
-    whole = _surface(mesh.vertices, [(SKIN, faces)], size, with_normals=False)
-    used = mesh.vertices if len(mesh.vertices) else np.zeros((1, 3))
+    pieces = [(int(g), faces[group == g]) for g in np.unique(group)]
+    fulls = [(g, _compact(mesh.vertices, f)) for g, f in pieces]
+    coarses = [(g, _coarse(*piece, size) if len(piece[1]) > _SMALL_GROUP else piece) for g, piece in fulls]
     target = Target.of(np.ascontiguousarray(mesh.vertices), faces)
-    return Shapes(shapes_key(picture), skin, inner, whole, target, group, used.min(axis=0), used.max(axis=0))
+    full = Grouped(target.vertices, faces, group)
+    return Shapes(
+        shapes_key(picture),
+        _surface(_chosen(fulls, skin=True), _chosen(coarses, skin=True), size > 0),
+        _surface(_chosen(fulls, skin=False), _chosen(coarses, skin=False), size > 0),
+        target,
+        full,
+        _grouped(coarses) if size else full,
+        *_box(mesh.vertices),
+    )
+
+
+def _box(vertices: FloatArray) -> tuple[FloatArray, FloatArray]:
+    columns = [vertices[:, k] for k in range(3)] if len(vertices) else [np.zeros(1)] * 3
+    return np.array([c.min() for c in columns]), np.array([c.max() for c in columns])
 
 
 def _in_space_order(mesh: Mesh) -> tuple[IntArray, NDArray[np.int64]]:
@@ -119,25 +152,20 @@ def _bin_size(vertices: FloatArray, faces: IntArray) -> float:
     return float(np.sqrt(2.4 * area / COARSE_ABOVE))
 
 
-def _surface(
-    vertices: FloatArray, pieces: list[tuple[int, IntArray]], bin_size: float, with_normals: bool = True
-) -> Surface:
-    fulls, coarses = [], []
-    for number, faces in pieces:
-        full = _compact(vertices, faces)
-        fulls.append((number, full))
-        coarses.append((number, _coarse(*full, bin_size) if bin_size and len(faces) > _SMALL_GROUP else full))
-    full_data, full_group = _joined(fulls, with_normals)
-    if not bin_size:
-        return Surface(full_data, full_data, full_group, full_group)
-    return Surface(full_data, *_swapped(_joined(coarses, with_normals), full_group))
+def _chosen(pieces: list[tuple[int, _Piece]], skin: bool) -> list[tuple[int, _Piece]]:
+    return [p for p in pieces if (p[0] == SKIN) == skin]
 
 
-def _swapped(coarse: tuple[vtkPolyData, Groups], full_group: Groups) -> tuple[vtkPolyData, Groups, Groups]:
-    return coarse[0], full_group, coarse[1]
+def _surface(fulls: list[tuple[int, _Piece]], coarses: list[tuple[int, _Piece]], is_coarser: bool) -> Surface:
+    full, group_full = _joined(fulls)
+    coarse, group_coarse = _joined(coarses) if is_coarser else (full, group_full)
+    return Surface(full, coarse, group_full, group_coarse)
 
 
-_Piece = tuple[NDArray[np.float32], IntArray]
+def _grouped(pieces: list[tuple[int, _Piece]]) -> Grouped:
+    points, faces, _ = _stacked(pieces)
+    group = np.repeat(np.array([g for g, _ in pieces], dtype=np.int16), [len(f) for _, (_, f) in pieces])
+    return Grouped(points.astype(np.float64), faces, group)
 
 
 def _compact(vertices: FloatArray, faces: IntArray) -> _Piece:
@@ -153,6 +181,8 @@ def _compact(vertices: FloatArray, faces: IntArray) -> _Piece:
 
 def _coarse(points: NDArray[np.float32], faces: IntArray, bin_size: float) -> _Piece:
     """The stand-in: points that share a bin become one (Rossignac & Borrel 1993, vertex clustering)."""
+    if not bin_size:
+        return points, faces
     low = points.min(axis=0)
     counts = np.maximum(1, np.ceil((points.max(axis=0) - low) / bin_size)).astype(int)
     decimation = vtkBinnedDecimation()
@@ -168,14 +198,20 @@ def _coarse(points: NDArray[np.float32], faces: IntArray, bin_size: float) -> _P
     return _bridge.vtk_to_numpy(out.GetPoints().GetData()).astype(np.float32), connectivity.astype(np.int32)
 
 
-def _joined(pieces: list[tuple[int, _Piece]], with_normals: bool) -> tuple[vtkPolyData, Groups]:
+def _joined(pieces: list[tuple[int, _Piece]]) -> tuple[vtkPolyData, Groups]:
     """One mesh of all pieces, with smooth normals, and the group of each of its points."""
-    counts = np.array([len(points) for _, (points, _) in pieces], dtype=np.int64)
-    start = np.concatenate(([0], np.cumsum(counts)))[:-1] if len(counts) else counts
+    points, faces, counts = _stacked(pieces)
+    group = np.repeat(np.array([g for g, _ in pieces], dtype=np.int16), counts)
+    return poly_data(points, faces, with_normals=True), group
+
+
+def _stacked(pieces: list[tuple[int, _Piece]]) -> tuple[NDArray[np.float32], IntArray, list[int]]:
+    """All points, all faces, and the number of points of each piece."""
+    counts = [len(points) for _, (points, _) in pieces]
+    starts = np.concatenate(([0], np.cumsum(counts)))[: len(counts)].astype(np.int32)
     points = np.concatenate([np.zeros((0, 3), np.float32), *(p for _, (p, _) in pieces)])
-    faces = [np.zeros((0, 3), np.int32), *(f + int(s) for (_, (_, f)), s in zip(pieces, start, strict=True))]
-    data = poly_data(points, np.concatenate(faces).astype(np.int32), with_normals=with_normals)
-    return data, np.repeat(np.array([g for g, _ in pieces], dtype=np.int16), counts)
+    faces = [np.zeros((0, 3), np.int32), *(f + s for (_, (_, f)), s in zip(pieces, starts, strict=True))]
+    return points, np.concatenate(faces).astype(np.int32), counts
 
 
 def poly_data(points: NDArray[Any], faces: IntArray, with_normals: bool = False) -> vtkPolyData:

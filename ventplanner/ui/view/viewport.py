@@ -9,10 +9,10 @@ from __future__ import annotations
 import time
 from typing import Any
 
-from pyvistaqt.rwi import QVTKRenderWindowInteractor
 from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import QWidget
+from pyvistaqt.rwi import QVTKRenderWindowInteractor
 
 from ventplanner.ui.view.stage import Stage
 
@@ -23,7 +23,10 @@ FAST_MS = 20.0
 """Where a full frame takes less than this, the stand-ins are not needed."""
 
 
-class Viewport(QVTKRenderWindowInteractor):  # type: ignore[misc]  # the base has no types
+_Base: Any = QVTKRenderWindowInteractor  # it has no types
+
+
+class Viewport(_Base):  # type: ignore[misc]
     """A QOpenGLWidget with one renderer. `frame_drawn` tells the milliseconds of each frame that was rendered."""
 
     frame_drawn = Signal(float, bool)
@@ -36,8 +39,9 @@ class Viewport(QVTKRenderWindowInteractor):  # type: ignore[misc]  # the base ha
         self._window.SetMultiSamples(0)
         self._window.AddRenderer(self.stage.renderer)
         # No interactor style: the view handles all input itself.
-        self._Iren.SetInteractorStyle(None)
-        self._Iren.Enable()
+        interactor: Any = self._Iren
+        interactor.SetInteractorStyle(None)
+        interactor.Enable()
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.setAcceptDrops(False)
         self._stale = True
@@ -83,7 +87,7 @@ class Viewport(QVTKRenderWindowInteractor):  # type: ignore[misc]  # the base ha
         self.stage.use_coarse(coarse)
         self.stage.set_smooth_edges(smooth)
 
-    def paintGL(self) -> None:
+    def paintGL(self) -> None:  # noqa: N802 - Qt's name
         """Render if anything changed, then show the frame."""
         in_full = self.is_resting
         rendering = self._stale
@@ -97,24 +101,24 @@ class Viewport(QVTKRenderWindowInteractor):  # type: ignore[misc]  # the base ha
                 self._full_ms = took
             self.frame_drawn.emit(took, in_full)
 
-    def resizeGL(self, width: int, height: int) -> None:
+    def resizeGL(self, width: int, height: int) -> None:  # noqa: N802 - Qt's name
         """The frame has another size."""
         super().resizeGL(width, height)
         self._stale = True
 
-    def contextMenuEvent(self, event: Any) -> None:
+    def contextMenuEvent(self, event: Any) -> None:  # noqa: N802 - Qt's name
         """Leave it to whoever holds the view."""
         event.ignore()
 
-    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:  # noqa: N802 - Qt's name
         """Leave files to the window."""
         event.ignore()
 
-    def dropEvent(self, event: QDropEvent) -> None:
+    def dropEvent(self, event: QDropEvent) -> None:  # noqa: N802 - Qt's name
         """Leave files to the window."""
         event.ignore()
 
-    def closeEvent(self, event: QCloseEvent) -> None:
+    def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802 - Qt's name
         """Give back what the graphics library holds."""
         self._rest.stop()
         super().closeEvent(event)

@@ -1,0 +1,153 @@
+"""Drawn round the part: plate, film, ruler of the build height, and which way is down."""
+
+from __future__ import annotations
+
+import numpy as np
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen, QPolygonF
+
+from ventplanner.ui.view.shown import Shown
+
+RULER_PX = 46
+"""Width of the strip that the ruler takes at the left."""
+
+_LEAST_STEP_PX = 56.0
+
+
+def draw_room(painter: QPainter, shown: Shown) -> None:
+    """Everything round the part."""
+    if shown.picture is None:
+        return
+    if shown.eye.is_level:
+        _plate_edge_on(painter, shown)
+        _film_edge_on(painter, shown)
+        _ruler(painter, shown)
+    else:
+        _outlined(painter, shown)
+    _gravity(painter, shown)
+
+
+def nice_step(mm_per_px: float, least_px: float = _LEAST_STEP_PX) -> float:
+    """Step of a scale in mm: 1, 2 or 5 times a power of ten, at least so many pixels."""
+    least = max(mm_per_px * least_px, 1e-9)
+    ten = 10.0 ** np.floor(np.log10(least))
+    return float(next(m * ten for m in (1, 2, 5, 10) if m * ten >= least * (1 - 1e-9)))
+
+
+def plate_text(shown: Shown) -> str:
+    """How the plate and the part stand to each other."""
+    assert shown.picture is not None
+    if shown.picture.on == "plate":
+        return "plate"
+    return f"plate, {shown.picture.gap:.1f} mm {'above' if shown.eye.hanging else 'below'} the part"
+
+
+def film_text(shown: Shown) -> str:
+    """Where the film is."""
+    return "film, at the last layer" if shown.printed is None else f"film, at {shown.film_at:.1f} mm"
+
+
+def _row(shown: Shown, height: float) -> float:
+    return shown.eye.mapping.row(height)
+
+
+def _plate_edge_on(painter: QPainter, shown: Shown) -> None:
+    assert shown.picture is not None
+    eye, colours = shown.eye, shown.colours
+    row = _row(shown, shown.picture.plate_at)
+    beyond = QRectF(0, 0, eye.width, row) if eye.hanging else QRectF(0, row, eye.width, eye.height - row)
+    if beyond.height() > 0:
+        shade = QColor(colours.ink)
+        shade.setAlpha(12)
+        painter.fillRect(beyond, shade)
+    painter.setPen(QPen(QColor(colours.ink), 3.0))
+    painter.drawLine(QPointF(0, row), QPointF(eye.width, row))
+    _note(painter, shown, plate_text(shown), row, outward=-1 if eye.hanging else 1, left=True)
+
+
+def _film_edge_on(painter: QPainter, shown: Shown) -> None:
+    eye = shown.eye
+    row = _row(shown, shown.film_at)
+    pen = QPen(QColor(shown.colours.muted), 1.0)
+    pen.setDashPattern([2.0, 4.0])
+    painter.setPen(pen)
+    painter.drawLine(QPointF(RULER_PX, row), QPointF(eye.width, row))
+    _note(painter, shown, film_text(shown), row, outward=1 if eye.hanging else -1, left=False)
+
+
+def _note(painter: QPainter, shown: Shown, text: str, row: float, outward: int, left: bool) -> None:
+    """A small line of text beside a horizontal line."""
+    metrics = QFontMetricsF(painter.font())
+    wide = metrics.horizontalAdvance(text)
+    x = 14.0 if left else shown.eye.width - wide - 14.0
+    y = row + 6.0 + metrics.ascent() if outward > 0 else row - 6.0 - metrics.descent()
+    painter.setPen(QColor(shown.colours.muted))
+    painter.drawText(QPointF(x, y), text)
+
+
+def _ruler(painter: QPainter, shown: Shown) -> None:
+    assert shown.picture is not None
+    eye = shown.eye
+    step = nice_step(eye.mm_per_px)
+    metrics = QFontMetricsF(painter.font())
+    bottom, top = _row(shown, 0.0), _row(shown, shown.picture.height)
+    painter.setPen(QPen(QColor(shown.colours.faint), 1.0))
+    painter.drawLine(QPointF(12.5, bottom), QPointF(12.5, top))
+    decimals = 0 if step >= 1 else int(np.ceil(-np.log10(step)))
+    # Fifths of a step where there is room; only the part's own heights are on the ruler.
+    for k in range(int(shown.picture.height / step * 5 + 1e-6) + 1):
+        row = _row(shown, k * step / 5)
+        if not -20 < row < eye.height + 20:
+            continue
+        major = k % 5 == 0
+        painter.setPen(QPen(QColor(shown.colours.muted if major else shown.colours.faint), 1.0))
+        painter.drawLine(QPointF(12.5, row), QPointF(20.5 if major else 16.5, row))
+        if major:
+            text = f"{k * step / 5:.{decimals}f}" + (" mm" if k == 0 else "")
+            painter.drawText(QPointF(25.0, row + metrics.capHeight() / 2), text)
+
+
+def _outlined(painter: QPainter, shown: Shown) -> None:
+    """Plate and film as seen from above or below. The plate's area is drawn by the graphics library."""
+    assert shown.picture is not None
+    film = QPen(QColor(shown.colours.muted), 1.0)
+    film.setDashPattern([2.0, 4.0])
+    plate = QPen(QColor(shown.colours.muted), 1.2)
+    for height, pen, text in (
+        (shown.picture.plate_at, plate, plate_text(shown)),
+        (shown.film_at, film, film_text(shown)),
+    ):
+        corners = shown.eye.to_screen(shown.floor(height))
+        # The edges that the part may stand before are left to the graphics library.
+        order = np.argsort(corners[:, 2])
+        nearest = int(order[-1])
+        polygon = QPolygonF([QPointF(*corners[(nearest + k) % 4, :2]) for k in (3, 0, 1)])
+        painter.setPen(pen)
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        if pen is film:
+            painter.drawPolygon(QPolygonF([QPointF(*c[:2]) for c in corners]))
+        else:
+            painter.drawPolyline(polygon)
+        x, y = corners[nearest, :2]
+        painter.setPen(QColor(shown.colours.muted))
+        painter.drawText(QPointF(x + 8, y + 4), text)
+
+
+def _gravity(painter: QPainter, shown: Shown) -> None:
+    """An arrow in the lower right corner: down in the room, as the part is held in this picture."""
+    eye, colours = shown.eye, shown.colours
+    length = 30.0 * float(np.cos(np.radians(eye.elevation)))
+    metrics = QFontMetricsF(painter.font())
+    text = "gravity"
+    x = eye.width - 16.0 - metrics.horizontalAdvance(text) / 2
+    top = eye.height - 64.0
+    painter.setPen(QColor(colours.muted))
+    painter.drawText(QPointF(x - metrics.horizontalAdvance(text) / 2, eye.height - 14.0), text)
+    painter.setPen(QPen(QColor(colours.muted), 2.0, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap))
+    painter.setBrush(QColor(colours.muted))
+    if length < 6.0:
+        painter.drawEllipse(QPointF(x, top + 15.0), 3.0, 3.0)
+        return
+    tip = top + 15.0 + length / 2
+    painter.drawLine(QPointF(x, tip - length), QPointF(x, tip - 4))
+    painter.drawPolygon(QPolygonF([QPointF(x, tip + 2), QPointF(x - 4.5, tip - 6), QPointF(x + 4.5, tip - 6)]))

@@ -1,0 +1,108 @@
+"""What is under a pixel: a label, a drill, a cavity seen through the skin, or a place on the skin. No Qt."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ventplanner.geometry.rays import material_along
+from ventplanner.geometry.solid import FloatArray
+from ventplanner.ui.picture import ShownVent
+from ventplanner.ui.view import drill_shape
+from ventplanner.ui.view.groups import SKIN
+from ventplanner.ui.view.shapes import Shapes
+from ventplanner.ui.view.shown import Shown
+
+_NEAR_PX = 4.0
+"""A click this close to a drill still means it."""
+
+
+@dataclass(frozen=True, eq=False)
+class Hit:
+    """The first place of the part under a pixel: (3,) build point, (3,) outward unit normal, group of its face."""
+
+    point: FloatArray
+    normal: FloatArray
+    group: int
+
+
+def vent_at(shown: Shown, x: float, y: float) -> ShownVent | None:
+    """The drill under a pixel; of several, the one whose outer end is nearest to the viewer."""
+    pixel = np.array([x, y])
+    found = [v for v in shown.vents() if _is_in(drill_shape.outline(v, shown.eye), pixel)]
+    return max(found, key=lambda v: float(shown.eye.to_screen(np.asarray(v.start))[2]), default=None)
+
+
+def vent_named(shown: Shown, word: str) -> ShownVent | None:
+    """The drill that a word such as "vent 3" means."""
+    return next((v for v in shown.vents() if v.word == word), None)
+
+
+def cavity_at(shown: Shown, shapes: Shapes, x: float, y: float) -> str:
+    """Id of the first cavity whose surface is under a pixel, "" for none."""
+    assert shown.picture is not None
+    for _, face, _ in _crossings(shown, shapes, x, y):
+        group = int(shapes.full.group[face]) if face >= 0 else SKIN
+        if group >= 0:
+            return shown.picture.cavities[group].id
+    return ""
+
+
+def hit_at(shown: Shown, shapes: Shapes, x: float, y: float) -> Hit | None:
+    """The first place of the part under a pixel; where it is cut, on the cut."""
+    eye = shown.eye
+    for along, face, normal in _crossings(shown, shapes, x, y):
+        point = eye.under(x, y) - along * eye.axes[2]
+        if face < 0:
+            return Hit(point, normal, SKIN)
+        a, b, c = shapes.target.vertices[shapes.target.faces[face]]
+        across = np.cross(b - a, c - a)
+        return Hit(point, across / max(float(np.linalg.norm(across)), 1e-300), int(shapes.full.group[face]))
+    return None
+
+
+def _crossings(shown: Shown, shapes: Shapes, x: float, y: float) -> list[tuple[float, int, FloatArray]]:
+    """Crossings under a pixel from near to far: mm along the view, face (-1: a section), normal of the section."""
+    into = -shown.eye.axes[2]
+    origin = shown.eye.under(x, y)
+    nearest, farthest, normal = _kept(shown, origin, into)
+    stretches = material_along(shapes.target, origin, into, np.zeros((1, 2)))
+    out: list[tuple[float, int, FloatArray]] = []
+    for begin, end, face_in, face_out in zip(
+        stretches.begin.tolist(),
+        stretches.end.tolist(),
+        stretches.face_in.tolist(),
+        stretches.face_out.tolist(),
+        strict=True,
+    ):
+        if end <= nearest or begin >= farthest:
+            continue
+        out.append((begin, face_in, into) if begin >= nearest else (nearest, -1, normal))
+        if end < farthest:
+            out.append((end, face_out, into))
+    return out
+
+
+def _kept(shown: Shown, origin: FloatArray, into: FloatArray) -> tuple[float, float, FloatArray]:
+    """Stretch of a line that no section takes away, and the normal of the section where it begins."""
+    nearest, farthest, normal = -np.inf, np.inf, into
+    for section in shown.sections:
+        slope, off = float(into @ np.asarray(section.normal)), float(section.beyond(origin))
+        if abs(slope) < 1e-9:
+            if off > 0:
+                return np.inf, -np.inf, into
+        elif slope < 0 and -off / slope > nearest:
+            nearest, normal = -off / slope, np.asarray(section.normal)
+        elif slope > 0:
+            farthest = min(farthest, -off / slope)
+    return float(nearest), float(farthest), normal
+
+
+def _is_in(polygon: FloatArray, pixel: FloatArray) -> bool:
+    """True when a pixel is in a convex polygon, or very near."""
+    after = np.roll(polygon, -1, axis=0)
+    edge = after - polygon
+    length = np.maximum(np.linalg.norm(edge, axis=1), 1e-9)
+    off = (edge[:, 1] * (pixel - polygon)[:, 0] - edge[:, 0] * (pixel - polygon)[:, 1]) / length
+    return bool(len(polygon) > 2 and off.max() <= _NEAR_PX)

@@ -1,0 +1,125 @@
+"""All that is drawn over the graphics library's frame, as one frozen value."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+
+from ventplanner.geometry.solid import FloatArray
+from ventplanner.ui.picture import Picture, ShownVent
+from ventplanner.ui.view.colours import LIGHT, Colours, mixed
+from ventplanner.ui.view.eye import Eye
+from ventplanner.ui.view.section import Outlines, Section
+
+PLATE_ROOM = 1.25
+"""The plate is drawn this much larger than the part."""
+
+
+@dataclass(frozen=True, eq=False)
+class Shown:
+    """What to draw, from where, in which colours.
+
+    printed: build height that the print has come to, None for all of it. hovered: what the pointer is over. dragged:
+    the drill that is being dragged. cuts: outlines of each section. notice: a line at the top, "" for none.
+    face: a place on the skin and its normal, to be pointed out.
+    """
+
+    picture: Picture | None = None
+    eye: Eye = field(default_factory=Eye)
+    colours: Colours = LIGHT
+    printed: float | None = None
+    section: Section | None = None
+    hovered: str = ""
+    dragged: ShownVent | None = None
+    cuts: tuple[tuple[Section, Outlines], ...] = ()
+    notice: str = ""
+    face: tuple[FloatArray, FloatArray] | None = None
+
+    @property
+    def sections(self) -> tuple[Section, ...]:
+        """The planes that cut the part: the last printed layer, and the free one."""
+        printed = () if self.printed is None else (Section.printed_to(self.printed),)
+        return printed if self.section is None else (*printed, self.section)
+
+    def is_gone(self, point: FloatArray | tuple[float, float, float]) -> bool:
+        """True for a build point that is cut away."""
+        return any(float(s.beyond(np.asarray(point))) > 0 for s in self.sections)
+
+    @cached_property
+    def live(self) -> tuple[tuple[str, float], ...]:
+        """Cavities that have sealed area in the last printed layer, with it in mm2."""
+        if self.picture is None or self.printed is None:
+            return ()
+        return tuple(self.picture.live_at(self.printed))
+
+    @property
+    def film_at(self) -> float:
+        """Build height of the film: at the last printed layer."""
+        height = self.picture.height if self.picture else 0.0
+        return height if self.printed is None else min(self.printed, height)
+
+    def vents(self) -> Iterator[ShownVent]:
+        """Vents and proposals that are not cut away; the dragged one is not among them."""
+        for vent in self.picture.vents if self.picture else ():
+            if not self.is_gone(vent.entry) and (self.dragged is None or vent.id != self.dragged.id):
+                yield vent
+
+    def floor(self, height: float) -> FloatArray:
+        """(4, 3) corners of a rectangle under the part at a build height."""
+        assert self.picture is not None
+        low, high = self.box
+        middle, half = 0.5 * (low + high)[:2], 0.5 * PLATE_ROOM * (high - low)[:2] + 2.0
+        (a, b), (c, d) = middle - half, middle + half
+        return np.array([[a, b, height], [c, b, height], [c, d, height], [a, d, height]])
+
+    @property
+    def box(self) -> tuple[FloatArray, FloatArray]:
+        """(3,) corners of the part's box."""
+        return box_of_picture(self.picture) if self.picture else (np.zeros(3), np.ones(3))
+
+
+_boxes: dict[str, tuple[FloatArray, FloatArray]] = {}
+
+
+def box_of_picture(picture: Picture) -> tuple[FloatArray, FloatArray]:
+    """(3,) lowest and highest corner of the part as it came."""
+    key = picture.part.key
+    if key not in _boxes:
+        if len(_boxes) > 3:
+            _boxes.clear()
+        vertices = picture.part.vertices
+        columns = [vertices[:, k] for k in range(3)] if len(vertices) else [np.zeros(1)] * 3
+        _boxes[key] = np.array([c.min() for c in columns]), np.array([c.max() for c in columns])
+    return _boxes[key]
+
+
+def cavity_colours(picture: Picture | None, colours: Colours) -> list[str]:
+    """#rrggbb of each cavity: paler when it is left as it is, or when the findings are out of date."""
+    out = []
+    for cavity in picture.cavities if picture else ():
+        colour = colours.cavity(cavity.colour)
+        if cavity.left_alone:
+            colour = mixed(colour, colours.ground, 0.45)
+        if picture and picture.stale:
+            colour = mixed(colour, colours.ground, 0.35)
+        out.append(colour)
+    return out
+
+
+def moved_away(before: Picture, after: Picture) -> bool:
+    """True when the part has another size or place, as another part or another pose has."""
+    return not all(
+        np.allclose(a, b, atol=0.5) for a, b in zip(box_of_picture(before), box_of_picture(after), strict=True)
+    )
+
+
+def description(picture: Picture | None) -> str:
+    """The picture in words, for those who cannot see it."""
+    if picture is None:
+        return "No part is open."
+    states = ", ".join(f"{c.id} {'left as it is' if c.left_alone else c.state}" for c in picture.cavities)
+    count = len(picture.cavities)
+    return f"{count} {'cavity' if count == 1 else 'cavities'}: {states}." if count else "A part without cavities."

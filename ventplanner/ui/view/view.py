@@ -1,0 +1,400 @@
+"""`View`: the part with its cavities and vents, to be looked at from all sides, clicked and dragged."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Literal
+
+import numpy as np
+from PySide6.QtCore import QPointF, Qt, QTimer, Signal, Slot
+from PySide6.QtGui import QCloseEvent, QImage, QKeyEvent, QResizeEvent
+from PySide6.QtWidgets import QWidget
+
+from ventplanner.ui.picture import Picture, ShownVent
+from ventplanner.ui.view import drill_shape, picking
+from ventplanner.ui.view.colours import Colours
+from ventplanner.ui.view.draw_room import RULER_PX
+from ventplanner.ui.view.eye import Eye, Side
+from ventplanner.ui.view.gestures import Gestures, key_pressed
+from ventplanner.ui.view.loading import Loader
+from ventplanner.ui.view.overlay import Overlay
+from ventplanner.ui.view.section import Section, outlines
+from ventplanner.ui.view.shapes import Shapes, have_same_shapes
+from ventplanner.ui.view.shown import Shown, box_of_picture, cavity_colours, description, moved_away
+from ventplanner.ui.view.viewport import Viewport
+
+Tool = Literal["look", "face"]
+
+MARGINS = (RULER_PX + 24, 72, 30, 64)
+"""Pixels kept free round the part when it is fitted: left, top, right, bottom."""
+
+WORKING = "working it out anew"
+
+
+class View(QWidget):
+    """The 3-D view. All signals speak of build axes, in mm; words are those of `Picture.selected`."""
+
+    clicked = Signal(str)
+    activated = Signal(str)
+    drag_started = Signal(str)
+    dragged = Signal(str, object, object)
+    drag_ended = Signal(str)
+    drag_cancelled = Signal(str)
+    face_picked = Signal(object)
+    mapping_changed = Signal(object)
+    section_changed = Signal(object)
+    frame_drawn = Signal(float)
+    shapes_shown = Signal()
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setAccessibleName("Part")
+        self._viewport = Viewport(self)
+        self._overlay = Overlay(self)
+        self._gestures = Gestures(self)
+        self._viewport.installEventFilter(self._gestures)
+        self._viewport.frame_drawn.connect(lambda ms, _in_full: self.frame_drawn.emit(ms))
+        self._loader = Loader(self)
+        self._loader.ready.connect(self._have)
+        self._shown = Shown()
+        self._shapes: Shapes | None = None
+        self._tool: Tool = "look"
+        self._is_fitted = True
+        self._drawn_colours: tuple[object, ...] = ()
+        self._grabbed: tuple[ShownVent, bool] | None = None
+        self._settle = QTimer(self)
+        self._settle.setSingleShot(True)
+        self._settle.setInterval(200)
+        self._settle.timeout.connect(self._cut_in_full)
+
+    # What is shown
+
+    @property
+    def eye(self) -> Eye:
+        """Where the view looks from."""
+        return self._shown.eye
+
+    @property
+    def shown(self) -> Shown:
+        """All that is drawn over the frame."""
+        return self._shown
+
+    @property
+    def selected(self) -> str:
+        """The selection that is shown."""
+        return self._shown.picture.selected if self._shown.picture else ""
+
+    @property
+    def section(self) -> Section | None:
+        """The free section plane."""
+        return self._shown.section
+
+    @property
+    def tool(self) -> Tool:
+        """What a click does."""
+        return self._tool
+
+    @property
+    def is_busy(self) -> bool:
+        """True while the surfaces of the last picture are still being made."""
+        return self._loader.is_busy
+
+    def show_picture(self, picture: Picture | None) -> None:
+        """Show a picture; only what differs from the one before is made anew."""
+        before = self._shown.picture
+        self._shown = replace(self._shown, picture=picture, notice=WORKING if picture and picture.stale else "")
+        if picture is None:
+            self._loader.forget()
+            self._take(None)
+        elif not have_same_shapes(before, picture):
+            found = self._loader.want(picture)
+            is_other_part = before is None or before.part.key != picture.part.key
+            if found is not None or is_other_part:
+                self._take(found)
+            if is_other_part and (before is None or self._is_fitted or moved_away(before, picture)):
+                self.fit()
+        self._describe()
+        self._restage()
+
+    def set_colours(self, colours: Colours) -> None:
+        """Light or dark."""
+        self._shown = replace(self._shown, colours=colours)
+        self._viewport.stage.set_colours(colours)
+        self._drawn_colours = ()
+        self._restage()
+
+    def set_hanging(self, hanging: bool) -> None:
+        """Plate on top, as in the printer, or plate side down."""
+        if hanging != self.eye.hanging:
+            self._shown = replace(self._shown, eye=self.eye.turned_over(hanging))
+            self.fit() if self._is_fitted else self.look_from(self.eye, by_user=False)
+
+    def set_printed(self, height: float | None) -> None:
+        """Show only what is printed up to a build height; None shows the whole part."""
+        if height != self._shown.printed:
+            self._shown = replace(self._shown, printed=height)
+            self._cut()
+
+    def set_section(self, section: Section | None) -> None:
+        """Cut the part by one free plane."""
+        if section != self._shown.section:
+            self._shown = replace(self._shown, section=section)
+            self._cut()
+            self.section_changed.emit(section)
+
+    def move_section(self, steps: float) -> None:
+        """Move the free plane along its normal by hundredths of the part's size."""
+        if self._shown.section is not None and self._shown.picture is not None:
+            low, high = self._shown.box
+            self.set_section(self._shown.section.moved(steps * 0.01 * float(np.linalg.norm(high - low))))
+
+    def section_here(self) -> Section:
+        """A plane through the middle of the part that faces the viewer: a good first free section."""
+        low, high = self._shown.box
+        x, y, z = (float(v) for v in 0.5 * (low + high))
+        a, b, c = (float(v) for v in self.eye.axes[2])
+        return Section((x, y, z), (a, b, c))
+
+    def set_tool(self, tool: Tool) -> None:
+        """ "look", or "face": the next click picks the face that goes to the plate."""
+        self._tool = tool
+        self.hover(None)
+        cursor = Qt.CursorShape.CrossCursor if tool == "face" else Qt.CursorShape.ArrowCursor
+        self._viewport.setCursor(cursor)
+
+    def set_turning_button(self, button: Qt.MouseButton) -> None:
+        """Which mouse button turns the part (left unless chosen otherwise)."""
+        self._gestures.turning_button = button
+
+    def show_overlay(self, vent: ShownVent) -> None:
+        """The dragged drill as it was fitted."""
+        if self._grabbed is not None and self._gestures.doing == "dragging":
+            self._grabbed = (vent, True)
+            self._drag_shows(vent)
+
+    # Where it is looked at from
+
+    def look_from(self, eye: Eye, by_user: bool = True) -> None:
+        """Look from there."""
+        self._is_fitted = self._is_fitted and not by_user
+        self._shown = replace(self._shown, eye=eye)
+        self._viewport.stage.look(eye)
+        self._show_plate()
+        self._viewport.moving()
+        self._overlay.show_this(self._shown)
+        self.mapping_changed.emit(eye.mapping)
+
+    def level(self) -> None:
+        """Level the view, so that the chart beside it has its scale again."""
+        self.look_from(self.eye.levelled(), by_user=False)
+
+    def fit(self) -> None:
+        """The whole part with its plate, as large as it goes."""
+        if self._shown.picture is None:
+            return
+        low, high = (corner.copy() for corner in box_of_picture(self._shown.picture))
+        low[2] = min(low[2], self._shown.picture.plate_at)
+        eye = self.eye.resized(self.width(), self.height())
+        self.look_from(eye.fitted(low, high, MARGINS), by_user=False)
+        self._is_fitted = True
+
+    def look(self, side: Side) -> None:
+        """From one side."""
+        self.look_from(self.eye.looking(side), by_user=False)
+        if self._is_fitted:
+            self.fit()
+
+    @Slot(float, float)
+    def zoom_at_row(self, factor: float, row: float) -> None:
+        """Enlarge by a factor; the height at this row of pixels stays where it is."""
+        self.look_from(self.eye.zoomed(factor, None, row))
+
+    @Slot(float)
+    def pan_rows(self, rows: float) -> None:
+        """Move the picture down by pixels."""
+        self.look_from(self.eye.panned(0.0, rows))
+
+    def grab_image(self) -> QImage:
+        """The view as it is on the screen."""
+        return self.grab().toImage()
+
+    # What is done in it
+
+    def word_at(self, place: QPointF) -> str:
+        """What is under a pixel."""
+        x, y = place.x(), place.y()
+        if self._shown.picture is None:
+            return ""
+        label = self._overlay.label_at(x, y)
+        if label:
+            return label
+        vent = picking.vent_at(self._shown, x, y)
+        if vent is not None:
+            return vent.word
+        name = picking.cavity_at(self._shown, self._shapes, x, y) if self._shapes else ""
+        return f"cavity {name}" if name else ""
+
+    def hover(self, place: QPointF | None) -> None:
+        """The pointer is there, with no button pressed."""
+        if self._tool == "face":
+            hit = picking.hit_at(self._shown, self._shapes, place.x(), place.y()) if place and self._shapes else None
+            if hit is not None or self._shown.face is not None:
+                self._overlay_shows(face=None if hit is None else (hit.point, hit.normal))
+            return
+        word = self.word_at(place) if place is not None else ""
+        if word != self._shown.hovered or self._shown.face is not None:
+            self._viewport.setCursor(Qt.CursorShape.PointingHandCursor if word else Qt.CursorShape.ArrowCursor)
+            self._overlay_shows(hovered=word, face=None)
+
+    def click(self, place: QPointF) -> None:
+        """A click that was no drag."""
+        if self._tool == "look":
+            self.clicked.emit(self.word_at(place))
+            return
+        hit = picking.hit_at(self._shown, self._shapes, place.x(), place.y()) if self._shapes else None
+        if hit is not None:
+            self.set_tool("look")
+            self.face_picked.emit(hit.normal)
+
+    def escape(self) -> bool:
+        """Give up the drag or the tool; False if there is nothing to give up."""
+        if self._gestures.cancel():
+            return True
+        if self._tool == "face":
+            self.set_tool("look")
+            return True
+        return False
+
+    def begin_drag(self, word: str) -> None:
+        """A vent is taken in hand."""
+        vent = picking.vent_named(self._shown, word)
+        if vent is not None:
+            self._grabbed = (vent, False)
+            self.drag_started.emit(vent.id)
+            self._drag_shows(vent)
+
+    def drag_vent(self, _word: str, place: QPointF) -> None:
+        """The vent in hand is over a pixel. Nothing is rendered; off the skin nothing happens."""
+        if self._grabbed is None or self._shapes is None:
+            return
+        hit = picking.hit_at(self._shown, self._shapes, place.x(), place.y())
+        if hit is None or hit.group >= 0:
+            return
+        vent, is_fitted = self._grabbed
+        moved = drill_shape.carried(vent, hit.point) if is_fitted else drill_shape.upright(vent, hit.point, hit.normal)
+        self._drag_shows(moved)
+        self.dragged.emit(vent.id, hit.point, hit.normal)
+
+    def end_drag(self, _word: str) -> None:
+        """The vent in hand is let go."""
+        grabbed, self._grabbed = self._grabbed, None
+        self._drag_shows(None)
+        if grabbed is not None:
+            self.drag_ended.emit(grabbed[0].id)
+
+    def cancel_drag(self) -> None:
+        """The vent in hand goes back."""
+        grabbed, self._grabbed = self._grabbed, None
+        self._drag_shows(None)
+        if grabbed is not None:
+            self.drag_cancelled.emit(grabbed[0].id)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
+        """Arrows, plus and minus, digits for the sides, Return, Escape."""
+        if not key_pressed(self, event):
+            event.ignore()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
+        """Keep the scale, or fit again if nobody moved the picture."""
+        super().resizeEvent(event)
+        self._viewport.resize(self.size())
+        self._overlay.resize(self.size())
+        self._overlay.raise_()
+        if self._is_fitted and self._shown.picture is not None:
+            self.fit()
+        else:
+            self.look_from(self.eye.resized(self.width(), self.height()), by_user=False)
+
+    def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802 - Qt's name
+        """Give back what the graphics library holds, then close."""
+        self.shut_down()
+        super().closeEvent(event)
+
+    def shut_down(self) -> None:
+        """End the thread and the render window. The view shows nothing after that."""
+        self._settle.stop()
+        self._loader.close()
+        self._viewport.close()
+
+    # How it gets there
+
+    @Slot(object)
+    def _have(self, shapes: Shapes) -> None:
+        self._take(shapes)
+        self._restage()
+
+    def _take(self, shapes: Shapes | None) -> None:
+        self._shapes = shapes
+        self._viewport.stage.show(shapes)
+        self._viewport.set_can_be_coarse(shapes is not None and shapes.has_stand_in)
+        self._drawn_colours = ()
+        self._cut()
+        if shapes is not None:
+            self._viewport.stage.look(self.eye)
+            self.shapes_shown.emit()
+
+    def _restage(self) -> None:
+        """Colours of cavities and drills that are not cut yet, as far as they changed; then all that is painted."""
+        picture = self._shown.picture
+        colours = tuple(cavity_colours(picture, self._shown.colours))
+        drills = tuple(v for v in picture.vents if v.status == "accepted") if picture and not self._is_cut() else ()
+        if (colours, drills) != self._drawn_colours and self._shapes is not None:
+            self._drawn_colours = (colours, drills)
+            self._viewport.stage.set_cavity_colours(colours)
+            self._viewport.stage.set_drills(drills)
+            self._viewport.refresh()
+        self._show_plate()
+        self._overlay.show_this(self._shown)
+
+    def _is_cut(self) -> bool:
+        """True when the surfaces that are drawn have the accepted vents in them."""
+        picture = self._shown.picture
+        return bool(
+            picture and picture.drilled and self._shapes is not None and self._shapes.key[1] == picture.drilled.key
+        )
+
+    def _cut(self) -> None:
+        """Cut the picture: planes in the frame, outlines painted over it, coarse now and in full after a rest."""
+        self._viewport.stage.set_cuts(self._shown.sections)
+        self._outline(in_full=False)
+        self._viewport.moving()
+        if self._shapes is not None and self._shapes.has_stand_in and self._shown.sections:
+            self._settle.start()
+
+    def _cut_in_full(self) -> None:
+        self._outline(in_full=True)
+
+    def _outline(self, in_full: bool) -> None:
+        if self._shapes is None:
+            cuts: tuple[tuple[Section, object], ...] = ()
+        else:
+            mesh = self._shapes.full if in_full else self._shapes.coarse
+            cuts = tuple((s, outlines(mesh.vertices, mesh.faces, mesh.group, s)) for s in self._shown.sections)
+        self._overlay_shows(cuts=cuts)
+
+    def _overlay_shows(self, **changes: object) -> None:
+        self._shown = replace(self._shown, **changes)  # type: ignore[arg-type]
+        self._overlay.show_this(self._shown)
+
+    def _drag_shows(self, vent: ShownVent | None) -> None:
+        self._shown = replace(self._shown, dragged=vent)
+        self._overlay.show_dragged(vent)
+
+    def _show_plate(self) -> None:
+        picture, eye = self._shown.picture, self.eye
+        hidden = picture is None or eye.is_level
+        self._viewport.stage.set_plate(None if hidden or picture is None else self._shown.floor(picture.plate_at))
+
+    def _describe(self) -> None:
+        self.setAccessibleDescription(description(self._shown.picture))
