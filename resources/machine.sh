@@ -48,6 +48,42 @@ run_apt() {
     rm -f "$log"
 }
 
+# What the window and its 3-D view need from a Debian or Ubuntu that has next to nothing (tried on Debian 12 and 13).
+window_packages=(
+    libgl1 libegl1 libgl1-mesa-dri libxkbcommon-x11-0 libdbus-1-3 libfontconfig1 libxcb-cursor0 libxcb-shape0 libxcb-xkb1
+    libxcb-image0 libxcb-render-util0 libxcb-icccm4 libxcb-keysyms1 libxcb-randr0 fonts-dejavu-core
+)
+
+# need_window [NAME...]: the system's libraries that the window needs, and further packages; to be called after prepare.
+# Where everything loads already, nothing is asked of apt: another distribution calls its packages otherwise.
+need_window() {
+    local wanted=()
+    if ! window_loads; then
+        wanted=("${window_packages[@]}")
+        # Newer releases call it libglib2.0-0t64 and take the old name for it.
+        has_package libglib2.0-0t64 || wanted+=(libglib2.0-0)
+    fi
+    system_packages "${wanted[@]}" "$@"
+}
+
+window_loads() {
+    "$venv/bin/python" - 2>/dev/null <<'PYTHON'
+import ctypes
+import pathlib
+
+import PySide6.QtOpenGLWidgets
+
+plugins = pathlib.Path(PySide6.__file__).parent / "Qt" / "plugins"
+for name in ("platforms/libqxcb.so", "xcbglintegrations/libqxcb-glx-integration.so"):
+    ctypes.CDLL(str(plugins / name))
+for name in ("libGL.so.1", "libEGL.so.1"):
+    ctypes.CDLL(name)
+PYTHON
+}
+
+# has_screen: whether there is a screen to show a window on.
+has_screen() { [ -n "${DISPLAY:-}${WAYLAND_DISPLAY:-}" ]; }
+
 fits() { "$1" -c 'import sys; sys.exit(not (3, 11) <= sys.version_info[:2] <= (3, 14))' 2>/dev/null; }
 
 # find_python: put the first Python that will do into $python; fails if there is none.

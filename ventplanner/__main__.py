@@ -1,4 +1,4 @@
-"""Runs the command line as `python -m ventplanner`."""
+"""Runs the program as `python -m ventplanner`."""
 
 from __future__ import annotations
 
@@ -6,4 +6,5 @@ import sys
 
 from ventplanner.cli import main
 
-sys.exit(main())
+if __name__ == "__main__":
+    sys.exit(main())

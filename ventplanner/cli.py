@@ -46,12 +46,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     if arguments is None:  # a process of its own: asked to stop, it removes its unfinished files
         signal.signal(signal.SIGTERM, _stop)
     given = _direction_joined(list(sys.argv[1:] if arguments is None else arguments))
-    # A file alone opens the window.
-    if not given or (given[0] not in ("inspect", "vent") and not given[0].startswith("-")):
-        return _say(
-            "There is no window yet. Use: ventplanner vent FILE --out OUT, or: ventplanner inspect FILE", BAD_INPUT
-        )
     try:
+        if not given or (given[0] not in ("inspect", "vent") and not given[0].startswith("-")):
+            return _window(given)
         asked = _parser().parse_args(given)
         code: int = asked.job(asked)
     except InputError as error:
@@ -71,6 +68,23 @@ def _stop(_number: int, _frame: FrameType | None) -> NoReturn:
     raise KeyboardInterrupt
 
 
+def _window(paths: list[str]) -> int:
+    """Open the window, with a file in it if one is given; `inspect` and `vent` never come here."""
+    instead = "Without a window: ventplanner vent FILE --out OUT, or: ventplanner inspect FILE"
+    if len(paths) > 1:
+        raise ParameterError(f"The window opens one file, not {len(paths)}.", "See: ventplanner --help")
+    if sys.platform.startswith("linux") and not any(map(os.environ.get, ("DISPLAY", "WAYLAND_DISPLAY", _PLATFORM))):
+        raise ParameterError("There is no screen to show the window on.", instead)
+    try:
+        from ventplanner.ui.main import run
+    except ImportError as error:  # Qt is there, but a library of the system is not
+        raise ParameterError(f"The window cannot be loaded ({error}).", f"Install what is missing. {instead}") from error
+    return run(paths)
+
+
+_PLATFORM = "QT_QPA_PLATFORM"
+
+
 class _Parser(argparse.ArgumentParser):
     """One line for each mistake, in our own words and with our exit code."""
 
@@ -81,8 +95,9 @@ class _Parser(argparse.ArgumentParser):
 def _parser() -> argparse.ArgumentParser:
     parser = _Parser(
         prog="ventplanner",
+        usage="ventplanner [FILE]\n       ventplanner {inspect,vent} FILE ...",
         description="Find every hollow of a resin print that cannot breathe, place the vents,\ndrill and verify them.",
-        epilog=f"ventplanner inspect --help and ventplanner vent --help list the options.\n\n{_EXITS}",
+        epilog=f"ventplanner [FILE] opens the window, with FILE in it.\nventplanner inspect --help and ventplanner vent --help list the options.\n\n{_EXITS}",
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
     )

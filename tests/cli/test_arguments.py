@@ -61,11 +61,22 @@ def test_a_direction_may_begin_with_a_minus(run: Runner, box: Path, value: str, 
     assert run("inspect", *words, box, "--json", "--pitch", 1).json["pose"]["to_plate"] == [-1.0, 0.0, 0.0]
 
 
-def test_the_window_is_not_there_yet(run: Runner, box: Path) -> None:
+def test_without_a_screen_the_window_says_what_to_use_instead(
+    run: Runner, box: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name in ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setattr("sys.platform", "linux")
     for words in ((), (box,), ("nowhere.stl",)):
         done = run(*words)
         assert (done.code, done.out) == (2, "")
-        assert re.fullmatch(r"There is no window yet\. Use: ventplanner vent .*\n", done.err)
+        assert re.fullmatch(r"There is no screen to show the window on\. .*: ventplanner vent .*\n", done.err)
+
+
+def test_the_window_opens_one_file_only(run: Runner, box: Path) -> None:
+    done = run(box, box)
+    assert (done.code, done.out) == (2, "")
+    assert "The window opens one file, not 2." in done.err
 
 
 def help_of(*words: str, capsys: pytest.CaptureFixture[str]) -> str:
