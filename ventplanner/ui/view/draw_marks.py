@@ -153,12 +153,12 @@ def draw_live(painter: QPainter, shown: Shown) -> None:
 
 
 def draw_notice(painter: QPainter, shown: Shown) -> None:
-    """A quiet line in the upper right corner."""
+    """A quiet line at the top."""
     if not shown.notice:
         return
     metrics = QFontMetricsF(painter.font())
     wide, tall = metrics.horizontalAdvance(shown.notice) + 22.0, metrics.height() + 8.0
-    rect = QRectF(shown.eye.width - wide - 12.0, 12.0, wide, tall)
+    rect = QRectF(0.5 * (shown.eye.width - wide), 12.0, wide, tall)
     painter.setPen(Qt.PenStyle.NoPen)
     ground = QColor(shown.colours.pill)
     ground.setAlpha(225)

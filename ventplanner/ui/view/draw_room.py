@@ -72,7 +72,7 @@ def _film_edge_on(painter: QPainter, shown: Shown) -> None:
     pen.setDashPattern([2.0, 4.0])
     painter.setPen(pen)
     painter.drawLine(QPointF(RULER_PX, row), QPointF(eye.width, row))
-    _note(painter, shown, film_text(shown), row, outward=1 if eye.hanging else -1, left=False)
+    _note(painter, shown, film_text(shown), row, outward=-1 if eye.hanging else 1, left=False)
 
 
 def _note(painter: QPainter, shown: Shown, text: str, row: float, outward: int, left: bool) -> None:
@@ -128,21 +128,21 @@ def _outlined(painter: QPainter, shown: Shown) -> None:
             painter.drawPolygon(QPolygonF([QPointF(*c[:2]) for c in corners]))
         else:
             painter.drawPolyline(polygon)
-        x, y = corners[nearest, :2]
+        x, y = corners[int(np.argmax(corners[:, 0])), :2]
         painter.setPen(QColor(shown.colours.muted))
         painter.drawText(QPointF(x + 8, y + 4), text)
 
 
 def _gravity(painter: QPainter, shown: Shown) -> None:
-    """An arrow in the lower right corner: down in the room, as the part is held in this picture."""
+    """An arrow in the upper right corner: down in the room, as the part is held in this picture."""
     eye, colours = shown.eye, shown.colours
     length = 30.0 * float(np.cos(np.radians(eye.elevation)))
     metrics = QFontMetricsF(painter.font())
     text = "gravity"
     x = eye.width - 16.0 - metrics.horizontalAdvance(text) / 2
-    top = eye.height - 64.0
+    top = 12.0
     painter.setPen(QColor(colours.muted))
-    painter.drawText(QPointF(x - metrics.horizontalAdvance(text) / 2, eye.height - 14.0), text)
+    painter.drawText(QPointF(x - metrics.horizontalAdvance(text) / 2, top + 36.0 + metrics.ascent()), text)
     painter.setPen(QPen(QColor(colours.muted), 2.0, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap))
     painter.setBrush(QColor(colours.muted))
     if length < 6.0:

@@ -48,8 +48,9 @@ def _fill(painter: QPainter, shown: Shown, cut: Outlines) -> None:
     painter.fillPath(material, QColor(colours.cut))
     hatch = QBrush(QColor(mixed(colours.cut, colours.ink, 0.28)), Qt.BrushStyle.BDiagPattern)
     painter.fillPath(material, hatch)
-    glow = QColor(colours.sealed)
-    glow.setAlpha(90)
+    # Lit up: light in the open mouth, the outline in the colour of the state.
+    glow = QColor("#ffffff")
+    glow.setAlpha(120)
     painter.fillPath(sealed, glow)
 
 

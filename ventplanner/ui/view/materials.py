@@ -45,8 +45,8 @@ def tint_glass(actor: vtkActor, colours: Colours) -> None:
     actor.GetProperty().SetColor(*rgb(colours.skin))
     values = actor.GetShaderProperty().GetFragmentCustomUniforms()
     values.SetUniform3f("rimColour", rgb(colours.rim))
-    values.SetUniformf("leastOpacity", 0.20)
-    values.SetUniformf("mostOpacity", 0.92)
+    values.SetUniformf("leastOpacity", 0.24)
+    values.SetUniformf("mostOpacity", 0.94)
 
 
 def make_solid(actor: vtkActor) -> None:

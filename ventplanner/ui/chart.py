@@ -1,0 +1,262 @@
+"""The breathing chart: sealed area at every build height, drawn at the scale of the part beside it.
+
+Stand it beside the view, with the same upper and lower edge. Bands of the cavities lie upon each other: dashed edges
+without vents, filled with the accepted ones. Its handle says how far the print has come.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal, Slot
+from PySide6.QtGui import QFocusEvent, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QWheelEvent
+from PySide6.QtWidgets import QSizePolicy, QWidget
+
+from ventplanner.ui import chart_painting
+from ventplanner.ui.chart_painting import Drawn
+from ventplanner.ui.chart_scale import own_mapping, stacked
+from ventplanner.ui.picture import Picture
+from ventplanner.ui.view.colours import LIGHT, Colours
+from ventplanner.ui.view.eye import Mapping
+
+_BEGINS_PX = 4.0
+_GRIP_PX = 9.0
+_MARGINS = (72, 64)
+"""Pixels above and below the part when the chart shows its whole height by itself."""
+
+
+class Chart(QWidget):
+    """The chart. `printed_dragged` brings a build height in mm, or None for the whole part.
+
+    `clicked` speaks like `Picture.selected`: "cavity A", or "". `zoomed` brings a factor and the row of pixels that
+    stays; `panned` brings rows of pixels: connect them to `zoom_at_row` and `pan_rows` of the view.
+    """
+
+    printed_dragged = Signal(object)
+    zoomed = Signal(float, float)
+    panned = Signal(float)
+    clicked = Signal(str)
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Expanding)
+        self.setMouseTracking(True)
+        self.setAccessibleName("Breathing chart, printed so far")
+        self._picture: Picture | None = None
+        self._colours = LIGHT
+        self._linked: Mapping | None = None
+        self._printed: float | None = None
+        self._is_hanging = False
+        self._doing: Literal["", "pressed", "moving", "handle"] = ""
+        self._pressed_at = QPointF()
+        self._last = QPointF()
+        self._is_over_handle = False
+        self._describe()
+
+    @property
+    def mapping(self) -> Mapping:
+        """Which row of pixels is which build height, at this moment."""
+        if self._linked is not None and self._linked.linked:
+            return self._linked
+        if self._picture is None:
+            return Mapping(100.0, 0.0, False, max(self.height(), 1))
+        return own_mapping(self._picture, max(self.height(), 1), self._is_hanging, _MARGINS)
+
+    @property
+    def printed(self) -> float | None:
+        """Build height of the handle, None at the top."""
+        return self._printed
+
+    @property
+    def handle_row(self) -> float:
+        """Row of pixels of the handle."""
+        top = self._picture.height if self._picture else 0.0
+        return self.mapping.row(top if self._printed is None else self._printed)
+
+    def show_picture(self, picture: Picture | None) -> None:
+        """Draw this picture's bands."""
+        self._picture = picture
+        self._describe()
+        self.update()
+
+    @Slot(object)
+    def set_mapping(self, mapping: Mapping) -> None:
+        """The view shows these heights."""
+        self._linked = mapping
+        self.update()
+
+    def set_printed(self, height: float | None) -> None:
+        """Where the handle stands."""
+        self._printed = height
+        self._describe()
+        self.update()
+
+    def set_hanging(self, hanging: bool) -> None:
+        """Plate on top, or plate side down."""
+        self._is_hanging = hanging
+        self.update()
+
+    def set_colours(self, colours: Colours) -> None:
+        """Light or dark."""
+        self._colours = colours
+        self.update()
+
+    def sizeHint(self) -> QSize:  # noqa: N802 - Qt's name
+        """Narrow and tall."""
+        return QSize(200, 400)
+
+    def minimumSizeHint(self) -> QSize:  # noqa: N802 - Qt's name
+        """Wide enough for its figures."""
+        return QSize(150, 160)
+
+    def paintEvent(self, _event: QPaintEvent) -> None:  # noqa: N802 - Qt's name
+        """Paint everything: some thousands of points at most."""
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        chart_painting.paint(painter, self._drawn())
+        painter.end()
+
+    # The handle by mouse and by keys, and the picture moved
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
+        """Take the handle, or begin to move the picture."""
+        self._pressed_at = self._last = event.position()
+        if event.button() == Qt.MouseButton.LeftButton and self._is_at_handle(event.position()):
+            self._doing = "handle"
+        else:
+            self._doing = "pressed"
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
+        """Move what was taken."""
+        place = event.position()
+        if self._doing == "handle":
+            self._ask_for(place.y())
+        elif self._doing:
+            if self._doing == "pressed" and abs(place.y() - self._pressed_at.y()) >= _BEGINS_PX:
+                self._doing = "moving"
+            if self._doing == "moving":
+                self.panned.emit(place.y() - self._last.y())
+                self._last = place
+        else:
+            over = self._is_at_handle(place)
+            self.setCursor(Qt.CursorShape.SizeVerCursor if over else Qt.CursorShape.ArrowCursor)
+            if over != self._is_over_handle:
+                self._is_over_handle = over
+                self.update()
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
+        """Let go; a press that moved nothing was a click."""
+        doing, self._doing = self._doing, ""
+        if doing == "pressed" and event.button() == Qt.MouseButton.LeftButton:
+            self.clicked.emit(self._word_at(event.position()))
+
+    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
+        """Bring the handle here, anywhere; on the handle, back to the whole part."""
+        self._doing = ""
+        if self._is_at_handle(event.position()):
+            self.printed_dragged.emit(None)
+        else:
+            self._ask_for(event.position().y())
+
+    def wheelEvent(self, event: QWheelEvent) -> None:  # noqa: N802 - Qt's name
+        """Enlarge what is under the pointer, as in the view."""
+        turned = event.angleDelta().y()
+        if turned:
+            self.zoomed.emit(1.0015**turned, event.position().y())
+        event.accept()
+
+    def leaveEvent(self, event: QEvent) -> None:  # noqa: N802 - Qt's name
+        """The handle is no longer under the pointer."""
+        self._is_over_handle = False
+        self.update()
+        super().leaveEvent(event)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
+        """Up and down move the handle on the screen; Home shows the whole part, End what is at the plate."""
+        if self._picture is None:
+            event.ignore()
+            return
+        step = {
+            Qt.Key.Key_Up: -1.0, Qt.Key.Key_Down: 1.0, Qt.Key.Key_PageUp: -10.0, Qt.Key.Key_PageDown: 10.0
+        }.get(Qt.Key(event.key()))  # fmt: skip
+        if step is not None:
+            fine = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
+            self._ask_by(step * (0.1 if fine else 1.0) * (1.0 if self._is_hanging else -1.0))
+        elif event.key() == Qt.Key.Key_Home:
+            self.printed_dragged.emit(None)
+        elif event.key() == Qt.Key.Key_End:
+            self.printed_dragged.emit(0.0)
+        else:
+            event.ignore()
+
+    def focusInEvent(self, event: QFocusEvent) -> None:  # noqa: N802 - Qt's name
+        """Show the focus."""
+        super().focusInEvent(event)
+        self.update()
+
+    def focusOutEvent(self, event: QFocusEvent) -> None:  # noqa: N802 - Qt's name
+        """The focus is gone."""
+        super().focusOutEvent(event)
+        self.update()
+
+    def _ask_by(self, mm: float) -> None:
+        assert self._picture is not None
+        at = self._picture.height if self._printed is None else self._printed
+        self._ask(at + mm)
+
+    def _ask_for(self, row: float) -> None:
+        self._ask(self.mapping.height(row))
+
+    def _ask(self, height: float) -> None:
+        if self._picture is not None:
+            whole = height >= self._picture.height - 1e-9
+            self.printed_dragged.emit(None if whole else max(0.0, height))
+
+    def _is_at_handle(self, place: QPointF) -> bool:
+        if self._picture is None:
+            return False
+        pill: QRectF = chart_painting.pill_rect(self._drawn())
+        return abs(place.y() - self.handle_row) <= _GRIP_PX or pill.contains(place)
+
+    def _word_at(self, place: QPointF) -> str:
+        """The band under a pixel, with the vents or without."""
+        if self._picture is None or not len(self._picture.heights):
+            return ""
+        drawn = self._drawn()
+        height, area = drawn.mapping.height(place.y()), drawn.area(place.x())
+        if not 0 <= height <= self._picture.height or area < 0:
+            return ""
+        for band in stacked(self._picture):
+            if area <= chart_painting.at(self._picture, height, band.high):
+                return f"cavity {band.cavity}" if band.cavity else ""
+        for band in stacked(self._picture):
+            if area <= chart_painting.at(self._picture, height, band.outline):
+                return f"cavity {band.cavity}" if band.cavity else ""
+        return ""
+
+    def _drawn(self) -> Drawn:
+        return Drawn(
+            self._picture,
+            self._colours,
+            self.mapping,
+            self.width(),
+            self.height(),
+            self._printed,
+            self._is_hanging,
+            self._is_over_handle or self._doing == "handle",
+            self.hasFocus(),
+            self.font(),
+        )
+
+    def _describe(self) -> None:
+        picture = self._picture
+        if picture is None:
+            self.setAccessibleDescription("No part is open.")
+            return
+        if self._printed is None:
+            self.setAccessibleDescription("whole part")
+            return
+        live = [f"{name} {area:.0f} mm2" for name, area in picture.live_at(self._printed)]
+        sealed = "sealed: " + ", ".join(live) if live else "nothing is sealed here"
+        self.setAccessibleDescription(f"printed to {self._printed:.1f} mm; {sealed}")

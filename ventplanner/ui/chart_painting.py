@@ -1,0 +1,244 @@
+"""How the breathing chart is painted: a frozen value in, pixels out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen, QPolygonF
+
+from ventplanner.geometry.solid import FloatArray
+from ventplanner.ui.chart_scale import StackedBand, area_ticks, largest_area, stacked
+from ventplanner.ui.picture import Picture
+from ventplanner.ui.view.colours import Colours, mixed
+from ventplanner.ui.view.draw_room import nice_step
+from ventplanner.ui.view.eye import Mapping
+
+AXIS_PX, RIGHT_PX, FOOT_PX, TITLE_PX = 50, 22, 40, 34
+TITLE = "Sealed area, mm²"
+
+
+@dataclass(frozen=True, eq=False)
+class Drawn:
+    """All that the chart's picture depends on. width, height: pixels."""
+
+    picture: Picture | None
+    colours: Colours
+    mapping: Mapping
+    width: int
+    height: int
+    printed: float | None
+    hanging: bool
+    is_grabbed: bool
+    has_focus: bool
+    font: QFont
+
+    @cached_property
+    def ticks(self) -> tuple[float, ...]:
+        """Areas with a figure at the foot."""
+        return area_ticks(largest_area(self.picture) if self.picture else 0.0, self.width - AXIS_PX - RIGHT_PX)
+
+    @cached_property
+    def px_per_mm2(self) -> float:
+        """Scale of the areas."""
+        return (self.width - AXIS_PX - RIGHT_PX) / max(self.ticks[-1], 1e-9)
+
+    def column(self, area: float) -> float:
+        """Column of pixels of an area in mm2."""
+        return AXIS_PX + area * self.px_per_mm2
+
+    def area(self, column: float) -> float:
+        """Area in mm2 at a column of pixels."""
+        return (column - AXIS_PX) / self.px_per_mm2
+
+    @property
+    def handle_at(self) -> float:
+        """Build height of the handle."""
+        assert self.picture is not None
+        return self.picture.height if self.printed is None else self.printed
+
+
+def at(picture: Picture, height: float, areas: FloatArray) -> float:
+    """Area in mm2 at a build height."""
+    return float(np.interp(height, picture.heights, areas))
+
+
+def paint(painter: QPainter, drawn: Drawn) -> None:
+    """The whole chart."""
+    colours = drawn.colours
+    painter.fillRect(QRectF(0, 0, drawn.width, drawn.height), QColor(colours.paper))
+    painter.setFont(_small(drawn.font))
+    if drawn.picture is not None:
+        _plate(painter, drawn)
+        painter.setClipRect(QRectF(0, TITLE_PX, drawn.width, drawn.height - TITLE_PX - FOOT_PX))
+        _heights(painter, drawn)
+        _curves(painter, drawn)
+        painter.setClipping(False)
+        _areas(painter, drawn)
+        _handle(painter, drawn)
+    _title(painter, drawn)
+    if drawn.has_focus:
+        pen = QPen(QColor(colours.ink), 1.0)
+        pen.setDashPattern([2.0, 2.0])
+        painter.setPen(pen)
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        painter.drawRect(QRectF(1.5, 1.5, drawn.width - 3.0, drawn.height - 3.0))
+
+
+def _title(painter: QPainter, drawn: Drawn) -> None:
+    bold = QFont(drawn.font)
+    bold.setWeight(QFont.Weight.DemiBold)
+    painter.setFont(bold)
+    painter.setPen(QColor(drawn.colours.muted))
+    rect = QRectF(12, 2, drawn.width - 16, TITLE_PX - 2)
+    painter.drawText(rect, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, TITLE)
+    painter.setFont(_small(drawn.font))
+
+
+def _plate(painter: QPainter, drawn: Drawn) -> None:
+    assert drawn.picture is not None
+    row = drawn.mapping.row(drawn.picture.plate_at)
+    beyond = QRectF(0, 0, drawn.width, row) if drawn.hanging else QRectF(0, row, drawn.width, drawn.height - row)
+    if beyond.height() > 0:
+        shade = QColor(drawn.colours.ink)
+        shade.setAlpha(8)
+        painter.fillRect(beyond, shade)
+    painter.setPen(QPen(QColor(drawn.colours.ink), 3.0))
+    painter.drawLine(QPointF(0, row), QPointF(drawn.width, row))
+
+
+def _heights(painter: QPainter, drawn: Drawn) -> None:
+    """The vertical axis, in mm of build height, on the part only."""
+    assert drawn.picture is not None
+    mapping, colours = drawn.mapping, drawn.colours
+    metrics = QFontMetricsF(painter.font())
+    pill = pill_rect(drawn)
+    painter.setPen(QPen(QColor(colours.ink), 1.2))
+    painter.drawLine(QPointF(AXIS_PX, mapping.row(0.0)), QPointF(AXIS_PX, mapping.row(drawn.picture.height)))
+    step = nice_step(mapping.mm_per_px)
+    decimals = 0 if step >= 1 else int(np.ceil(-np.log10(step)))
+    for k in range(int(drawn.picture.height / step + 1e-6) + 1):
+        row = mapping.row(k * step)
+        if not -20 < row < drawn.height + 20:
+            continue
+        faint = QColor(colours.faint)
+        faint.setAlpha(110)
+        painter.setPen(QPen(faint, 1.0))
+        painter.drawLine(QPointF(AXIS_PX + 1, row), QPointF(drawn.width - RIGHT_PX, row))
+        painter.setPen(QPen(QColor(colours.ink), 1.0))
+        painter.drawLine(QPointF(AXIS_PX - 5, row), QPointF(AXIS_PX, row))
+        text = f"{k * step:.{decimals}f}" + (" mm" if k == 0 else "")
+        place = QPointF(AXIS_PX - 9 - metrics.horizontalAdvance(text), row + metrics.capHeight() / 2)
+        if not pill.adjusted(-2, -2, 2, 2).contains(place + QPointF(metrics.horizontalAdvance(text), 0)):
+            painter.setPen(QColor(colours.muted))
+            painter.drawText(place, text)
+
+
+def _curves(painter: QPainter, drawn: Drawn) -> None:
+    assert drawn.picture is not None
+    if not len(drawn.picture.heights):
+        return
+    rows = [drawn.mapping.row(float(h)) for h in drawn.picture.heights]
+    bands = list(stacked(drawn.picture))
+    for band in bands:
+        _filled(painter, drawn, band, rows)
+    for band in bands:
+        _outlined(painter, drawn, band, rows)
+
+
+def _filled(painter: QPainter, drawn: Drawn, band: StackedBand, rows: list[float]) -> None:
+    if not (band.high > band.low).any():
+        return
+    colour = QColor(drawn.colours.cavity(band.colour))
+    there = [QPointF(drawn.column(float(a)), row) for a, row in zip(band.high, rows, strict=True)]
+    back = [QPointF(drawn.column(float(a)), row) for a, row in zip(band.low, rows, strict=True)]
+    painter.setPen(Qt.PenStyle.NoPen)
+    fill = QColor(colour)
+    fill.setAlpha(150 if band.cavity else 70)
+    painter.setBrush(fill)
+    painter.drawPolygon(QPolygonF(there + back[::-1]))
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    painter.setPen(QPen(_line_colour(drawn, band), 1.4))
+    for run in _runs(band.high > band.low):
+        painter.drawPolyline(QPolygonF(there[run]))
+
+
+def _outlined(painter: QPainter, drawn: Drawn, band: StackedBand, rows: list[float]) -> None:
+    """Dashed where the vents made a difference: what it was without them."""
+    pen = QPen(_line_colour(drawn, band), 1.4)
+    pen.setDashPattern([3.0, 2.4])
+    painter.setPen(pen)
+    for run in _runs(band.is_vented):
+        points = [QPointF(drawn.column(float(band.outline[k])), rows[k]) for k in range(run.start, run.stop)]
+        painter.drawPolyline(QPolygonF(points))
+
+
+def _line_colour(drawn: Drawn, band: StackedBand) -> QColor:
+    """The cavity's colour, darker (or lighter) so that a thin line of it can be seen on paper."""
+    return QColor(mixed(drawn.colours.cavity(band.colour), drawn.colours.ink, 0.25))
+
+
+def _runs(where: NDArray[np.bool_]) -> list[slice]:
+    """Stretches of True, one longer at both ends so that lines meet."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], np.asarray(where, dtype=np.int8), [0]))))
+    last = len(where)
+    return [slice(max(0, int(a) - 1), min(last, int(b) + 1)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+
+
+def _areas(painter: QPainter, drawn: Drawn) -> None:
+    """The horizontal axis, at the foot."""
+    metrics = QFontMetricsF(painter.font())
+    painter.setPen(QPen(QColor(drawn.colours.muted), 1.0))
+    row = drawn.height - FOOT_PX + 4.5
+    painter.drawLine(QPointF(AXIS_PX, row), QPointF(drawn.width - RIGHT_PX, row))
+    for area in drawn.ticks:
+        column = drawn.column(area)
+        painter.drawLine(QPointF(column, row), QPointF(column, row + 4))
+        text = f"{area:g}"
+        x = min(column - metrics.horizontalAdvance(text) / 2, drawn.width - metrics.horizontalAdvance(text) - 3)
+        painter.drawText(QPointF(x, row + 8 + metrics.ascent()), text)
+
+
+def handle_text(drawn: Drawn) -> str:
+    """What the handle says."""
+    return "whole part" if drawn.printed is None else f"printed to {drawn.printed:.1f} mm"
+
+
+def pill_rect(drawn: Drawn) -> QRectF:
+    """Where the handle's pill is: at the right, on its line, kept within the chart."""
+    bold = _bold(drawn.font)
+    metrics = QFontMetricsF(bold)
+    wide, tall = metrics.horizontalAdvance(handle_text(drawn)) + 20.0, metrics.height() + 8.0
+    row = drawn.mapping.row(drawn.handle_at) - tall / 2
+    row = min(max(row, TITLE_PX + 2.0), drawn.height - FOOT_PX - tall - 2.0)
+    return QRectF(drawn.width - wide - 4.0, row, wide, tall)
+
+
+def _handle(painter: QPainter, drawn: Drawn) -> None:
+    colours = drawn.colours
+    row = drawn.mapping.row(drawn.handle_at)
+    pill = pill_rect(drawn)
+    painter.setPen(QPen(QColor(colours.ink), 2.6 if drawn.is_grabbed else 1.8))
+    painter.drawLine(QPointF(AXIS_PX - 6, row), QPointF(drawn.width, row))
+    painter.setPen(Qt.PenStyle.NoPen)
+    painter.setBrush(QColor(colours.ink))
+    painter.drawRoundedRect(pill, pill.height() / 2, pill.height() / 2)
+    painter.setFont(_bold(drawn.font))
+    painter.setPen(QColor(colours.paper))
+    painter.drawText(pill, Qt.AlignmentFlag.AlignCenter, handle_text(drawn))
+    painter.setFont(_small(drawn.font))
+
+
+def _small(font: QFont) -> QFont:
+    small = QFont(font)
+    small.setPointSizeF(max(7.0, font.pointSizeF() * 0.9))
+    return small
+
+
+def _bold(font: QFont) -> QFont:
+    bold = _small(font)
+    bold.setWeight(QFont.Weight.DemiBold)
+    return bold
