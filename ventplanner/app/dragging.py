@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from ventplanner.analysis.findings import Findings
-from ventplanner.app.lookup import named
+from ventplanner.app.lookup import PROBES_MM, named, names_at
 from ventplanner.geometry.rays import material_along
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.plan.fitting import Fit, fit, tool_of_vent
@@ -26,11 +26,13 @@ def moved(
     normal: FloatArray,
     hold_axis: bool,
     others: tuple[Vent, ...] = (),
+    nearby: Findings | None = None,
 ) -> Vent | str:
     """The vent put where a point of the skin is, fitted to the wall there; or why it does not fit, in a few words.
 
     point: (3,) build point. normal: (3,) build direction out of the material. hold_axis: keep the vent's own axis
-    instead of drilling square to the skin. others: vents to keep clear of. Where the point is on the inside of a
+    instead of drilling square to the skin. others: vents to keep clear of. nearby: the findings in
+    spatial order, if they are at hand, for quicker rays. Where the point is on the inside of a
     wall, the drill still goes from outside to inside.
     """
     point, normal = np.asarray(point, dtype=np.float64), np.asarray(normal, dtype=np.float64)
@@ -38,18 +40,31 @@ def moved(
     if hold_axis:
         own = -findings.scene.frame.direction_to_build(np.asarray(vent.axis))
         outwards = own if own @ outwards >= 0 else -own
-    return _through_wall(findings, vent, point, outwards, others)
+    return _through_wall(findings, vent, point, outwards, others, nearby or findings)
 
 
-def turned(findings: Findings, vent: Vent, axis: FloatArray, others: tuple[Vent, ...] = ()) -> Vent | str:
+def turned(
+    findings: Findings,
+    vent: Vent,
+    axis: FloatArray,
+    others: tuple[Vent, ...] = (),
+    nearby: Findings | None = None,
+) -> Vent | str:
     """The vent with another axis ((3,) from outside to inside, along the file's axes), entering at the same point."""
     frame = findings.scene.frame
     outwards = -frame.direction_to_build(np.asarray(axis, dtype=np.float64))
     outwards /= max(float(np.linalg.norm(outwards)), 1e-300)
-    return _through_wall(findings, vent, frame.to_build(np.asarray(vent.entry_mm)), outwards, others)
+    entry = frame.to_build(np.asarray(vent.entry_mm))
+    return _through_wall(findings, vent, entry, outwards, others, nearby or findings)
 
 
-def resized(findings: Findings, vent: Vent, diameter: float, others: tuple[Vent, ...] = ()) -> Vent | str:
+def resized(
+    findings: Findings,
+    vent: Vent,
+    diameter: float,
+    others: tuple[Vent, ...] = (),
+    nearby: Findings | None = None,
+) -> Vent | str:
     """The vent with another diameter in the same place.
 
     A widened opening has no wall along its axis to be fitted to: it keeps its ends.
@@ -59,13 +74,21 @@ def resized(findings: Findings, vent: Vent, diameter: float, others: tuple[Vent,
         return _clear(findings, wider, others) or wider
     frame = findings.scene.frame
     outwards = -frame.direction_to_build(np.asarray(vent.axis))
-    return _through_wall(findings, wider, frame.to_build(np.asarray(vent.entry_mm)), outwards, others)
+    entry = frame.to_build(np.asarray(vent.entry_mm))
+    found = _through_wall(findings, wider, entry, outwards, others, nearby or findings)
+    return found if isinstance(found, str) else replace(found, reason=vent.reason)
 
 
 def _through_wall(
-    findings: Findings, vent: Vent, point: FloatArray, outwards: FloatArray, others: tuple[Vent, ...]
+    findings: Findings,
+    vent: Vent,
+    point: FloatArray,
+    outwards: FloatArray,
+    others: tuple[Vent, ...],
+    nearby: Findings,
 ) -> Vent | str:
-    scene = findings.scene
+    """The vent through the wall that has a skin at `point`, drilled along `outwards` (or the other way round)."""
+    scene = nearby.scene
     met = material_along(scene.ray_target, point, outwards, np.zeros((1, 2))).of(0)
     if not met:
         return "there is no wall"
@@ -73,29 +96,29 @@ def _through_wall(
     begin, end = min(met, key=lambda s: min(abs(s[0]), abs(s[1])))
     if min(abs(begin), abs(end)) > ON_SKIN_MM:
         return "there is no wall"
-    beside = scene.frame.to_file(point + np.array([[begin - 0.05], [end + 0.05]]) * outwards)
-    inner, outer = _void_names(findings, beside)
+    inner, outer = (
+        _cavity_along(findings, point + begin * outwards, -outwards),
+        _cavity_along(findings, point + end * outwards, outwards),
+    )
     if not inner and outer:
+        inner, outer = outer, inner
         outwards, begin, end = -outwards, -end, -begin
-    elif not inner:
+    if not inner:
         return "no cavity is behind the wall"
-    found = fit(findings, point, outwards, vent.radius_mm, (begin, end))
+    if outer and findings.cavity(outer).kind == "sealed":
+        return f"it would lead into cavity {outer}"
+    found = fit(nearby, point, outwards, vent.radius_mm, (begin, end))
     if not isinstance(found, Fit):
         return found
-    where = (vent.cavity, vent.cup, "vent")
     reason = f"Placed by hand, through {found.wall:.1f} mm of wall."
-    placed = named(findings, as_vent(findings, found, vent.id, where, reason))
-    if not placed.cavity:
-        return "no cavity is behind the wall"
+    placed = named(findings, as_vent(findings, found, vent.id, (inner, "", "vent"), reason))
     return _clear(findings, placed, others) or placed
 
 
-def _void_names(findings: Findings, points: FloatArray) -> tuple[str, str]:
-    """The cavities on both sides of a wall, "" for the outside."""
-    from ventplanner.app.lookup import names_at
-
-    (one, _), (other, _) = names_at(findings, findings.scene.frame.to_build(points))
-    return one, other
+def _cavity_along(findings: Findings, skin: FloatArray, away: FloatArray) -> str:
+    """The cavity before a point of the skin, "" for the outside: looked for at some distances, as some are coarse."""
+    found = names_at(findings, skin + np.array(PROBES_MM)[:, None] * away)
+    return next((cavity for cavity, _ in found if cavity), "")
 
 
 def _clear(findings: Findings, vent: Vent, others: tuple[Vent, ...]) -> str:

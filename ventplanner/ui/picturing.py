@@ -10,9 +10,9 @@ import numpy as np
 from ventplanner.analysis.findings import Findings
 from ventplanner.app.lookup import point_in
 from ventplanner.app.outlook import Outlook
-from ventplanner.geometry.pose import BuildFrame, Pose
-from ventplanner.geometry.solid import FloatArray, IntArray, Solid
+from ventplanner.geometry.solid import FloatArray, IntArray
 from ventplanner.plan.model import Plan, Point, Vent
+from ventplanner.ui.bare import part_key
 from ventplanner.ui.picture import Band, Mesh, Picture, ShownCavity, ShownVent, VentStatus
 
 
@@ -32,34 +32,10 @@ def backdrop(findings: Findings) -> Backdrop:
     """The part in build axes, and where its cavities are."""
     scene = findings.scene
     return Backdrop(
-        Mesh(_part_key(findings.part, scene.pose), scene.vertices, findings.part.faces),
+        Mesh(part_key(findings.part, scene.pose), scene.vertices, findings.part.faces),
         tuple(findings.surface(c.id) for c in findings.cavities),
         tuple(point_in(findings, c) for c in findings.cavities),
     )
-
-
-def bare_picture(solid: Solid, pose: Pose) -> Picture:
-    """The part alone, before anything was found in it."""
-    vertices = BuildFrame.of(solid, pose).to_build(solid.vertices)
-    height = float(vertices[:, 2].max())
-    part = Mesh(_part_key(solid, pose), vertices, solid.faces)
-    nothing = np.zeros(2)
-    return Picture(
-        part,
-        None,
-        height,
-        pose.gap_mm,
-        pose.on,
-        (),
-        (),
-        np.array([0.0, height]),
-        (Band("", 0, nothing, nothing),),
-        stale=True,
-    )
-
-
-def _part_key(solid: Solid, pose: Pose) -> str:
-    return f"part {solid.digest} {pose.to_plate}"
 
 
 def picture(

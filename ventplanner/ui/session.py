@@ -23,6 +23,7 @@ from ventplanner.ui.work.analyst import Analyse, analyse_state
 from ventplanner.ui.work.editing import Editing
 from ventplanner.ui.work.lanes import Lane
 from ventplanner.ui.work.messages import DRILLING, EXPORTING, Exported, ExportOrder, Part
+from ventplanner.ui.work.pool import WORKERS
 
 CANNOT_EXPORT, CANNOT_OPEN, CANNOT_SAVE = (
     "The part was not exported",
@@ -35,6 +36,7 @@ class Session(Editing):
     """The part, the plan, their history, and what is known about them. Lives in the window's thread.
 
     analyse, read: how a state is analysed and a file is read (in a thread); tests put others in their place.
+    workers: so many processes are kept warm; with 0, one is started when it is needed.
     """
 
     exported = Signal(object)
@@ -48,8 +50,9 @@ class Session(Editing):
         analyse: Analyse = analyse_state,
         read: files.Reader = files.read_file,
         journal: Journal | None = None,
+        workers: int = WORKERS,
     ) -> None:
-        super().__init__(parent, analyse, journal)
+        super().__init__(parent, analyse, journal, workers)
         self._read = read
         self._last_export: Exported | None = None
         self._opening = Lane("opening", self, impatient=True)
@@ -74,11 +77,10 @@ class Session(Editing):
     # Getting ready, and the end.
 
     def warm_up(self) -> None:
-        """Load the compiled inner loops and start the workers; for when the window is shown."""
+        """Load the compiled inner loops; for when the window is shown. Workers are started when nothing else runs."""
         from ventplanner.app.warming import warm
 
         self._warming.ask("warm", warm)
-        self._pool.warm()
 
     def shutdown(self, keep_unsaved: bool = False) -> None:
         """End all threads and workers, and remove their shared memory. keep_unsaved: leave the journal for recovery."""

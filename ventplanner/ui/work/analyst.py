@@ -53,7 +53,7 @@ def analyse_state(state: AppState, progress: Progress) -> Analysed:
     progress("Finding cavities", 1.0)
     drawn = backdrop(findings)
     # Rays and places are asked for while the user drags: their indexes are made here.
-    _ = findings.scene.ray_target, findings.scene.open_tree, findings.part.digest
+    _ = findings.scene.open_tree, findings.part.digest
     return Analysed(findings, drawn)
 
 
@@ -70,6 +70,12 @@ def preview_of(findings: Findings, vents: tuple[Vent, ...]) -> Cups:
     return findings.scene.cups(tuple(tool_of_vent(findings, v) for v in vents)) if vents else findings.cups
 
 
+def _indexed(findings: Findings) -> Findings:
+    from ventplanner.app.nearby import in_spatial_order
+
+    return in_spatial_order(findings)
+
+
 class Analyst(QObject):
     """Follows a state. `findings` are those of the last analysis that ended, `is_stale` until they are the state's."""
 
@@ -82,6 +88,7 @@ class Analyst(QObject):
     def __init__(self, results: Results, pool: Pool, analyse: Analyse, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self.findings: Findings | None = None
+        self.nearby: Findings | None = None
         self.backdrop: Backdrop | None = None
         self.is_stale = False
         self.proposals: Plan | None = None
@@ -94,14 +101,17 @@ class Analyst(QObject):
         self.analysis = Lane("analysis", self, impatient=True)
         self.proposing = Lane("proposals", self, impatient=True)
         self.previewing = Lane("preview", self)
+        self.indexing = Lane("index", self)
         self.lanes = (self.analysis, self.proposing, self.previewing)
         for lane, what in (
             (self.analysis, "The part could not be analysed"),
             (self.proposing, "No vents could be proposed"),
             (self.previewing, "The preview could not be computed"),
+            (self.indexing, "Vents could not be made quick to drag"),
         ):
             lane.done.connect(self._keep)
             lane.failed.connect(lambda key, error, what=what: self._fail(key, error, what))
+        self.indexing.done.connect(pool.warm)
         pool.done.connect(self._keep_drilled)
         pool.failed.connect(self._fail_drilled)
         self._refused: set[str] = set()
@@ -117,10 +127,10 @@ class Analyst(QObject):
         """This is what the user wishes now; what is not known about it yet is computed."""
         self._state = state
         if state is None:
-            for lane in self.lanes:
+            for lane in (*self.lanes, self.indexing):
                 lane.stop()
             self._pool.cancel(DRILLING)
-            self.findings = self.backdrop = self.proposals = self.preview = self.drilled = None
+            self.nearby = self.findings = self.backdrop = self.proposals = self.preview = self.drilled = None
             self.is_stale = False
             return
         self._follow_findings(state)
@@ -138,7 +148,7 @@ class Analyst(QObject):
 
     def close(self) -> None:
         """Stop all threads."""
-        for lane in self.lanes:
+        for lane in (*self.lanes, self.indexing):
             lane.close()
 
     def _follow_findings(self, state: AppState) -> None:
@@ -158,7 +168,7 @@ class Analyst(QObject):
             self.is_stale = False
             if self.findings is not found.findings:
                 self.findings, self.backdrop = found.findings, found.backdrop
-                self.proposals = self.preview = self.drilled = None
+                self.nearby = self.proposals = self.preview = self.drilled = None
             self.findings_changed.emit()
 
     def _follow_rest(self, state: AppState) -> None:
@@ -179,6 +189,13 @@ class Analyst(QObject):
         elif key not in self._refused:
             self.previewing.ask(key, lambda _: preview_of(findings, vents))
         self._follow_drilled(state)
+        self._follow_index(findings, f"index {analysis_key(state)}")
+
+    def _follow_index(self, findings: Findings, key: str) -> None:
+        """The faces in spatial order, for drags: made when nothing more urgent is."""
+        self.nearby = self._results.get(key)
+        if self.nearby is None and self.proposals is not None and key not in self._refused:
+            self.indexing.ask(key, lambda _: _indexed(findings))
 
     def _show_preview(self, preview: Cups) -> None:
         if preview is not self.preview:

@@ -31,12 +31,16 @@ from ventplanner.ui.work.messages import (
 
 WARM = ("ventplanner.app.exporting", "manifold3d")
 GRACE_S = 3.0
+NICENESS = 5
+"""What the user does in the window comes first."""
 
 
 def main(pipe: Connection) -> None:
     """Serve orders from the pipe until the window closes it."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C goes to both processes; the window decides
     signal.signal(signal.SIGTERM, _stop)
+    if os.name == "posix":
+        os.nice(NICENESS)
     threading.Thread(target=_end_with_window, name="watch the window", daemon=True).start()
     try:
         for name in WARM:

@@ -42,7 +42,7 @@ class Core(QObject):
     job_changed = Signal()
     failed = Signal(object, str)
 
-    def __init__(self, parent: QObject | None, analyse: Analyse, journal: Journal | None) -> None:
+    def __init__(self, parent: QObject | None, analyse: Analyse, journal: Journal | None, workers: int) -> None:
         super().__init__(parent)
         self._history: History[AppState] | None = None
         self._path, self._unit, self._plan_path = "", "", ""
@@ -52,7 +52,7 @@ class Core(QObject):
         self._offered: tuple[object, object, tuple[Vent, ...]] = (None, None, ())
         self._journal = Journal() if journal is None else journal
         self._results, self._shown, self._jobs = Results(), Shown(), Jobs()
-        self._pool = Pool(self)
+        self._pool = Pool(self, workers)
         self._analyst = Analyst(self._results, self._pool, analyse, self)
         self._analyst.findings_changed.connect(self._findings_came)
         self._analyst.proposals_changed.connect(self._proposals_came)

@@ -24,20 +24,22 @@ from ventplanner.ui.work.core import Core
 from ventplanner.ui.work.shaping import Fitting, Naming, Shaper, Step
 
 if TYPE_CHECKING:
+    from ventplanner.analysis.findings import Findings
     from ventplanner.geometry.solid import FloatArray
     from ventplanner.ui.picture import ShownVent
 
 DRAG_PATIENCE_S = 0.25
 """An edit waits so long for the last step of a drag that was made before it."""
 
+Others = tuple[Vent, ...]
 NOT_DONE = "That was not possible"
 
 
 class Editing(Core):
     """A session's edits. What cannot be done is told by `failed`, or by `drag_refusal` while a vent is shaped."""
 
-    def __init__(self, parent: QObject | None, analyse: Analyse, journal: Journal | None) -> None:
-        super().__init__(parent, analyse, journal)
+    def __init__(self, parent: QObject | None, analyse: Analyse, journal: Journal | None, workers: int) -> None:
+        super().__init__(parent, analyse, journal, workers)
         self._refusal = ""
         self._dragged = ""  # the vent that a drag moves, in the words of a selection
         self._placed_by_drag = ""  # the id of the vent that a dragged proposal has become
@@ -121,10 +123,10 @@ class Editing(Core):
     def set_diameter(self, vent_id: str, mm: float) -> None:
         """Drill a vent wider or narrower; it is fitted to its wall again."""
 
-        def fitting(findings: object, vent: Vent, others: tuple[Vent, ...]) -> Vent | str:
+        def fitting(findings: Findings, vent: Vent, others: Others, nearby: Findings | None) -> Vent | str:
             from ventplanner.app.dragging import resized
 
-            return resized(findings, vent, mm, others)  # type: ignore[arg-type]
+            return resized(findings, vent, mm, others, nearby)
 
         def name(fitted: Vent) -> Edit:
             edit = edits.set_diameter(self._present, vent_id, mm)
@@ -135,10 +137,10 @@ class Editing(Core):
     def set_axis(self, vent_id: str, axis: Point) -> None:
         """Turn a vent about the point where it enters: axis from outside to inside, along the file's axes."""
 
-        def fitting(findings: object, vent: Vent, others: tuple[Vent, ...]) -> Vent | str:
+        def fitting(findings: Findings, vent: Vent, others: Others, nearby: Findings | None) -> Vent | str:
             from ventplanner.app.dragging import turned
 
-            return turned(findings, vent, np.asarray(axis), others)  # type: ignore[arg-type]
+            return turned(findings, vent, np.asarray(axis), others, nearby)
 
         self._shape(vent_id, fitting, lambda fitted: edits.set_axis(self._present, fitted), lambda: _direction(axis))
 
@@ -154,10 +156,10 @@ class Editing(Core):
             return
         self._dragged, self._ending = word, False
 
-        def fitting(findings: object, given: Vent, others: tuple[Vent, ...]) -> Vent | str:
+        def fitting(findings: Findings, given: Vent, others: Others, nearby: Findings | None) -> Vent | str:
             from ventplanner.app.dragging import moved
 
-            return moved(findings, given, point, normal, hold_axis, others)  # type: ignore[arg-type]
+            return moved(findings, given, point, normal, hold_axis, others, nearby)
 
         self._ask(vent, fitting, lambda fitted: self._dragged_edit(word, fitted))
 
@@ -234,7 +236,7 @@ class Editing(Core):
 
     def _ask(self, vent: Vent, fitting: Fitting, name: Naming) -> None:
         if self.findings is not None and not self.stale and self.state is not None:
-            self._shaper.ask(self.findings, self.state, vent, fitting, name)
+            self._shaper.ask((self.findings, self._analyst.nearby), self.state, vent, fitting, name)
 
     def _stepped(self, step: Step) -> None:
         """A step has been computed: it becomes an edit, unless it does not fit."""

@@ -9,11 +9,13 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QFileSystemWatcher, QObject, QTimer, Signal
 
+from ventplanner.app.limits import check_part, check_pitch
 from ventplanner.app.state import AppState, from_saved
 from ventplanner.errors import FileReadError
 from ventplanner.geometry.solid import Solid
-from ventplanner.io.project import SUFFIX
+from ventplanner.io.project import SUFFIX, load_plan
 from ventplanner.progress import Progress
+from ventplanner.ui.bare import bare_picture
 from ventplanner.ui.journal import Abandoned, recovered
 
 if TYPE_CHECKING:
@@ -42,18 +44,25 @@ class Opened:
 
 def read_file(path: str, unit: str | None, progress: Progress) -> Opened:
     """Read a part or a plan file, and make sure that it can be worked on."""
-    from ventplanner.app.warming import warm
-
-    warm(progress)
-    from ventplanner.app import jobs
-    from ventplanner.ui.picturing import bare_picture
-
-    wish = jobs.wish(path, unit=unit)
     progress("Reading the file", 0.0)
-    part = jobs.open_part(wish, progress)
-    _ = part.digest
-    state = AppState(part) if wish.saved is None else from_saved(wish.saved)
-    return Opened(state, path, unit, path if wish.saved is not None else "", bare=bare_picture(part, state.pose))
+    if is_plan(path):
+        saved = load_plan(path)
+        state = from_saved(saved)
+    else:
+        state = AppState(_part(path, unit, progress))
+    check_part(state.solid)
+    check_pitch(state.solid, state.pose, state.options.pitch_mm)
+    plan_path = path if is_plan(path) else ""
+    return Opened(state, path, unit, plan_path, bare=bare_picture(state.solid, state.pose))
+
+
+def _part(path: str, unit: str | None, progress: Progress) -> Solid:
+    from ventplanner.io.meshes import read
+
+    try:
+        return read(path, unit, progress)
+    except OSError as error:  # such as a name that is too long for the system
+        raise FileReadError(f"{path:.80}: {error.strerror or error}.", "Check the path.") from error
 
 
 def read_part(path: str, unit: str | None, progress: Progress) -> Solid:

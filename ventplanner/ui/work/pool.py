@@ -41,8 +41,9 @@ class Pool(QObject):
     _ended = Signal(object)
     _told = Signal(object, str, float)
 
-    def __init__(self, parent: QObject | None = None) -> None:
+    def __init__(self, parent: QObject | None = None, workers: int = WORKERS) -> None:
         super().__init__(parent)
+        self._most = workers
         self._workers: list[Worker] = []
         self._waiting: list[_Task] = []
         self._running: list[_Task] = []
@@ -58,13 +59,18 @@ class Pool(QObject):
         return tuple(worker.pid for worker in self._workers)
 
     @property
+    def is_full(self) -> bool:
+        """Whether all workers are there and none is still getting ready."""
+        return len(self._workers) >= self._most and all(worker.state != "starting" for worker in self._workers)
+
+    @property
     def is_warm(self) -> bool:
         """Whether a worker could begin at once."""
         return any(worker.state == "ready" for worker in self._workers)
 
-    def warm(self, count: int = WORKERS) -> None:
-        """Have so many workers, from now on. One is started after the other, so that the first is soon ready."""
-        self._wanted = max(self._wanted, count)
+    def warm(self) -> None:
+        """Have all workers, from now on. One is started after the other, so that the first is soon ready."""
+        self._wanted = self._most
         self._go_on()
 
     def is_busy(self, name: str) -> bool:
@@ -76,7 +82,8 @@ class Pool(QObject):
         if self._closed:
             return
         self._waiting.append(_Task(name, key, solid, make))
-        self.warm()
+        self._wanted = max(1, self._most)
+        self._go_on()
         self.busy_changed.emit()
 
     def cancel(self, name: str) -> None:

@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from ventplanner.analysis.findings import Findings
     from ventplanner.plan.model import Vent
 
-Fitting = Callable[["Findings", "Vent", "tuple[Vent, ...]"], "Vent | str"]
-"""From findings, a vent and the others to the vent as it fits, or why it does not."""
+Fitting = Callable[["Findings", "Vent", "tuple[Vent, ...]", "Findings | None"], "Vent | str"]
+"""From findings, a vent, the others, and the findings in spatial order to the vent as it fits, or why it does not."""
 
 Naming = Callable[["Vent"], Edit]
 """From the fitted vent to the edit that takes it into the plan."""
@@ -48,13 +48,21 @@ class Shaper(QObject):
         self.lane.failed.connect(lambda _, error: self.failed.emit(error, "The vent could not be placed"))
         self._count = 0
 
-    def ask(self, findings: Findings, state: AppState, vent: Vent, fitting: Fitting, name: Naming) -> None:
-        """Fit a vent of this state anew."""
+    def ask(
+        self,
+        known: tuple[Findings, Findings | None],
+        state: AppState,
+        vent: Vent,
+        fitting: Fitting,
+        name: Naming,
+    ) -> None:
+        """Fit a vent of this state anew. known: the findings, also in spatial order if that is at hand."""
+        findings, nearby = known
         others = tuple(v for v in state.plan.vents if v.id != vent.id)
         plan = state.plan
 
         def step(_: object) -> Step:
-            found = fitting(findings, vent, others)
+            found = fitting(findings, vent, others, nearby)
             if isinstance(found, str):
                 return Step(name, None, found, None)
             return Step(name, found, "", preview_of(findings, plan.with_vent(found).vents))
