@@ -95,6 +95,7 @@ class FakeSession(QObject):
 
     changed = Signal()
     part_changed = Signal()
+    plan_changed = Signal()
     selection_changed = Signal()
     job_changed = Signal()
     failed = Signal(object, str)
@@ -108,6 +109,8 @@ class FakeSession(QObject):
         self.selected = self.path = self.plan_path = ""
         self.job: Job | None = None
         self.stale = False
+        self.dragged = None
+        self.drag_refusal = ""
         self.preview = None
         self.is_unsaved = False
         self.calls: list[tuple[Any, ...]] = []

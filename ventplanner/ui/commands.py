@@ -14,6 +14,7 @@ from ventplanner.ui.selection import cavity_of, chosen
 
 if TYPE_CHECKING:
     from ventplanner.ui.theme import Choice
+    from ventplanner.ui.view.eye import Side
     from ventplanner.ui.window import MainWindow
 
 MENUS = ("File", "Edit", "View", "Part", "Vents", "Help")
@@ -59,7 +60,7 @@ class Command:
         return self.text.replace("&", "")
 
 
-def _look(side: str, window: MainWindow) -> None:
+def _look(side: Side, window: MainWindow) -> None:
     window.with_view(lambda view: view.look(side))
 
 
@@ -202,7 +203,7 @@ def _view() -> Iterator[Command]:
         "The whole part, in the middle",
         with_part,
     )
-    sides = ("front", "right", "back", "left", "top", "bottom")
+    sides: tuple[Side, ...] = ("front", "back", "left", "right", "top", "bottom")
     for key, side in enumerate(sides, 1):
         yield Command(
             f"look_{side}",
@@ -276,7 +277,7 @@ def _part() -> Iterator[Command]:
         "whole_part",
         "Part",
         "&About the part",
-        lambda w: w.session.select(""),
+        lambda w: w.step_back(),
         ("Esc",),
         "Show the figures of the whole part",
         with_part,

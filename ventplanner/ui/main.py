@@ -5,10 +5,13 @@ from __future__ import annotations
 import os
 import signal
 import sys
+import threading
+from contextlib import suppress
+from importlib import import_module
 from types import FrameType, TracebackType
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QLocale, Qt, QTimer, qVersion
+from PySide6.QtCore import QLocale, QObject, Qt, QTimer, Signal, qVersion
 from PySide6.QtGui import QSurfaceFormat
 from PySide6.QtWidgets import QApplication
 
@@ -37,12 +40,8 @@ def run(paths: list[str]) -> int:
     app.processEvents()
     log.info("The window is shown")
     end = _Ending(app, window)
-    window.session.warm_up()
-    QTimer.singleShot(0, lambda: bring_view(window))
-    if paths:
-        window.files.open(paths[0])
-    else:
-        window.offer_recovery()
+    start = Start(window)
+    QTimer.singleShot(0, lambda: start.begin(paths))
     try:
         code = app.exec()
     finally:
@@ -91,11 +90,66 @@ def make_window(app: QApplication, settings: Settings) -> MainWindow:
 
 
 def bring_view(window: MainWindow) -> None:
-    """Load what draws the part, which takes longer than the window may, and put it in its place."""
+    """Make what draws the part, and put it in its place."""
     from ventplanner.ui.chart import Chart
-    from ventplanner.ui.view import View
+    from ventplanner.ui.view.view import View
 
     window.stage.install(View(), Chart())
+
+
+class Start(QObject):
+    """What follows once the window is shown, in this order: the file is read, the view comes, the workers get ready.
+
+    Loading the graphics library takes longer than the window may stand still, so a thread does it.
+    """
+
+    ready = Signal()
+    _loaded = Signal(object)
+
+    def __init__(self, window: MainWindow) -> None:
+        super().__init__(window)
+        self._window = window
+        self._loaded.connect(self._have_graphics)
+        self._is_waiting = False
+        self._thread = threading.Thread(target=self._load, name="graphics", daemon=True)
+
+    def begin(self, paths: list[str]) -> None:
+        """Begin; at most one file is opened."""
+        if paths:
+            self._window.files.open(paths[0])
+        else:
+            self._window.offer_recovery()
+        self._thread.start()
+
+    def _load(self) -> None:
+        try:
+            import_module("ventplanner.ui.view.viewport")
+        except ImportError as error:
+            self._loaded.emit(error)
+        else:
+            self._loaded.emit(None)
+
+    def _have_graphics(self, error: ImportError | None) -> None:
+        if error is not None:
+            self._window.show_failure(error, "The 3-D view cannot be loaded")
+            return
+        if self._window.is_leaving:
+            return
+        bring_view(self._window)
+        log.info("The view is there")
+        self.ready.emit()
+        self._warm_up()
+
+    def _warm_up(self) -> None:
+        """The workers are not needed before the first vent is accepted: the first part goes before them."""
+        session = self._window.session
+        if session.job is None:
+            with suppress(RuntimeError, TypeError):
+                session.job_changed.disconnect(self._warm_up)
+            session.warm_up()
+        elif not self._is_waiting:
+            self._is_waiting = True
+            session.job_changed.connect(self._warm_up)
 
 
 class _Ending:

@@ -56,7 +56,13 @@ def refresh(window: MainWindow, actions: dict[str, QAction]) -> None:
         if command.told is not None:
             action.setText(command.told(window))
         if command.on is not None:
-            action.setChecked(command.on(window))
+            _switch(action, command.on(window))
+
+
+def _switch(action: QAction, on: bool) -> None:
+    """Switch it; of a group, the one that is switched on switches the others off."""
+    if on or action.actionGroup() is None:
+        action.setChecked(on)
 
 
 def fill_menu_bar(window: MainWindow, actions: dict[str, QAction]) -> None:

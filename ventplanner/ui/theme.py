@@ -15,11 +15,10 @@ from PySide6.QtCore import QObject, Qt, Signal
 from PySide6.QtGui import QColor, QFont, QGuiApplication, QPalette
 from PySide6.QtWidgets import QApplication
 
+from ventplanner.ui.view.colours import BREATHING, CAVITY_COLOURS, SEALED
+
 Choice = Literal["system", "light", "dark"]
 CHOICES: tuple[Choice, ...] = ("system", "light", "dark")
-
-CAVITY_COLOURS = ("#0072B2", "#CC79A7", "#E69F00", "#56B4E9", "#F0E442")
-"""Of the cavities, in this order and then again; the letters tell them apart."""
 
 
 @dataclass(frozen=True)
@@ -55,9 +54,9 @@ LIGHT = Colours(
     faint="#9b9891",
     notice="#fdf3e0",
     notice_line="#ead9b8",
-    good="#009E73",
+    good=BREATHING,
     good_text="#00694d",
-    bad="#D55E00",
+    bad=SEALED,
     bad_text="#a04600",
 )
 DARK = Colours(
@@ -72,9 +71,9 @@ DARK = Colours(
     faint="#6d7173",
     notice="#322a1c",
     notice_line="#4f432b",
-    good="#009E73",
+    good=BREATHING,
     good_text="#4cc9a3",
-    bad="#D55E00",
+    bad=SEALED,
     bad_text="#f0893e",
 )
 
@@ -217,6 +216,9 @@ QPushButton, QToolButton {
 }
 QPushButton:hover, QToolButton:hover { background: $hover; }
 QPushButton:pressed, QToolButton:pressed { background: $line; }
+QToolButton[kind="icon"] { background: transparent; border: 1px solid transparent; padding: 5px 7px; }
+QToolButton[kind="icon"]:hover { background: $hover; }
+QToolButton[kind="icon"]:focus { border: 2px solid $ink; padding: 4px 6px; }
 QPushButton:disabled, QToolButton:disabled { color: $faint; background: transparent; }
 QPushButton:focus, QToolButton:focus { border: 2px solid $ink; padding: 4px 11px; }
 QPushButton[kind="primary"] { background: $ink; color: $paper; border: 1px solid $ink; padding: 7px 16px; }

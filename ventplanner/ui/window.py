@@ -7,9 +7,10 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QEvent, QSize, Qt
-from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDragLeaveEvent, QDropEvent
+from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDragLeaveEvent, QDropEvent, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QMainWindow, QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
+from ventplanner.errors import Cancelled, NotVerifiedError
 from ventplanner.ui import menus
 from ventplanner.ui.dialogs import pages
 from ventplanner.ui.dialogs.questions import tell
@@ -18,7 +19,10 @@ from ventplanner.ui.files import SUFFIXES, Files
 from ventplanner.ui.marks import icon
 from ventplanner.ui.panels.busy import Busy
 from ventplanner.ui.panels.card import CardPanel
-from ventplanner.ui.panels.fields import Tool, button, label
+from ventplanner.ui.panels.facts import Facts
+from ventplanner.ui.panels.fields import Tool, button
+from ventplanner.ui.panels.notices import Notices
+from ventplanner.ui.panels.result_card import ResultCard
 from ventplanner.ui.panels.stage import Opening, Stage
 from ventplanner.ui.panels.todo import ToDo
 from ventplanner.ui.panels.tree import CavityTree
@@ -26,16 +30,22 @@ from ventplanner.ui.panels.welcome import Welcome
 from ventplanner.ui.place import Place
 from ventplanner.ui.selection import cavity_of, chosen
 from ventplanner.ui.theme import Choice, Theme
-from ventplanner.ui.words import count, file_name, summary
+from ventplanner.ui.words import count, file_name
 
 if TYPE_CHECKING:
     from ventplanner.ui.session import Session
     from ventplanner.ui.settings import Settings
-    from ventplanner.ui.view import View
+    from ventplanner.ui.view.view import View
+    from ventplanner.ui.work.messages import Exported
 
-TREE_WIDTH, CARD_WIDTH = 288, 288
-NARROW = 1150
-"""Below this width the panels at the sides make room for the view."""
+
+HINT = (
+    "Dashed outlines are proposed vents. Click one to read why it is there; Return accepts it, N goes to the next."
+    " Drag one along the skin to put it elsewhere."
+)
+
+
+def _nothing() -> None: ...
 
 
 class MainWindow(QMainWindow):
@@ -54,6 +64,7 @@ class MainWindow(QMainWindow):
         self.todo = ToDo(session, self.files.export)
         self.welcome = Welcome(self.files.ask_and_open, self.files.open, self.files.samples)
         self.opening = Opening(session)
+        self.notices = Notices()
         self.section_on = self.face_mode = self._leaving = self._keep_unsaved = False
         self._place = Place(self, settings)
         self._errors_shown: set[str] = set()
@@ -73,11 +84,11 @@ class MainWindow(QMainWindow):
             panel.setMinimumWidth(least)
             self.splitter.addWidget(panel)
             self.splitter.setStretchFactor(at, int(panel is self.stage))
-        self.splitter.setSizes([TREE_WIDTH, 1000, CARD_WIDTH])
         work = QWidget()
         column = QVBoxLayout(work)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
+        column.addWidget(self.notices)
         column.addWidget(self.splitter, 1)
         column.addWidget(self.todo)
         self.pages = QStackedWidget()
@@ -87,10 +98,10 @@ class MainWindow(QMainWindow):
         menus.fill_menu_bar(self, self.actions_by_name)
         self._tools = self._corner()  # kept: the menu bar does not
         self.menuBar().setCornerWidget(self._tools, Qt.Corner.TopRightCorner)
-        self._facts = label("", "muted")
-        self._facts.setContentsMargins(10, 0, 0, 0)
+        self._facts = Facts(self.session)
         self.busy = Busy(self.session)
         self.statusBar().setSizeGripEnabled(False)
+        self.statusBar().setFixedHeight(self.busy.cancel.sizeHint().height() + 8)
         self.statusBar().addWidget(self._facts, 1)
         self.statusBar().addPermanentWidget(self.busy)
 
@@ -102,7 +113,7 @@ class MainWindow(QMainWindow):
         line.setSpacing(4)
         self.undo, self.redo = Tool(), Tool()
         for tool, name in ((self.undo, "undo"), (self.redo, "redo")):
-            tool.setProperty("kind", "quiet")
+            tool.setProperty("kind", "icon")
             tool.setAutoRaise(True)
             tool.setFocusPolicy(Qt.FocusPolicy.TabFocus)
             tool.clicked.connect(self.actions_by_name[name].trigger)
@@ -140,8 +151,9 @@ class MainWindow(QMainWindow):
         name = file_name(session.plan_path or session.path)
         self.setWindowTitle(f"{name}[*] – ventplanner" if name else "ventplanner")
         self.setWindowModified(session.state is not None and session.is_unsaved)
-        self._facts.setText(summary(session))
+        self._facts.show_session()
         self.busy.setVisible(self.pages.currentIndex() != 1)
+        self._give_hint()
         self.refresh_commands()
 
     def refresh_commands(self) -> None:
@@ -164,6 +176,7 @@ class MainWindow(QMainWindow):
             self.menuBar().setCornerWidget(self._tools, Qt.Corner.TopRightCorner)
 
     def _show_icons(self) -> None:
+        self.stage.set_dark(self.theme.colours.dark)
         self.undo.setIcon(icon("back"))
         self.redo.setIcon(icon("forth"))
         self.search.setIcon(icon("search"))
@@ -172,14 +185,30 @@ class MainWindow(QMainWindow):
         self.files.remember(self.session.path)
         self.section_on = False
         self._set_face_mode(False)
+        self.notices.clear()
 
-    def _exported(self, exported: object) -> None:
-        from ventplanner.ui.panels.result_card import ResultCard
+    def _give_hint(self) -> None:
+        """The first times that there are proposals: how to go on from here."""
+        if self.session.proposals and not self.settings.get("hint_read", False):
+            self.notices.say(HINT, ("Understood", partial(self._keep_setting, "hint_read", True)))
 
-        self.card.show_card(ResultCard(self.session, exported))  # type: ignore[arg-type]
+    def _keep_setting(self, name: str, value: bool | str) -> None:
+        self.settings.set(name, value)
+        self.settings.save()
+
+    def _exported(self, exported: Exported) -> None:
+        if exported.verified:
+            self.card.show_card(ResultCard(self.session, exported))
+            self.say(f"Verified and written: {exported.path}")
+        else:
+            tell(self, NotVerifiedError(exported.differences), f"{file_name(exported.path)} was not written")
 
     def _file_changed(self, path: str) -> None:
-        self.say(f"{file_name(path)} was changed on disk. F5 reads it again.")
+        self.notices.say(
+            f"{file_name(path)} was changed on disk by another program.",
+            ("Read it again", self.session.reload),
+            ("Keep what is open", _nothing),
+        )
 
     def offer_recovery(self) -> None:
         """Offer to go on with work that a crash interrupted."""
@@ -187,7 +216,7 @@ class MainWindow(QMainWindow):
         for found in session.recoverable()[:3]:
             name = file_name(found.entry.plan_path or found.entry.path) or "a part"
             vents = count(found.entry.vents, "vent")
-            self.welcome.show_notice(
+            self.welcome.notices.say(
                 f"The work on {name} was interrupted ({vents} accepted). Go on with it?",
                 ("Go on", partial(session.recover, found)),
                 ("Discard", found.discard),
@@ -195,8 +224,6 @@ class MainWindow(QMainWindow):
 
     def show_failure(self, error: object, what: str) -> None:
         """Tell what failed."""
-        from ventplanner.errors import Cancelled
-
         if isinstance(error, Cancelled):
             self.say(str(error))
         elif isinstance(error, BaseException):
@@ -211,7 +238,7 @@ class MainWindow(QMainWindow):
 
     def say(self, text: str) -> None:
         """A word in the status bar, for a while."""
-        self.statusBar().showMessage(text, 8000)
+        self._facts.say(text)
 
     # What commands do
 
@@ -249,9 +276,12 @@ class MainWindow(QMainWindow):
 
     def show_whole(self) -> None:
         """Show the part printed to its end."""
-        if self.stage.view is not None and self.stage.chart is not None:
-            self.stage.view.set_printed(None)
-            self.stage.chart.set_printed(None)
+        self.stage.set_printed(None)
+
+    def step_back(self) -> None:
+        """End what was begun in the view, else go from what is selected to the whole part."""
+        if not self.stage.give_up():
+            self.session.select("")
 
     def switch_face_mode(self) -> None:
         """Choose the face that goes to the plate, or stop choosing."""
@@ -273,8 +303,7 @@ class MainWindow(QMainWindow):
     def choose_theme(self, choice: Choice) -> None:
         """Light, dark, or as the system says."""
         self.theme.choose(choice)
-        self.settings.set("theme", choice)
-        self.settings.save()
+        self._keep_setting("theme", choice)
         self.refresh_commands()
 
     def switch_full_screen(self) -> None:
@@ -324,6 +353,11 @@ class MainWindow(QMainWindow):
         self._leaving = True
         self.close()
 
+    @property
+    def is_leaving(self) -> bool:
+        """Whether the window is closed, or about to be."""
+        return self._leaving
+
     def leave_at_once(self) -> None:
         """End without questions, when nobody is there to answer; the journal keeps unsaved work."""
         self._keep_unsaved = True
@@ -347,6 +381,11 @@ class MainWindow(QMainWindow):
         if path:
             event.acceptProposedAction()
             self.files.open(path)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
+        """In a narrow window the panels at the sides make room, unless the user has sized them."""
+        super().resizeEvent(event)
+        self._place.share_out()
 
     def changeEvent(self, event: QEvent) -> None:  # noqa: N802 - Qt's name
         """The command for the full screen follows the window."""

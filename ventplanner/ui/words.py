@@ -3,10 +3,6 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from ventplanner.ui.session import Session
 
 STATE_WORDS = {"sealed": "sealed", "late": "opens late", "breathing": "breathes"}
 
@@ -65,15 +61,3 @@ def file_name(path: str) -> str:
 def title_of(path: str) -> str:
     """A file's name as a heading: no folder and no ending."""
     return " ".join(Path(path).stem.split()) or "Part"
-
-
-def summary(session: Session) -> str:
-    """The part in one line, for the status bar."""
-    state, findings = session.state, session.findings
-    if state is None:
-        return ""
-    triangles = f"{len(state.solid.faces):,}".replace(",", "\u2009")
-    texts = [file_name(state.path), size(*map(list, state.solid.bounds)), f"{triangles} triangles"]
-    if findings is not None:
-        texts += [count(len(findings.cavities), "cavity", "cavities"), f"{volume(findings.volume)} of resin"]
-    return "   ·   ".join(texts)

@@ -52,12 +52,13 @@ class Busy(QWidget):
             return
         step = f": {job.step[:1].lower()}{job.step[1:]}" if job.step and job.step != job.name else ""
         self._name.setText(f"{job.name}{step}")
+        self._name.setMinimumWidth(self._name.sizeHint().width())
         known = 0.0 <= job.share <= 1.0
         self._bar.setRange(0, 100 if known else 0)
         self._bar.setValue(round(100 * job.share) if known else 0)
         self._share.setText(f"{round(100 * job.share)} %" if known else "")
         self._bar.setAccessibleName(f"{self._name.text()}, {self._share.text() or 'share not known'}")
-        self.cancel.setEnabled(job.cancellable)
+        self.cancel.setVisible(job.cancellable and not self._name.isHidden())
         if self._name.isHidden() and not self._wait.isActive():
             self._wait.start()
 
@@ -68,3 +69,5 @@ class Busy(QWidget):
         """Hidden pieces keep no room, but the line keeps its height."""
         for widget in (self._name, self._bar, self._share, self.cancel):
             widget.setVisible(shown)
+        job = self._session.job
+        self.cancel.setVisible(shown and job is not None and job.cancellable)

@@ -102,7 +102,7 @@ class NumberField(Line):
             return
         self._value = value
         self._mark(False)
-        self.setText(f"{exact_mm(value)} {self._unit}")
+        self.setText(f"{value:g}°" if self._unit == "°" else f"{exact_mm(value)} {self._unit}")
         self.setModified(False)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name

@@ -42,9 +42,9 @@ class PartCard(Card):
         self._figures.put("Size", size(list(low), list(high)))
         self._figures.put("Triangles", f"{len(state.solid.faces):,}".replace(",", "\u2009"))
         pose = state.pose
-        held = "flat on it" if pose.on == "plate" else f"{mm(pose.gap_mm)} from it"
+        held = "the plate" if pose.on == "plate" else f"supports, {mm(pose.gap_mm)}"
         self._figures.put("Towards the plate", direction(pose.to_plate), "Direction in the file's axes")
-        self._figures.put("Hangs", held)
+        self._figures.put("Held by", held)
         if findings is not None:
             self._show_findings(findings)
         self._say(() if findings is None else (*_damage(findings), *_granted(findings)))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QUrl
@@ -10,11 +12,16 @@ from PySide6.QtGui import QDesktopServices
 from ventplanner.io.summary import CAUTIONS
 from ventplanner.ui.panels.card import Card, Heading
 from ventplanner.ui.panels.fields import Figures, button, label, row
-from ventplanner.ui.words import STATE_WORDS, count, file_name, volume
+from ventplanner.ui.words import count, file_name, volume
 
 if TYPE_CHECKING:
-    from ventplanner.app.exporting import Exported
     from ventplanner.ui.session import Session
+    from ventplanner.ui.work.messages import Exported
+
+VERIFIED = (
+    "The file was read again: every edge is closed, nothing changed away from the vents, and on two other grids every"
+    " cup is as planned."
+)
 
 
 class ResultCard(Card):
@@ -22,34 +29,33 @@ class ResultCard(Card):
 
     def __init__(self, session: Session, exported: Exported) -> None:
         super().__init__(session)
-        path = exported.path
-        heading = Heading("Exported", file_name(str(path)))
+        heading = Heading("Exported", file_name(exported.path))
         heading.pill.show_state("accepted", "verified")
-        text = (
-            "The file was read again: every edge is closed, nothing changed away from the vents, and the cups breathe"
-            " as planned."
-        )
         figures = Figures()
-        vents = exported.drilled.plan.vents
-        figures.put("Drilled", count(len(vents), "vent"))
-        for cavity in exported.after.cavities:
-            figures.put(f"Cavity of {volume(cavity.volume)}", STATE_WORDS[cavity.state])
-        self.folder = button("Show in folder", lambda: _show_folder(str(path.parent)))
-        for widget in (heading, label(text, wrap=True), figures):
+        figures.put("Drilled", count(exported.vents, "vent"))
+        figures.put("Taken away", volume(exported.removed_mm3) if exported.vents else "")
+        figures.put("Triangles", f"{exported.triangles:,}".replace(",", "\u2009"))
+        figures.put("Folder", str(Path(exported.path).parent))
+        self.folder = button("Show in folder", lambda: _show_folder(exported.path))
+        for widget in (heading, label(VERIFIED, wrap=True), figures):
             self.column.addWidget(widget)
-        if not exported.after.cavities:
-            self.column.addWidget(label("Read again, it has no cavity that could hold air or resin back.", wrap=True))
         self.column.addLayout(row(self.folder))
-        self.column.addSpacing(8)
-        self.column.addWidget(label("Mind", "heading"))
-        for caution in CAUTIONS:
-            self.column.addWidget(label(caution, wrap=True, select=True))
+        self._say("Left in the written file", exported.left)
+        self._say("Mind", CAUTIONS)
         self.column.addStretch(1)
+
+    def _say(self, title: str, texts: Sequence[str]) -> None:
+        if not texts:
+            return
+        self.column.addSpacing(6)
+        self.column.addWidget(label(title, "heading"))
+        for text in texts:
+            self.column.addWidget(label(text, wrap=True, select=True))
 
     def refresh(self) -> bool:
         """What was written does not change."""
         return True
 
 
-def _show_folder(folder: str) -> None:
-    QDesktopServices.openUrl(QUrl.fromLocalFile(folder))
+def _show_folder(path: str) -> None:
+    QDesktopServices.openUrl(QUrl.fromLocalFile(str(Path(path).parent)))

@@ -14,13 +14,14 @@ from ventplanner.ui.panels.busy import Busy
 from ventplanner.ui.panels.fields import label
 from ventplanner.ui.panels.tools import Tools
 from ventplanner.ui.theme import scaled_font
+from ventplanner.ui.view.colours import DARK, LIGHT
 from ventplanner.ui.words import file_name
 
 if TYPE_CHECKING:
     from ventplanner.geometry.solid import FloatArray
     from ventplanner.ui.chart import Chart
     from ventplanner.ui.session import Session
-    from ventplanner.ui.view import View
+    from ventplanner.ui.view.view import View
 
 CHART_WIDTH = 168
 
@@ -36,7 +37,8 @@ class Stage(QWidget):
         self.view: View | None = None
         self.chart: Chart | None = None
         self.tools = Tools(session, actions)
-        self._hanging = False
+        self._hanging = self._dark = False
+        self._edits_before = 0
         self._row = QHBoxLayout()
         self._row.setSpacing(0)
         self._place = _Waiting("The view is being made ready…")
@@ -60,18 +62,25 @@ class Stage(QWidget):
         self._connect(view, chart)
         view.set_hanging(self._hanging)
         chart.set_hanging(self._hanging)
+        self.set_dark(self._dark)
         self.show_session()
 
     def _connect(self, view: View, chart: Chart) -> None:
         session = self._session
         view.clicked.connect(session.select)
         view.activated.connect(self._activated)
+        view.drag_started.connect(self._drag_started)
         view.dragged.connect(self._dragged)
-        view.drag_ended.connect(lambda _word: session.drag_end())
+        view.drag_ended.connect(lambda _vent: session.drag_end())
+        view.drag_cancelled.connect(lambda _vent: self._drag_cancelled())
         view.face_picked.connect(self._face_picked)
         view.mapping_changed.connect(chart.set_mapping)
         chart.printed_dragged.connect(view.set_printed)
-        chart.clicked.connect(lambda cavity: session.select(f"cavity {cavity}" if cavity else ""))
+        chart.zoomed.connect(view.zoom_at_row)
+        chart.panned.connect(view.pan_rows)
+        chart.clicked.connect(session.select)
+        session.plan_changed.connect(self._show_dragged)
+        session.changed.connect(self._show_dragged)
 
     def show_session(self) -> None:
         """Show the session's picture."""
@@ -93,7 +102,29 @@ class Stage(QWidget):
             self.chart.set_hanging(hanging)
 
     def set_section(self, on: bool) -> None:
-        """Cut the picture open in the middle of the part, or close it."""
+        """Cut the picture open through the middle of the part, towards the viewer, or close it."""
+        if self.view is not None:
+            self.view.set_section(self.view.section_here() if on else None)
+
+    def set_printed(self, height: float | None) -> None:
+        """Show what is printed up to a height; None for the whole part."""
+        if self.view is not None and self.chart is not None:
+            self.view.set_printed(height)
+            self.chart.set_printed(height)
+
+    def set_dark(self, dark: bool) -> None:
+        """Light or dark."""
+        self._dark = dark
+        if self.view is not None and self.chart is not None:
+            self.view.set_colours(DARK if dark else LIGHT)
+            self.chart.set_colours(DARK if dark else LIGHT)
+
+    def give_up(self) -> bool:
+        """End a drag or the choice of a face; False if there is none."""
+        given_up = self.view is not None and self.view.escape()
+        if given_up:
+            self.face_mode_ended.emit()
+        return given_up
 
     def set_face_mode(self, on: bool) -> None:
         """Whether the next click in the view chooses the face that goes to the plate."""
@@ -104,6 +135,19 @@ class Stage(QWidget):
         kind, _, name = word.partition(" ")
         if kind == "proposal":
             self._session.accept(name)
+
+    def _drag_started(self, _vent: str) -> None:
+        self._edits_before = self._session.index
+
+    def _drag_cancelled(self) -> None:
+        self._session.drag_end()
+        if self._session.index > self._edits_before:
+            self._session.undo()
+
+    def _show_dragged(self) -> None:
+        fitted = self._session.dragged
+        if fitted is not None and self.view is not None:
+            self.view.show_overlay(fitted)
 
     def _dragged(self, word: str, point: FloatArray, normal: FloatArray) -> None:
         hold = bool(QApplication.keyboardModifiers() & Qt.KeyboardModifier.ShiftModifier)

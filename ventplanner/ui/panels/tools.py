@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QEvent, QPoint, Qt
 from PySide6.QtGui import QAction, QResizeEvent
-from PySide6.QtWidgets import QButtonGroup, QFrame, QGridLayout, QHBoxLayout, QToolButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QToolButton, QVBoxLayout, QWidget
 
 from ventplanner import parameters as p
 from ventplanner.errors import ParameterError
@@ -40,7 +40,7 @@ class Tools(QWidget):
         layout = self._row = QHBoxLayout(self)
         layout.setContentsMargins(12, 8, 12, 8)
         layout.setSpacing(8)
-        layout.addWidget(segments(*(_tool(actions[name]) for name in ("standing", "hanging"))))
+        layout.addWidget(in_one_frame(*(_tool(actions[name]) for name in ("standing", "hanging"))))
         self.level, self.face = _tool(actions["level"]), _tool(actions["face"])
         layout.addWidget(self.level)
         layout.addWidget(self.face)
@@ -133,7 +133,7 @@ class PosePopup(QFrame):
         column.setContentsMargins(16, 14, 16, 14)
         column.setSpacing(8)
         column.addWidget(label("Direction of the file that points at the plate", "heading"))
-        column.addWidget(segments(*self.axes.values()))
+        column.addWidget(in_one_frame(*self.axes.values()))
         grid = QGridLayout()
         grid.setHorizontalSpacing(10)
         grid.addWidget(label("Tilt from −Z", "muted"), 0, 0)
@@ -143,7 +143,7 @@ class PosePopup(QFrame):
         column.addLayout(grid)
         column.addSpacing(6)
         column.addWidget(label("Held by", "heading"))
-        line = row(segments(*self.held.values()))
+        line = row(in_one_frame(*self.held.values()))
         line.addWidget(label("gap", "muted"))
         line.addWidget(self.gap)
         column.addLayout(line)
@@ -209,16 +209,14 @@ def hanging_text(pose: Pose) -> str:
     return f"{side}{held}"[:1].upper() + f"{side}{held}"[1:]
 
 
-def segments(*tools: QToolButton) -> QFrame:
-    """Buttons of which one is on, in one frame."""
+def in_one_frame(*tools: QToolButton) -> QFrame:
+    """Buttons that belong together, in one frame."""
     frame = QFrame()
     frame.setObjectName("segments")
     layout = QHBoxLayout(frame)
     layout.setContentsMargins(2, 2, 2, 2)
     layout.setSpacing(1)
-    group = QButtonGroup(frame)
     for tool in tools:
-        group.addButton(tool)
         layout.addWidget(tool)
     return frame
 

@@ -28,6 +28,8 @@ ROW = Qt.ItemDataRole.UserRole + 1
 Index = QModelIndex | QPersistentModelIndex
 HEIGHTS = {"cavity": 50, "cup": 30, "vent": 30}
 BADGE = 24.0
+ROOM_FOR_WORDS = 230
+"""In a narrower tree a vent's state is told by its symbol alone: a tick, or a dashed ring."""
 
 
 class CavityTree(QWidget):
@@ -171,6 +173,10 @@ def _state(painter: QPainter, box: QRectF, row: Row, font: QFont) -> float:
     painter.setFont(small)
     width = painter.fontMetrics().horizontalAdvance(row.state)
     middle = box.top() + (0.36 * box.height() if row.kind == "cavity" and row.detail else 0.5 * box.height())
+    if row.kind == "vent" and box.width() < ROOM_FOR_WORDS:
+        draw_state(painter, QRectF(box.right() - 12, middle - 5, 10, 10), row.mark, QColor(mark))
+        painter.setFont(font)
+        return box.right() - 14
     painter.setPen(QColor(word))
     text = QRectF(box.right() - width - 1, middle - 10, width + 2, 20)
     painter.drawText(text, int(Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignRight), row.state)

@@ -107,6 +107,8 @@ class VentCard(Card):
         self.level.setVisible(abs(slope) > 0.05)
         _show_common(self.session, self._figures, vent)
         self._why.setText(_sentence(vent.reason))
+        if self.session.drag_refusal:
+            self.say(f"That does not fit: {self.session.drag_refusal}.")
         return True
 
     def say(self, why: str) -> None:

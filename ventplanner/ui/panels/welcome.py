@@ -11,7 +11,9 @@ from PySide6.QtGui import QColor, QPainter, QPainterPath, QPaintEvent, QPen
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
 from ventplanner.ui.panels.fields import button, clear, label, restyle, row
-from ventplanner.ui.theme import CAVITY_COLOURS, colours, scaled_font
+from ventplanner.ui.panels.notices import Notices
+from ventplanner.ui.theme import colours, scaled_font
+from ventplanner.ui.view.colours import CAVITY_COLOURS
 from ventplanner.ui.words import file_name
 
 FORMATS = "STL, 3MF, OBJ, PLY, OFF, or a saved plan"
@@ -28,7 +30,7 @@ class Welcome(QWidget):
         self._recent = QVBoxLayout()
         self._recent.setSpacing(2)
         self._recent_title = label("Lately", "heading")
-        self._notices = QVBoxLayout()
+        self.notices = Notices()
         self._drop = QFrame()
         self._drop.setObjectName("drop")
         self._drop.setMaximumWidth(720)
@@ -58,7 +60,7 @@ class Welcome(QWidget):
         column.addLayout(self._recent)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(28, 28, 28, 28)
-        layout.addLayout(self._notices)
+        layout.addWidget(self.notices)
         layout.addStretch(2)
         middle = QHBoxLayout()
         middle.addStretch(1)
@@ -85,23 +87,6 @@ class Welcome(QWidget):
             made = button(file_name(path), partial(self._open, path), "quiet", tip=path)
             made.setStyleSheet("text-align: left;")
             self._recent.addWidget(made, 0, Qt.AlignmentFlag.AlignLeft)
-
-    def show_notice(self, text: str, *answers: tuple[str, Callable[[], object]]) -> None:
-        """Say something above the invitation, with answers as buttons; each answer takes the notice away."""
-        notice = QFrame()
-        notice.setObjectName("notice")
-        line = QHBoxLayout(notice)
-        line.setContentsMargins(14, 9, 10, 9)
-        line.addWidget(label(text, wrap=True), 1)
-
-        def answered(do: Callable[[], object]) -> None:
-            notice.hide()
-            notice.deleteLater()
-            do()
-
-        for name, do in answers:
-            line.addWidget(button(name, partial(answered, do)))
-        self._notices.addWidget(notice)
 
     def show_drop(self, over: bool) -> None:
         """Whether a file hangs over the window now."""

@@ -1,0 +1,61 @@
+"""Notices above the work: a sentence and a few answers, which take it away again."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import partial
+
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QVBoxLayout, QWidget
+
+from ventplanner.ui.panels.fields import button, label
+
+Answer = tuple[str, Callable[[], object]]
+
+
+class Notices(QWidget):
+    """One below the other; takes no room when there is none."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._column = QVBoxLayout(self)
+        self._column.setContentsMargins(12, 10, 12, 2)
+        self._column.setSpacing(6)
+        self._shown: dict[str, QFrame] = {}
+        self.hide()
+
+    @property
+    def texts(self) -> tuple[str, ...]:
+        """What is said now."""
+        return tuple(self._shown)
+
+    def say(self, text: str, *answers: Answer) -> None:
+        """Say something, once; each answer takes it away and does what it says."""
+        if text in self._shown:
+            return
+        notice = QFrame()
+        notice.setObjectName("notice")
+        line = QHBoxLayout(notice)
+        line.setContentsMargins(14, 7, 8, 7)
+        line.setSpacing(8)
+        line.addWidget(label(text, wrap=True), 1)
+        for name, do in answers:
+            line.addWidget(button(name, partial(self._answered, text, do)))
+        self._shown[text] = notice
+        self._column.addWidget(notice)
+        self.show()
+
+    def clear(self) -> None:
+        """Nothing to say any more."""
+        for text in self.texts:
+            self._take(text)
+
+    def _answered(self, text: str, do: Callable[[], object]) -> None:
+        self._take(text)
+        do()
+
+    def _take(self, text: str) -> None:
+        notice = self._shown.pop(text, None)
+        if notice is not None:
+            notice.hide()
+            notice.deleteLater()
+        self.setVisible(bool(self._shown))
