@@ -1,0 +1,92 @@
+"""What is left to do is said for each cavity that does not breathe, with what can be done about it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from hollow_parts import found, proposed
+
+from ventplanner.app.left import Left, left_to_do
+from ventplanner.app.outlook import Outlook
+from ventplanner.plan.fitting import tool_of_vent
+from ventplanner.plan.model import NoVent, Plan, Vent
+
+ALL = proposed().vents
+
+
+def outlook(*vents: Vent) -> Outlook:
+    findings = found()
+    return Outlook(findings, findings.scene.cups(tuple(tool_of_vent(findings, v) for v in vents)))
+
+
+def of(cavity: str) -> list[Vent]:
+    return [v for v in ALL if v.cavity == cavity]
+
+
+def test_each_cavity_is_offered_its_own_vent() -> None:
+    first = {cavity: of(cavity)[0].id for cavity in "AB"}
+    assert left_to_do(outlook(), Plan(), ALL) == (
+        Left(f"A is sealed from 2.0 mm: accept vent {first['A']}, or leave it as it is.", f"proposal {first['A']}"),
+        Left(f"B is sealed from 5.0 mm: accept vent {first['B']}, or leave it as it is.", f"proposal {first['B']}"),
+    )
+
+
+def test_nothing_is_left_when_all_breathe() -> None:
+    assert left_to_do(outlook(*ALL), Plan(ALL), ()) == ()
+
+
+def test_one_vent_is_enough_for_a_cavity_to_breathe() -> None:
+    vent = of("A")[0]
+    left = left_to_do(outlook(vent), Plan((vent,)), [v for v in ALL if v is not vent])
+    assert [text.text[0] for text in left] == ["B"]
+
+
+def test_a_cavity_left_alone_is_not_reproached() -> None:
+    left = left_to_do(outlook(), Plan(left_alone=(("A", "the lamp"),)), ALL)
+    assert [text.text[0] for text in left] == ["B"]
+
+
+def test_while_vents_are_looked_for_nothing_is_promised() -> None:
+    left = left_to_do(outlook(), Plan(), None)
+    assert left[0] == Left("A is sealed from 2.0 mm; vents are being looked for.", "cavity A")
+
+
+def test_a_cup_without_a_possible_vent_says_why() -> None:
+    none = NoVent(
+        "A", "A1", "none of 40 straight ways leads through one wall to the outside", "the skin is too oblique"
+    )
+    left = left_to_do(outlook(), Plan(), [v for v in ALL if v.cavity == "B"], missing=(none,))
+    assert left[0].target == "cup A1"
+    assert "no vent was found for it, because none of 40 straight ways" in left[0].text
+    assert "closest miss: the skin is too oblique" in left[0].text
+
+
+def test_what_was_set_aside_can_be_brought_back() -> None:
+    left = left_to_do(outlook(), Plan(), of("B"), set_aside=of("A")[:1])
+    assert (
+        left[0].text
+        == f"A is sealed from 2.0 mm: bring back vent {of('A')[0].id}, which you set aside, or leave it as it is."
+    )
+
+
+def test_a_vent_that_opens_too_late_is_named() -> None:
+    low = of("A")[0]
+    x, _, _ = low.entry_mm
+    high = replace(low, entry_mm=(x, -10.0, 2.0), exit_mm=(x, -6.0, 2.0), axis=(0.0, 1.0, 0.0))
+    left = left_to_do(outlook(high), Plan((high,)), [v for v in ALL if v.cavity == "B"])
+    assert left[0].target == f"vent {high.id}"
+    assert left[0].text.startswith("A opens ")
+    assert f"vent {high.id} opens too late; move nearer to the start" in left[0].text
+
+
+def test_a_vent_that_leads_nowhere_is_named() -> None:
+    stray = replace(ALL[0], id="9", cavity="", cup="")
+    left = left_to_do(outlook(*ALL), Plan((*ALL, stray)), ())
+    assert left == (Left("Vent 9 leads into no cavity: move it or remove it.", "vent 9"),)
+
+
+def test_without_any_way_out_hanging_otherwise_is_offered() -> None:
+    left = left_to_do(outlook(), Plan(), of("B"))
+    assert left[0] == Left(
+        "A is sealed from 2.0 mm: no vent was found for it; hang the part otherwise, or leave it as it is.", "cavity A"
+    )
