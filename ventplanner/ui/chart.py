@@ -155,7 +155,7 @@ class Chart(QWidget):
         """Bring the handle here, anywhere; on the handle, back to the whole part."""
         self._doing = ""
         if self._is_at_handle(event.position()):
-            self.printed_dragged.emit(None)
+            self._show_and_tell(None)
         else:
             self._ask_for(event.position().y())
 
@@ -184,9 +184,9 @@ class Chart(QWidget):
             fine = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
             self._ask_by(step * (0.1 if fine else 1.0) * (1.0 if self._is_hanging else -1.0))
         elif event.key() == Qt.Key.Key_Home:
-            self.printed_dragged.emit(None)
+            self._show_and_tell(None)
         elif event.key() == Qt.Key.Key_End:
-            self.printed_dragged.emit(0.0)
+            self._show_and_tell(0.0)
         else:
             event.ignore()
 
@@ -211,7 +211,11 @@ class Chart(QWidget):
     def _ask(self, height: float) -> None:
         if self._picture is not None:
             whole = height >= self._picture.height - 1e-9
-            self.printed_dragged.emit(None if whole else max(0.0, height))
+            self._show_and_tell(None if whole else max(0.0, height))
+
+    def _show_and_tell(self, height: float | None) -> None:
+        self.set_printed(height)
+        self.printed_dragged.emit(height)
 
     def _is_at_handle(self, place: QPointF) -> bool:
         if self._picture is None:

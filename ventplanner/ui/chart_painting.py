@@ -11,7 +11,7 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen, QPolygonF
 
 from ventplanner.geometry.solid import FloatArray
-from ventplanner.ui.chart_scale import StackedBand, area_ticks, largest_area, stacked
+from ventplanner.ui.chart_scale import LEAST_MM2, StackedBand, area_ticks, largest_area, stacked
 from ventplanner.ui.picture import Picture
 from ventplanner.ui.view.colours import Colours, mixed
 from ventplanner.ui.view.draw_room import nice_step
@@ -162,7 +162,7 @@ def _filled(painter: QPainter, drawn: Drawn, band: StackedBand, rows: list[float
     painter.drawPolygon(QPolygonF(there + back[::-1]))
     painter.setBrush(Qt.BrushStyle.NoBrush)
     painter.setPen(QPen(_line_colour(drawn, band), 1.4))
-    for run in _runs(band.high > band.low):
+    for run in _runs(band.high > band.low + LEAST_MM2) if band.cavity else ():
         painter.drawPolyline(QPolygonF(there[run]))
 
 
@@ -171,7 +171,7 @@ def _outlined(painter: QPainter, drawn: Drawn, band: StackedBand, rows: list[flo
     pen = QPen(_line_colour(drawn, band), 1.4)
     pen.setDashPattern([3.0, 2.4])
     painter.setPen(pen)
-    for run in _runs(band.is_vented):
+    for run in _runs(band.is_vented) if band.cavity else ():
         points = [QPointF(drawn.column(float(band.outline[k])), rows[k]) for k in range(run.start, run.stop)]
         painter.drawPolyline(QPolygonF(points))
 

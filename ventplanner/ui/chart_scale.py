@@ -50,7 +50,7 @@ def largest_area(picture: Picture) -> float:
     return float(max(before.max(), after.max()))
 
 
-def area_ticks(largest: float, room_px: float, least_px: float = 44.0) -> tuple[float, ...]:
+def area_ticks(largest: float, room_px: float, least_px: float = 36.0) -> tuple[float, ...]:
     """Round areas from 0 up to the largest or the next one beyond it, at least so many pixels apart."""
     if largest <= 0:
         return (0.0,)

@@ -155,8 +155,8 @@ class Eye:
         return replace(self, azimuth=azimuth, elevation=elevation)
 
     def turned_over(self, hanging: bool) -> Eye:
-        """Standing or hanging, about the middle of the view."""
-        return replace(self, hanging=hanging)
+        """Standing or hanging: a level picture turns about its middle, and the same side of the part is seen."""
+        return self if hanging == self.hanging else replace(self, hanging=hanging, azimuth=-self.azimuth)
 
 
 def _point(p: FloatArray) -> Point:

@@ -118,10 +118,8 @@ class Gestures(QObject):
             self._doing = self._begun(event)
         if self._doing == "turning":
             start = self._began_with
-            sideways = -away.x() if start.hanging else away.x()
-            azimuth = (start.azimuth - sideways * DEGREES_PER_PX + 180.0) % 360.0 - 180.0
             elevation = settled(unsettled(start.elevation) + away.y() * DEGREES_PER_PX)
-            self._view.look_from(start.orbited(azimuth - start.azimuth, elevation - start.elevation))
+            self._view.look_from(start.orbited(-away.x() * DEGREES_PER_PX, elevation - start.elevation))
         elif self._doing == "moving":
             self._view.look_from(self._began_with.panned(away.x(), away.y()))
         elif self._doing == "dragging":
@@ -129,7 +127,7 @@ class Gestures(QObject):
 
     def _begun(self, event: QMouseEvent) -> Doing:
         shifted = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
-        if self._began_on.startswith(("vent ", "proposal ")) and not shifted and self._view.tool == "look":
+        if self._began_on.startswith(("vent ", "proposal ")) and self._view.tool == "look":
             self._view.begin_drag(self._began_on)
             return "dragging"
         return "turning" if self._button == self.turning_button and not shifted else "moving"
@@ -170,8 +168,7 @@ def key_pressed(view: View, event: QKeyEvent) -> bool:
         if shifted:
             view.look_from(eye.panned(-across * ARROW_PX, up * ARROW_PX))
         else:
-            turn = -across if eye.hanging else across
-            view.look_from(eye.orbited(turn * ARROW_DEGREES, up * ARROW_DEGREES))
+            view.look_from(eye.orbited(across * ARROW_DEGREES, up * ARROW_DEGREES))
     elif key in (Qt.Key.Key_Plus, Qt.Key.Key_Equal):
         view.look_from(eye.zoomed(KEY_ZOOM))
     elif key in (Qt.Key.Key_Minus, Qt.Key.Key_Underscore):

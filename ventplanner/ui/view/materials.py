@@ -14,7 +14,7 @@ _EDGES = """//VTK::Normal::Impl
   if (abs(dot(normalVCVSOutput, ownNormal)) < 0.82) normalVCVSOutput = ownNormal;
   float turned = 1.0 - clamp(abs(normalVCVSOutput.z), 0.0, 1.0);
 """
-_GLASS = """  float dense = pow(turned, 2.2);
+_GLASS = """  float dense = pow(turned, 2.8);
   opacity = mix(leastOpacity, mostOpacity, dense);
   diffuseColor = mix(diffuseColor, rimColour, dense);
   ambientColor = mix(ambientColor, rimColour * 0.35, dense);
