@@ -8,7 +8,9 @@ from types import SimpleNamespace as Stub
 from typing import Any
 
 import numpy as np
-from PySide6.QtCore import QObject, Signal
+from PySide6.QtCore import QObject, Qt, Signal
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QLineEdit, QWidget
 
 from ventplanner.app import edits
 from ventplanner.app.history import History
@@ -327,3 +329,14 @@ class FakeSession(QObject):
     def _tell(self) -> None:
         self.selection_changed.emit()
         self.changed.emit()
+
+
+def press(window: QWidget, key: Qt.Key, modifier: Qt.KeyboardModifier = Qt.KeyboardModifier.NoModifier) -> None:
+    QTest.keyClick(window, key, modifier)
+
+
+def type_into(field: QLineEdit, text: str, end: Qt.Key = Qt.Key.Key_Return) -> None:
+    field.setFocus()
+    field.selectAll()
+    QTest.keyClicks(field, text)
+    QTest.keyClick(field, end)

@@ -6,7 +6,6 @@ import os
 import signal
 import sys
 import threading
-from contextlib import suppress
 from importlib import import_module
 from types import FrameType, TracebackType
 from typing import TYPE_CHECKING
@@ -110,7 +109,6 @@ class Start(QObject):
         super().__init__(window)
         self._window = window
         self._loaded.connect(self._have_graphics)
-        self._is_waiting = False
         self._thread = threading.Thread(target=self._load, name="graphics", daemon=True)
 
     def begin(self, paths: list[str]) -> None:
@@ -138,18 +136,7 @@ class Start(QObject):
         bring_view(self._window)
         log.info("The view is there")
         self.ready.emit()
-        self._warm_up()
-
-    def _warm_up(self) -> None:
-        """The workers are not needed before the first vent is accepted: the first part goes before them."""
-        session = self._window.session
-        if session.job is None:
-            with suppress(RuntimeError, TypeError):
-                session.job_changed.disconnect(self._warm_up)
-            session.warm_up()
-        elif not self._is_waiting:
-            self._is_waiting = True
-            session.job_changed.connect(self._warm_up)
+        self._window.session.warm_up()
 
 
 class _Ending:

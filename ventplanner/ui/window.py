@@ -65,7 +65,7 @@ class MainWindow(QMainWindow):
         self.welcome = Welcome(self.files.ask_and_open, self.files.open, self.files.samples)
         self.opening = Opening(session)
         self.notices = Notices()
-        self.section_on = self.face_mode = self._leaving = self._keep_unsaved = False
+        self.section_on = self.face_mode = self._leaving = self._closing = self._keep_unsaved = False
         self._place = Place(self, settings)
         self._errors_shown: set[str] = set()
         self._build()
@@ -340,8 +340,11 @@ class MainWindow(QMainWindow):
     def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802 - Qt's name
         """Ask about unsaved work, then end all work."""
         if not self._leaving:
-            event.ignore()
+            self._closing = True
             self.files.leave_and(self._leave)
+            self._closing = False
+        if not self._leaving:
+            event.ignore()  # the user stays, or the work is being saved first
             return
         self._place.keep()
         if self.stage.view is not None:
@@ -351,7 +354,8 @@ class MainWindow(QMainWindow):
 
     def _leave(self) -> None:
         self._leaving = True
-        self.close()
+        if not self._closing:
+            self.close()
 
     @property
     def is_leaving(self) -> bool:

@@ -33,7 +33,7 @@ class Row:
     @property
     def spoken(self) -> str:
         """The row for a screen reader."""
-        name = self.word.capitalize()
+        name = self.word[:1].upper() + self.word[1:]
         return ", ".join(text for text in (name, self.title, self.detail, self.state) if text)
 
 

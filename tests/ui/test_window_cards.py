@@ -1,0 +1,155 @@
+"""The cards, the form of the options and the popup of the pose: figures by number, refused with reasons."""
+
+from __future__ import annotations
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QAbstractButton, QComboBox, QLineEdit
+from ui.fake_session import FakeSession, press, type_into
+
+from ventplanner.ui.dialogs.settings import SettingsDialog
+from ventplanner.ui.panels.vent_card import ProposalCard, VentCard
+from ventplanner.ui.window import MainWindow
+
+Key = Qt.Key
+LEFT = Qt.MouseButton.LeftButton
+
+
+# Cards
+
+
+def test_the_card_of_a_proposal_accepts_by_click(window: MainWindow, session: FakeSession) -> None:
+    session.select("proposal 3")
+    card = window.card.card
+    assert isinstance(card, ProposalCard)
+    QTest.mouseClick(card.accept, LEFT)
+    assert [v.id for v in session.plan.vents] == ["3"]
+    assert isinstance(window.card.card, VentCard)
+
+
+@pytest.mark.parametrize(
+    ("typed", "kept"), [("3", 3.0), ("2,75", 2.75), ("3 mm", 3.0), ("0.3 cm", 3.0), ("0,125 in", 3.175)]
+)
+def test_a_diameter_is_typed_with_point_or_comma_and_unit(
+    window: MainWindow, session: FakeSession, typed: str, kept: float
+) -> None:
+    session.accept("3")
+    card = window.card.card
+    assert isinstance(card, VentCard)
+    type_into(card.diameter, typed)
+    assert session.plan.vents[0].diameter_mm == pytest.approx(kept)
+    assert session.undo_name == f"Set diameter of vent 3 to {kept:g}{'.0' if kept == 3 else ''} mm"
+
+
+@pytest.mark.parametrize("typed", ["0.1", "25", "wide", "", "2.5 kg", "1.2.3"])
+def test_a_diameter_that_is_not_allowed_is_refused_with_a_reason(
+    window: MainWindow, session: FakeSession, typed: str
+) -> None:
+    session.accept("3")
+    card = window.card.card
+    assert isinstance(card, VentCard)
+    type_into(card.diameter, typed if typed else " ")
+    assert session.plan.vents[0].diameter_mm == 2.5
+    assert session.undo_name == "Accept vent 3"
+    assert card.diameter.property("wrong") is True
+    assert card.diameter.toolTip()
+    QTest.keyClick(card.diameter, Key.Key_Up)  # what was typed wrongly is no trap
+
+
+def test_slope_turns_the_axis_and_level_puts_it_back(window: MainWindow, session: FakeSession) -> None:
+    session.accept("3")
+    card = window.card.card
+    assert isinstance(card, VentCard)
+    type_into(card.slope, "30")
+    assert session.plan.vents[0].axis == pytest.approx((0.75**0.5, 0.0, 0.5))
+    QTest.mouseClick(card.level, LEFT)
+    assert session.plan.vents[0].axis == pytest.approx((1.0, 0.0, 0.0))
+
+
+def test_return_in_a_field_or_on_a_button_is_not_the_command_accept(window: MainWindow, session: FakeSession) -> None:
+    session.select("proposal 1")
+    card = window.card.card
+    assert isinstance(card, ProposalCard)
+    card.aside.setFocus()
+    QTest.keyClick(card.aside, Key.Key_Return)
+    assert (session.plan.vents, [v.id for v in session.set_aside]) == ((), ["1"])
+
+
+def test_a_cavity_is_left_as_it_is_with_a_note(window: MainWindow, session: FakeSession) -> None:
+    session.select("proposal 4")
+    press(window, Key.Key_L, Qt.KeyboardModifier.ControlModifier)
+    assert session.selected == "cavity C"
+    note = window.focusWidget()
+    assert isinstance(note, QLineEdit)
+    QTest.keyClicks(note, "it is filled with plaster")
+    leave = next(b for b in window.card.findChildren(QAbstractButton) if b.text() == "Leave it as it is")
+    QTest.mouseClick(leave, LEFT)
+    assert session.plan.left_alone == (("C", "it is filled with plaster"),)
+    type_into(note, "it is filled with sand")
+    assert session.plan.left_alone == (("C", "it is filled with sand"),)
+
+
+# The form of the options
+
+
+def test_the_form_holds_every_option_and_applies_what_changed(window: MainWindow, session: FakeSession) -> None:
+    window.show_settings()
+    form = window.findChild(SettingsDialog)
+    assert {"pitch_mm", "nested", "late_mm3", "diameter_mm", "vents_per_cavity"} <= set(form.entries)
+    for name, text in (("pitch_mm", "0,3"), ("diameter_mm", "3 mm"), ("vents_per_cavity", "1")):
+        field = form.entries[name].field
+        assert isinstance(field, QLineEdit)
+        field.clear()
+        QTest.keyClicks(field, text)
+    nested = form.entries["nested"].field
+    assert isinstance(nested, QComboBox)
+    nested.setCurrentText("solid")
+    QTest.mouseClick(form.apply, LEFT)
+    assert session.state is not None
+    assert (session.state.options.pitch_mm, session.state.options.nested) == (0.3, "solid")
+    assert (session.state.rules.diameter_mm, session.state.rules.vents_per_cavity) == (3.0, 1)
+
+
+def test_the_form_refuses_in_the_parameters_own_words(window: MainWindow, session: FakeSession) -> None:
+    window.show_settings()
+    form = window.findChild(SettingsDialog)
+    field = form.entries["diameter_mm"].field
+    assert isinstance(field, QLineEdit)
+    field.clear()
+    QTest.keyClicks(field, "99")
+    problem = form.entries["diameter_mm"].problem()
+    assert problem == "The diameter of proposed vents cannot be 99 mm. Give 0.3 to 20 mm."
+    QTest.mouseClick(form.apply, LEFT)
+    assert form.isVisible()
+    QTest.mouseClick(form.usual, LEFT)
+    QTest.mouseClick(form.apply, LEFT)
+    assert session.undo_name is None
+
+
+# How it hangs
+
+
+def test_the_popup_turns_the_part_and_lays_it_on_the_plate(window: MainWindow, session: FakeSession) -> None:
+    press(window, Key.Key_O)
+    popup = window.stage.tools.popup
+    assert popup is not None
+    QTest.mouseClick(popup.axes[(1.0, 0.0, 0.0)], LEFT)
+    assert session.state is not None
+    assert session.state.pose.to_plate == (1.0, 0.0, 0.0)
+    type_into(popup.tilt, "45")
+    assert session.state.pose.to_plate == pytest.approx((0.5**0.5, 0.0, -(0.5**0.5)))
+    type_into(popup.gap, "7,5")
+    assert session.state.pose.gap_mm == 7.5
+    QTest.mouseClick(popup.held["plate"], LEFT)
+    assert session.state.pose.on == "plate"
+    assert not popup.gap.isEnabled()
+    popup.hide()
+
+
+def test_standing_and_hanging_exclude_each_other(window: MainWindow, session: FakeSession) -> None:
+    press(window, Key.Key_H)
+    standing, hanging = (window.actions_by_name[name] for name in ("standing", "hanging"))
+    assert (standing.isChecked(), hanging.isChecked(), window.stage.hanging) == (False, True, True)
+    press(window, Key.Key_S)
+    assert (standing.isChecked(), hanging.isChecked()) == (True, False)
