@@ -98,10 +98,10 @@ class Analyst(QObject):
         self._results = results
         self._pool = pool
         self._analyse = analyse
-        self.analysis = Lane("analysis", self, impatient=True)
-        self.proposing = Lane("proposals", self, impatient=True)
-        self.previewing = Lane("preview", self)
-        self.indexing = Lane("index", self)
+        self.analysis = Lane("analysis", self, impatient=True, keep_late=True)
+        self.proposing = Lane("proposals", self, impatient=True, keep_late=True)
+        self.previewing = Lane("preview", self, keep_late=True)
+        self.indexing = Lane("index", self, keep_late=True)
         self.lanes = (self.analysis, self.proposing, self.previewing)
         for lane, what in (
             (self.analysis, "The part could not be analysed"),

@@ -34,6 +34,7 @@ class Lane(QObject):
     """Runs work in a thread; answers arrive in the thread that the lane lives in.
 
     impatient: work whose answer nobody waits for any more is stopped (at its next progress message) instead of ended.
+    keep_late: when such work ended all the same, its answer is told; else it is dropped.
     """
 
     done = Signal(str, object)
@@ -43,10 +44,10 @@ class Lane(QObject):
     _ended = Signal(object)
     _told = Signal(object, str, float)
 
-    def __init__(self, name: str, parent: QObject | None = None, *, impatient: bool = False) -> None:
+    def __init__(self, name: str, parent: QObject | None = None, *, impatient: bool = False, keep_late: bool = False) -> None:
         super().__init__(parent)
         self.name = name
-        self._impatient = impatient
+        self._impatient, self._keep_late = impatient, keep_late
         self._running: _Wish | None = None
         self._waiting: _Wish | None = None
         self._closed = False
@@ -141,9 +142,8 @@ class Lane(QObject):
         if waiting is not None and not self._closed:
             self._start(waiting)
         self.busy_changed.emit()
-        if self._closed or (wish.stopped and wish.error is not None):
-            return
-        if isinstance(wish.error, Cancelled):
+        unwanted = wish.stopped and (wish.error is not None or not self._keep_late)
+        if self._closed or unwanted or isinstance(wish.error, Cancelled):
             return
         if wish.error is not None:
             self.failed.emit(wish.key, wish.error)

@@ -1,0 +1,472 @@
+"""The session: every method returns at once, answers come as signals, and late ones are never shown."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hollow_parts import ON_SIDE, two_bells
+from pytestqt.qtbot import QtBot
+
+from ventplanner.app.state import AppState, analysis_key
+from ventplanner.errors import FileReadError, MeshError, ProjectError
+from ventplanner.geometry.pose import Pose
+from ventplanner.io.meshes import write
+from ventplanner.io.project import load_plan
+from ventplanner.options import AnalysisOptions, VentRules
+from ventplanner.progress import Progress
+from ventplanner.ui.journal import Journal
+from ventplanner.ui.session import Session
+from ventplanner.ui.work.analyst import Analysed, analyse_state
+
+MOST_MS = 20_000
+
+
+@pytest.fixture
+def part(tmp_path: Path) -> str:
+    path = tmp_path / "two bells.stl"
+    write(two_bells(), path)
+    return str(path)
+
+
+@pytest.fixture
+def session(tmp_path: Path) -> Iterator[Session]:
+    made = Session(workers=0, journal=Journal(tmp_path / "journal"))
+    yield made
+    made.shutdown()
+
+
+def settle(qtbot: QtBot, session: Session) -> None:
+    qtbot.waitUntil(lambda: session.findings is not None and not session.stale and session.is_settled, timeout=MOST_MS)
+
+
+@pytest.fixture
+def opened(session: Session, part: str, qtbot: QtBot) -> Session:
+    session.open(part)
+    settle(qtbot, session)
+    return session
+
+
+def counted(signal: object) -> list[tuple[object, ...]]:
+    calls: list[tuple[object, ...]] = []
+    signal.connect(lambda *values: calls.append(values))  # type: ignore[attr-defined]
+    return calls
+
+
+def test_without_a_part_there_is_nothing_and_nothing_happens(session: Session) -> None:
+    for act in (
+        session.undo,
+        session.redo,
+        session.next_proposal,
+        session.accept_all,
+        session.drag_end,
+        session.cancel,
+    ):
+        act()
+    session.accept("1")
+    session.export("never.stl")
+    session.save("never.ventplan")
+    assert (session.state, session.findings, session.picture, session.job) == (None, None, None, None)
+    assert (session.left, session.proposals, session.names, session.is_unsaved) == ((), (), (), False)
+
+
+def test_opening_returns_at_once_and_shows_the_part_before_its_cavities(
+    session: Session, part: str, qtbot: QtBot
+) -> None:
+    start = time.monotonic()
+    session.open(part)
+    assert time.monotonic() - start < 0.5
+    assert session.job is not None
+    assert session.job.name == "Opening"
+    with qtbot.waitSignal(session.part_changed, timeout=MOST_MS):
+        pass
+    picture = session.picture
+    assert picture is not None
+    assert (len(picture.part.faces), picture.cavities, picture.stale) == (len(two_bells().faces), (), True)
+    settle(qtbot, session)
+    assert session.picture is not None
+    assert session.picture.part.key == picture.part.key
+    assert [(c.id, c.state, c.colour) for c in session.picture.cavities] == [("A", "sealed", 0), ("B", "sealed", 1)]
+    assert session.job is None
+
+
+def test_the_picture_tells_cavities_vents_and_areas(opened: Session) -> None:
+    picture = opened.picture
+    assert picture is not None
+    assert picture.height == pytest.approx(20.0)
+    assert [v.word for v in picture.vents] == [f"proposal {v.id}" for v in opened.proposals]
+    assert [band.cavity for band in picture.bands] == ["A", "B", ""]
+    assert picture.bands[0].without.max() == pytest.approx(144.0, rel=0.05)
+    assert picture.bands[0].with_vents == pytest.approx(picture.bands[0].without)
+    for cavity in picture.cavities:
+        corners = picture.part.vertices[picture.part.faces[cavity.faces]].reshape(-1, 3)
+        assert (corners.min(axis=0) <= cavity.label_at).all()
+        assert (corners.max(axis=0) >= cavity.label_at).all()
+
+
+def test_accepting_makes_a_cavity_breathe_and_undo_seals_it_again(opened: Session, qtbot: QtBot) -> None:
+    first = next(v for v in opened.proposals if v.cavity == "A")
+    opened.select(f"proposal {first.id}")
+    opened.accept(first.id)
+    settle(qtbot, opened)
+    assert opened.selected == f"vent {first.id}"
+    assert [text.text[0] for text in opened.left] == ["B"]
+    assert opened.picture is not None
+    assert opened.picture.cavities[0].state == "breathing"
+    assert opened.picture.bands[0].with_vents.max() < 1.0
+    assert (opened.undo_name, opened.is_unsaved) == (f"Accept vent {first.id}", True)
+    opened.undo()
+    assert opened.is_settled  # the earlier results are at hand
+    assert [text.text[0] for text in opened.left] == ["A", "B"]
+    assert (opened.selected, opened.is_unsaved) == (f"proposal {first.id}", False)
+    opened.redo()
+    assert opened.is_settled
+    assert [text.text[0] for text in opened.left] == ["B"]
+
+
+def test_nothing_is_left_when_all_proposals_are_accepted(opened: Session, qtbot: QtBot) -> None:
+    opened.accept_all()
+    settle(qtbot, opened)
+    assert opened.left == ()
+    assert opened.proposals == ()
+    assert opened.names[-1] == f"Accept {len(opened.plan.vents)} vents"
+
+
+def test_walking_through_the_proposals_goes_round(opened: Session) -> None:
+    words = [f"proposal {v.id}" for v in opened.proposals]
+    walked = []
+    for _ in range(len(words) + 1):
+        opened.next_proposal()
+        walked.append(opened.selected)
+    assert walked == [*words, words[0]]
+    opened.previous_proposal()
+    assert opened.selected == words[-1]
+
+
+def test_a_proposal_that_is_gone_is_refused_with_a_word(opened: Session) -> None:
+    failures = counted(opened.failed)
+    opened.accept("99")
+    assert len(failures) == 1
+    assert opened.undo_name is None
+
+
+def test_set_aside_and_brought_back(opened: Session) -> None:
+    first = opened.proposals[0]
+    opened.set_aside_proposal(first.id)
+    assert first not in opened.proposals
+    assert opened.set_aside == (first,)
+    opened.bring_back(first.id)
+    assert opened.proposals[0] == first
+
+
+def test_a_cavity_left_alone_is_neither_reproached_nor_offered_vents(opened: Session) -> None:
+    opened.leave_alone("A", "the lamp")
+    assert opened.plan.left_alone == (("A", "the lamp"),)
+    assert {v.cavity for v in opened.proposals} == {"B"}
+    assert [text.text[0] for text in opened.left] == ["B"]
+    assert opened.picture is not None
+    assert [c.left_alone for c in opened.picture.cavities] == [True, False]
+    opened.take_up("A")
+    assert {v.cavity for v in opened.proposals} == {"A", "B"}
+
+
+def test_selecting_what_is_not_there_selects_nothing(opened: Session) -> None:
+    changes = counted(opened.selection_changed)
+    for word in ("cavity A", "cup B1", "vent 77", "cavity A", "nonsense"):
+        opened.select(word)
+    assert opened.selected == ""
+    assert len(changes) == 5
+
+
+def drag(session: Session, word: str, x: float, z: float) -> None:
+    frame = session.findings.scene.frame  # type: ignore[union-attr]
+    session.drag_to(word, frame.to_build(np.array([x, -10.0, z])), np.array([0.0, -1.0, 0.0]))
+
+
+def shaped(qtbot: QtBot, session: Session) -> None:
+    qtbot.waitUntil(lambda: not session._shaper.lane.is_busy, timeout=MOST_MS)
+
+
+def test_a_drag_moves_the_vent_and_the_chart_and_is_one_entry(opened: Session, qtbot: QtBot) -> None:
+    first = opened.proposals[0]
+    opened.accept(first.id)
+    settle(qtbot, opened)
+    previews = counted(opened.preview_changed)
+    for x in (-9.0, -8.0, -7.0):
+        drag(opened, first.id, x, -4.0)
+        shaped(qtbot, opened)
+    assert opened.dragged is not None
+    assert opened.dragged.entry[0] == pytest.approx(-7.0, abs=1e-5)
+    opened.drag_end()
+    assert len(previews) >= 3
+    assert opened.names[1:] == (f"Accept vent {first.id}", f"Move vent {first.id}")
+    assert opened.plan.vents[0].entry_mm == pytest.approx((-7.0, -10.0, -4.0), abs=1e-5)
+    assert opened.is_settled
+    opened.undo()
+    assert opened.plan.vents[0] == first
+
+
+def test_of_many_wishes_during_a_drag_the_newest_wins(opened: Session, qtbot: QtBot) -> None:
+    opened.accept_all()
+    first = opened.plan.vents[0]
+    for x in np.linspace(-12.0, -8.0, 40):
+        drag(opened, f"vent {first.id}", float(x), -4.0)
+    opened.drag_end()
+    shaped(qtbot, opened)
+    assert opened.plan.vents[0].entry_mm[0] == pytest.approx(-8.0, abs=1e-5)
+    assert len(opened.names) == 3
+
+
+def test_a_dragged_proposal_is_accepted_at_its_new_place_as_one_entry(opened: Session, qtbot: QtBot) -> None:
+    first = opened.proposals[0]
+    opened.select(f"proposal {first.id}")
+    for x in (-9.0, -8.0):
+        drag(opened, f"proposal {first.id}", x, -4.0)
+        shaped(qtbot, opened)
+    opened.drag_end()
+    assert opened.names[1:] == (f"Place vent {first.id}",)
+    assert opened.plan.vents[0].entry_mm[0] == pytest.approx(-8.0, abs=1e-5)
+    assert first not in opened.proposals
+    assert opened.selected == f"vent {first.id}"
+    opened.undo()
+    assert opened.plan.vents == ()
+    assert first in opened.proposals
+
+
+def test_where_it_does_not_fit_nothing_moves_and_it_is_said_why(opened: Session, qtbot: QtBot) -> None:
+    opened.accept_all()
+    before = opened.plan
+    opened.drag_to(opened.plan.vents[0].id, np.array([0.0, 0.0, 20.0]), np.array([0.0, 0.0, 1.0]))
+    shaped(qtbot, opened)
+    assert opened.drag_refusal == "no cavity is behind the wall"
+    assert opened.plan == before
+    opened.drag_end()
+    assert opened.drag_refusal == ""
+    assert len(opened.names) == 2
+
+
+def test_an_edit_right_after_a_drag_comes_after_it(opened: Session, qtbot: QtBot) -> None:
+    opened.accept_all()
+    first = opened.plan.vents[0]
+    drag(opened, first.id, -8.0, -4.0)
+    opened.drag_end()
+    opened.undo()
+    assert opened.plan.vents[0] == first
+    assert opened.redo_name == f"Move vent {first.id}"
+    shaped(qtbot, opened)
+    assert opened.plan.vents[0] == first
+
+
+def test_diameter_axis_and_depth_by_number(opened: Session, qtbot: QtBot) -> None:
+    opened.accept_all()
+    vent_id = opened.plan.vents[0].id
+    opened.set_diameter(vent_id, 1.5)
+    shaped(qtbot, opened)
+    assert opened.plan.vents[0].diameter_mm == 1.5
+    assert opened.undo_name == f"Set diameter of vent {vent_id} to 1.5 mm"
+    opened.set_depth(vent_id, 0.9)
+    assert opened.plan.vents[0].beyond_mm == 0.9
+    axis = np.array(opened.plan.vents[0].axis) + np.array([0.1, 0.1, 0.1])
+    opened.set_axis(vent_id, tuple(axis))
+    shaped(qtbot, opened)
+    assert opened.plan.vents[0].axis == pytest.approx(axis / np.linalg.norm(axis))
+    failures = counted(opened.failed)
+    opened.set_diameter(vent_id, 500.0)
+    opened.set_axis(vent_id, (0.0, 0.0, 0.0))
+    opened.set_depth(vent_id, -1.0)
+    assert len(failures) == 3
+
+
+def test_another_pose_names_the_vents_anew(opened: Session, qtbot: QtBot) -> None:
+    opened.accept_all()
+    before = [v.cavity for v in opened.plan.vents]
+    opened.set_pose(ON_SIDE)
+    assert opened.stale
+    assert opened.picture is not None
+    assert opened.picture.stale
+    settle(qtbot, opened)
+    assert [v.cavity for v in opened.plan.vents] == [{"A": "B", "B": "A"}[name] for name in before]
+    assert opened.picture.height == pytest.approx(40.0)
+    opened.undo()
+    assert not opened.stale
+    assert [v.cavity for v in opened.plan.vents] == before
+
+
+def test_other_rules_bring_other_proposals_and_keep_the_findings(opened: Session, qtbot: QtBot) -> None:
+    findings = opened.findings
+    opened.set_rules(VentRules(diameter_mm=1.5))
+    settle(qtbot, opened)
+    assert opened.findings is findings
+    assert {v.diameter_mm for v in opened.proposals} == {1.5}
+
+
+def test_a_pitch_beyond_all_memory_is_refused(opened: Session) -> None:
+    failures = counted(opened.failed)
+    huge = Pose((0.0, 0.0, -1.0))
+    assert opened.state is not None
+    opened.set_options(AnalysisOptions(pitch_mm=0.02))
+    opened.set_pose(huge)
+    assert len(failures) <= 1  # 40 x 20 mm at 0.02 mm are two million columns: allowed
+
+
+def test_saved_work_is_saved_and_opens_again(opened: Session, tmp_path: Path, qtbot: QtBot) -> None:
+    opened.accept_all()
+    target = tmp_path / "work.ventplan"
+    with qtbot.waitSignal(opened.saved, timeout=MOST_MS):
+        opened.save(str(target))
+    assert not opened.is_unsaved
+    assert opened.plan_path == str(target)
+    assert load_plan(target).plan.vents == opened.plan.vents
+    vents = opened.plan.vents
+    with qtbot.waitSignal(opened.part_changed, timeout=MOST_MS):
+        opened.open(str(target))
+    settle(qtbot, opened)
+    assert opened.plan.vents == vents
+    assert not opened.is_unsaved
+    assert opened.left == ()
+
+
+@pytest.mark.parametrize(("name", "error"), [("missing.stl", FileReadError), ("no.ventplan", ProjectError)])
+def test_a_file_that_cannot_be_read_leaves_the_work_as_it_is(
+    opened: Session, tmp_path: Path, qtbot: QtBot, name: str, error: type[Exception]
+) -> None:
+    if name.endswith("plan"):
+        (tmp_path / name).write_bytes(b"nothing of the kind")
+    path = opened.path
+    with qtbot.waitSignal(opened.failed, timeout=MOST_MS) as caught:
+        opened.open(str(tmp_path / name))
+    assert isinstance(caught.args[0], error)
+    assert opened.path == path
+    assert opened.findings is not None
+
+
+def test_a_part_that_cannot_be_analysed_says_so_once(tmp_path: Path, part: str, qtbot: QtBot) -> None:
+    def analyse(_state: AppState, _progress: Progress) -> Analysed:
+        raise MeshError("The mesh has large holes.")
+
+    session = Session(workers=0, analyse=analyse, journal=Journal(tmp_path / "journal"))
+    failures = counted(session.failed)
+    session.open(part)
+    qtbot.waitUntil(lambda: bool(failures), timeout=MOST_MS)
+    session.set_rules(VentRules(diameter_mm=1.5))
+    qtbot.wait(50)
+    assert len(failures) == 1
+    assert session.picture is not None
+    session.shutdown()
+
+
+class Slow:
+    """An analysis that waits until it is let go, state by state."""
+
+    def __init__(self) -> None:
+        self.begun: list[str] = []
+        self.gates: dict[str, threading.Event] = {}
+
+    def gate(self, state: AppState) -> threading.Event:
+        return self.gates.setdefault(analysis_key(state), threading.Event())
+
+    def __call__(self, state: AppState, progress: Progress) -> Analysed:
+        self.begun.append(analysis_key(state))
+        assert self.gate(state).wait(20)
+        return analyse_state(state, lambda _phase, _share: None)
+
+
+def test_a_late_answer_is_kept_but_never_shown(tmp_path: Path, part: str, qtbot: QtBot) -> None:
+    slow = Slow()
+    session = Session(workers=0, analyse=slow, journal=Journal(tmp_path / "journal"))
+    session.open(part)
+    qtbot.waitUntil(lambda: len(slow.begun) == 1, timeout=MOST_MS)
+    first = session.state
+    assert first is not None
+    shown: list[object] = []
+    session.findings_changed.connect(lambda: shown.append(session.findings and session.findings.pose.to_plate))
+    session.set_pose(ON_SIDE)
+    second = session.state
+    assert second is not None
+    slow.gate(first).set()
+    qtbot.waitUntil(lambda: len(slow.begun) == 2, timeout=MOST_MS)
+    assert session.findings is None
+    slow.gate(second).set()
+    settle(qtbot, session)
+    assert set(shown) <= {None, (1.0, 0.0, 0.0)}
+    session.undo()
+    assert not session.stale  # the late answer was not lost
+    assert len(slow.begun) == 2
+    session.shutdown()
+
+
+def test_a_changed_file_is_noticed_and_read_again_as_an_edit(opened: Session, part: str, qtbot: QtBot) -> None:
+    opened.accept_all()
+    settle(qtbot, opened)
+    from bodies import box, inward, solid
+    from hollow_parts import fine
+
+    one = solid(fine(box((40.0, 20.0, 20.0))), fine(inward(box(12.0, (-9.0, 0.0, -2.0)))))
+    with qtbot.waitSignal(opened.file_changed, timeout=MOST_MS):
+        time.sleep(0.01)
+        write(one, part, overwrite=True)
+    with qtbot.waitSignal(opened.part_changed, timeout=MOST_MS):
+        opened.reload()
+    settle(qtbot, opened)
+    assert opened.undo_name == "Read the file again"
+    assert opened.findings is not None
+    assert [c.id for c in opened.findings.cavities] == ["A"]
+    assert {v.cavity for v in opened.plan.vents} == {"A", ""}
+    assert any("leads into no cavity" in text.text for text in opened.left)
+    opened.undo()
+    assert opened.findings is not None
+    assert len(opened.findings.cavities) == 2
+
+
+def test_another_unit_scales_the_plan(opened: Session, qtbot: QtBot) -> None:
+    opened.accept_all()
+    entry = np.array(opened.plan.vents[0].entry_mm)
+    with qtbot.waitSignal(opened.part_changed, timeout=MOST_MS):
+        opened.set_unit("cm")
+    assert opened.plan.vents[0].entry_mm == pytest.approx(10.0 * entry)
+    assert opened.undo_name == "Set unit to cm"
+
+
+def test_closing_forgets_the_part(opened: Session) -> None:
+    opened.accept_all()
+    opened.close_part()
+    assert (opened.state, opened.picture, opened.path, opened.is_unsaved) == (None, None, "", False)
+    opened.undo()
+    assert opened.state is None
+
+
+def test_many_parts_in_one_session_leave_nothing_behind(session: Session, part: str, qtbot: QtBot) -> None:
+    held = []
+    for _ in range(6):
+        with qtbot.waitSignal(session.part_changed, timeout=MOST_MS):
+            session.open(part)
+        settle(qtbot, session)
+        session.accept_all()
+        settle(qtbot, session)
+        qtbot.waitUntil(lambda: not session._analyst.indexing.is_busy, timeout=MOST_MS)
+        held.append(session._results.held)
+    assert max(held) < 1.2 * min(held)
+    assert threading.active_count() < 12
+
+
+def test_a_second_open_replaces_the_first(session: Session, part: str, tmp_path: Path, qtbot: QtBot) -> None:
+    other = tmp_path / "other.stl"
+    write(two_bells(), other)
+    begun = counted(session.part_changed)
+    session.open(part)
+    session.open(str(other))
+    settle(qtbot, session)
+    assert session.path == str(other)
+    assert len(begun) == 1
+
+
+def test_work_goes_on_while_everything_is_computed(opened: Session, qtbot: QtBot) -> None:
+    ticks: list[float] = []
+    opened.set_pose(ON_SIDE)
+    waited: Callable[[], bool] = lambda: not ticks.append(time.monotonic()) and not opened.stale  # noqa: E731
+    qtbot.waitUntil(waited, timeout=MOST_MS)
+    assert len(ticks) >= 2
