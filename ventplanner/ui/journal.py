@@ -138,7 +138,7 @@ def _abandoned(folder: Path) -> Iterator[Abandoned]:
         with lock:
             try:
                 yield Abandoned(file, file.stat().st_mtime, _entry(file.read_bytes()))
-            except (OSError, ValueError, KeyError, TypeError, ProjectError) as error:
+            except (OSError, ValueError, KeyError, TypeError, RecursionError, ProjectError) as error:
                 log.warning("The journal %s cannot be read: %s", file, error)
                 with suppress(OSError):
                     file.replace(file.with_suffix(".broken"))
