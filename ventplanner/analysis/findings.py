@@ -40,6 +40,11 @@ Openings = dict[int, list[Opening]]
 """Measured openings of each chamber."""
 
 MUCH_FILTERED_MM3 = 100.0
+"""Filtered cups are spoken of when they hold this much together: twenty times the usual filter (own judgement)."""
+
+LEAST_OVERLAP_MM3 = 0.1
+"""Skins that touch on steep faces can seem to overlap by some 0.0001 mm3 (rounding to the raster; measured on tilted rods
+in their sockets): a real overlap is well above this (own judgement)."""
 
 MOST_BAD_SHARE = 0.05
 """Beyond this share of damaged columns the free space is guesswork, and nothing is said about cavities."""
@@ -80,11 +85,13 @@ class Findings:
 
     @cached_property
     def volume(self) -> float:
-        """Volume of the material in mm3: from the skins where they are sound and apart, else from the columns."""
-        doubtful = {BAD_COLUMNS, OVERLAPPING_SKINS} & {n.what for n in self.health}
-        if self.scene.topology.is_closed and not doubtful:
-            return float(self.scene.topology.volume_of_skin.sum())
-        return self.scene.runs.material_volume
+        """Volume of the material in mm3: exact from the skins where they are closed and apart; what several of them
+        share is taken off as the columns measure it. From the columns alone where the mesh does not close."""
+        runs = self.scene.runs
+        if not self.scene.topology.is_closed or runs.bad.any():
+            return runs.material_volume
+        signed = float(self.scene.topology.volume_of_skin.sum())
+        return signed if runs.overlap is None else signed - runs.overlap.doubled + runs.overlap.missed
 
     @cached_property
     def left(self) -> tuple[str, ...]:
@@ -176,7 +183,7 @@ def _chambers(scene: Scene) -> Chambers:
 
 
 def _column_health(scene: Scene, reading: Reading) -> tuple[HealthNote, ...]:
-    """Damaged columns, and skins that overlap (the signed volume counts the overlap twice)."""
+    """Damaged columns, and skins that overlap."""
     notes: list[HealthNote] = []
     grid = scene.runs.grid
     bad = np.flatnonzero(scene.runs.bad)
@@ -188,24 +195,23 @@ def _column_health(scene: Scene, reading: Reading) -> tuple[HealthNote, ...]:
         )
     if len(bad):
         notes.append(HealthNote(BAD_COLUMNS, len(bad), _at(scene, int(bad[len(bad) // 2]))))
-    signed = float(scene.topology.volume_of_skin.sum())
-    filled = scene.runs.material_volume
-    doubled = signed - filled
-    if scene.topology.is_closed and doubled > max(1.0, 0.005 * abs(filled)):
-        notes += _overlaps(reading)
+    overlap = scene.runs.overlap
+    if scene.topology.is_closed and overlap is not None and overlap.doubled + overlap.missed > LEAST_OVERLAP_MM3:
+        notes.append(_overlaps(reading, scene.frame.to_file(overlap.at)))
     return tuple(notes)
 
 
-def _overlaps(reading: Reading) -> list[HealthNote]:
-    """Skins that share material with another one: bodies that poke into others, or lie buried in them."""
+def _overlaps(reading: Reading, at: FloatArray) -> HealthNote:
+    """Skins that share material with another one: bodies that poke into others, or lie buried in them.
+
+    Bodies that cross without a corner of one in the other are not among those, but `at` is in their overlap.
+    """
     volume = reading.topology.volume_of_skin
     inside = reading.container >= 0
     buried = inside & ~reading.is_cavity & (volume > 0) & (volume[np.maximum(reading.container, 0)] > 0)
-    skins = np.flatnonzero(reading.pokes | buried)
-    if not len(skins):
-        return []  # thin walls between the columns look like an overlap, too
-    x, y, z = reading.topology.bounds_of_skin[skins[0]].mean(axis=0)
-    return [HealthNote(OVERLAPPING_SKINS, len(skins), (float(x), float(y), float(z)))]
+    count = int(np.count_nonzero(reading.pokes | buried))
+    x, y, z = at.tolist()
+    return HealthNote(OVERLAPPING_SKINS, max(count, 1), (x, y, z))
 
 
 def _at(scene: Scene, column: int) -> tuple[float, float, float]:
