@@ -20,6 +20,7 @@ from ventplanner.analysis.health import (
     HealthNote,
     examine,
 )
+from ventplanner.analysis.limits import check_pitch, checked_part
 from ventplanner.analysis.nesting import Reading, read_nesting
 from ventplanner.analysis.openings import Opening
 from ventplanner.analysis.scene import Scene, build_scene
@@ -43,8 +44,8 @@ MUCH_FILTERED_MM3 = 100.0
 """Filtered cups are spoken of when they hold this much together: twenty times the usual filter (own judgement)."""
 
 LEAST_OVERLAP_MM3 = 0.1
-"""Skins that touch on steep faces can seem to overlap by some 0.0001 mm3 (rounding to the raster; measured on tilted rods
-in their sockets): a real overlap is well above this (own judgement)."""
+"""Skins that touch on steep faces can seem to overlap by some 0.0001 mm3 (rounding to the raster; measured on tilted
+rods in their sockets): a real overlap is well above this (own judgement)."""
 
 MOST_BAD_SHARE = 0.05
 """Beyond this share of damaged columns the free space is guesswork, and nothing is said about cavities."""
@@ -54,9 +55,9 @@ MOST_BAD_SHARE = 0.05
 class Findings:
     """All that the analysis says about a part in a pose.
 
-    solid: as given. scene: the posed part (its solid may have skins turned over, see `notes`). cavities: by start.
-    health: what is wrong with the mesh. notes: assumptions, as sentences. support_skins: (n_skins,) bool, bodies in
-    the file that look like supports.
+    solid: as given. scene: the posed part (its solid may have skins turned over, see `notes`, and has only vertices
+    that faces use). cavities: by start. health: what is wrong with the mesh. notes: assumptions, as sentences.
+    support_skins: (n_skins,) bool, bodies in the file that look like supports.
     """
 
     solid: Solid
@@ -138,13 +139,16 @@ def analyse(
 
     pose: default hangs by its lower side (-z) on supports. options: default pitch by size and wall. shift: moves the
     grid by this share of a pixel. frame: build axes to use instead of the part's own (a vent may take away its lowest
-    point, and heights are to stay comparable). Raises MeshError when the mesh cannot be analysed, with cause and place.
+    point, and heights are to stay comparable). Raises MeshError when the mesh cannot be analysed, with cause and place,
+    and ParameterError for a size that cannot be meant or a pitch that needs too much memory.
     """
     pose, options = pose or Pose(), options or AnalysisOptions()
     progress("Looking at the mesh", 0.0)
-    first_look = topology(solid)
-    health = examine(solid, first_look)
-    reading = read_nesting(solid, first_look, options.nested)
+    part = checked_part(solid)
+    check_pitch(part, pose, options.pitch_mm)
+    first_look = topology(part)
+    health = examine(part, first_look)
+    reading = read_nesting(part, first_look, options.nested)
     progress("Casting columns", 0.2)
     scene = build_scene(reading.solid, reading.topology, pose, options, shift=shift, frame=frame)
     health += _column_health(scene, reading)
