@@ -14,6 +14,7 @@ from ventplanner.geometry.columns import Runs
 from ventplanner.geometry.join_tree import JoinTree
 from ventplanner.geometry.ray_kernels import ENCLOSED, OPEN, march
 from ventplanner.geometry.solid import FloatArray, IntArray
+from ventplanner.plan.fitting import PLATE_RIM_MM
 
 DIRECTIONS = 320
 """Directions over the sphere, about 11 degrees apart."""
@@ -27,8 +28,8 @@ START_BAND_MM = 2.0
 SINK_MM = 0.15
 """A hole reaches this far below the floor of the cup, so that it is open before the cup begins."""
 
-PLATE_RIM_MM = 0.35
-"""On the plate a hole keeps this much material between itself and the plate: less tears, more opens too late."""
+RIM_ROOM = 1.25
+"""On the plate a hole is sought this much above the least rim: less is hard to fit, more opens too late."""
 
 HEIGHT_WEIGHT = 4.0
 """A mm of height lost is as bad as this many mm of wall: suction acts on the whole section, a long hole only costs
@@ -137,7 +138,7 @@ def ways_out(
     lift = np.maximum(radius * flat - SINK_MM, 0.02)
     origin = np.repeat(targets[:, None], len(directions), axis=1) + lift[None, :, None] * (0.0, 0.0, 1.0)
     if findings.pose.on == "plate":
-        origin[..., 2] = np.maximum(origin[..., 2], PLATE_RIM_MM + radius * flat)
+        origin[..., 2] = np.maximum(origin[..., 2], RIM_ROOM * PLATE_RIM_MM + radius * flat)
     direction = np.broadcast_to(directions, origin.shape)
     origin, direction = origin.reshape(-1, 3), np.ascontiguousarray(direction.reshape(-1, 3))
     origin = _under_ceiling(tree.runs, origin, np.repeat(targets, len(directions), axis=0))
@@ -234,8 +235,9 @@ def _judge(
         into_hollow |= in_a_hollow(findings, place)
     good = through & (length <= longest) & (length >= THIN_WALL_MM) & ~into_hollow
     if findings.pose.on == "plate":
-        # Beyond the wall too the hole keeps its rim above the plate.
-        good &= outside[:, 2] - half_height >= 0.8 * PLATE_RIM_MM
+        # At both ends the hole keeps its rim above the plate.
+        inside = ways.origin[:, 2] + np.where(np.isfinite(ways.inner), ways.inner, 0.0) * ways.direction[:, 2]
+        good &= np.minimum(outside[:, 2], inside) - half_height >= PLATE_RIM_MM
     too_long = through & (length > longest) & ~into_hollow
     misses = Misses(
         len(ends),

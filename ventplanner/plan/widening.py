@@ -14,7 +14,7 @@ from ventplanner.geometry.rays import first_hits, material_along, square_to
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.options import VentRules
 from ventplanner.plan.candidates import SINK_MM
-from ventplanner.plan.fitting import MARGIN_MM, Fit, bundle
+from ventplanner.plan.fitting import MARGIN_MM, Fit, bundle, objection
 
 WIDEST_MM = 4.0
 """A hole is not widened beyond this (or twice its own width, or the asked diameter): a new one spoils less."""
@@ -127,4 +127,6 @@ def _fit_over(findings: Findings, centre: FloatArray, direction: FloatArray, rad
     if any(s[0] < end + 2 * MARGIN_MM and s[1] > begin - 2 * MARGIN_MM for s in stretches if s not in cut):
         return None
     inner, outer = centre + begin * direction, centre + end * direction
-    return Fit(inner, outer, direction, radius, MARGIN_MM, MARGIN_MM, int(found.face_out[0]), 0.0)
+    fitted = Fit(inner, outer, direction, radius, MARGIN_MM, MARGIN_MM, 0.0)
+    own = scene.topology.skin_of_face[np.concatenate((found.face_in, found.face_out))]
+    return None if objection(findings, fitted, own) else fitted
