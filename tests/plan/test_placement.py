@@ -7,6 +7,8 @@ import numpy as np
 import pytest
 import trimesh
 import vent_oracle as oracle
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from vent_oracle import Hollowed, Shape
 
 from ventplanner.analysis.findings import Findings, analyse
@@ -197,3 +199,37 @@ def test_vents_move_with_the_part(name: str) -> None:
 def test_the_same_question_has_the_same_answer(name: str) -> None:
     plans: list[Plan] = [propose(analyse(PARTS[name].solid(), Pose((0.1, 0.3, -1.0)))) for _ in range(2)]
     assert plans[0] == plans[1]
+
+
+def random_part(seed: int) -> Hollowed:
+    """One to three boxes and balls, anywhere in a box: behind thin or too thick walls, and each other."""
+    rng = np.random.default_rng(seed)
+    size = rng.uniform(24, 56, 3)
+    hollows: list[Shape] = []
+    for _ in range(int(rng.integers(1, 4))):
+        extent = rng.uniform(3, 18, 3)
+        shape = Shape(tuple(extent)) if rng.random() < 0.6 else Shape(float(0.5 * extent.min()), fine=4)
+        low, high = shape.bounds
+        room = 0.5 * size - 0.5 * (high - low) - rng.uniform(0.8, 2.0)
+        at = rng.uniform(-room, room) if rng.random() < 0.6 else np.zeros(3)
+        placed = Shape(shape.size, tuple(at.tolist()), shape.fine)
+        if all(
+            (placed.bounds[0] - 2 > h.bounds[1]).any() or (placed.bounds[1] + 2 < h.bounds[0]).any() for h in hollows
+        ):
+            hollows.append(placed)
+    return Hollowed(Shape(tuple(size.tolist())), tuple(hollows))
+
+
+@settings(max_examples=25)
+@given(seed=st.integers(0, 2**31), pose=st.sampled_from(sorted(POSES)))
+def test_what_gets_no_vent_has_no_way_out_as_a_search_of_every_way_confirms(seed: int, pose: str) -> None:
+    part, hang = random_part(seed), POSES[pose]
+    findings = analyse(part.solid(), hang)
+    plan = propose(findings, VentRules(vents_per_cavity=1))
+    assert {v.cavity for v in plan.vents} | {m.cavity for m in plan.missing} == {c.id for c in findings.cavities}
+    for miss in plan.missing:
+        hollow = hollow_of(part, findings, miss.cavity)
+        best = oracle.exhaustive(part, hollow, hang, 1.0, longest=14.8, most_lost=0.4)
+        assert best.count == 0, (miss, best)
+    for vent in plan.vents:
+        assert oracle.clean_cut(part, hollow_of(part, findings, vent.cavity), vent) == []

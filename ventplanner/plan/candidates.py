@@ -1,4 +1,7 @@
-"""Straight ways from a cup to the open outside through one wall: many of them, measured on the column runs."""
+"""Straight ways from a cup to the open outside through one wall: many of them, measured on the column runs.
+
+Lengths and limits without a named source are own judgement.
+"""
 
 from __future__ import annotations
 
@@ -33,7 +36,7 @@ RIM_ROOM = 1.25
 
 HEIGHT_WEIGHT = 4.0
 """A mm of height lost is as bad as this many mm of wall: suction acts on the whole section, a long hole only costs
-a drill stroke. Own judgement, no source."""
+a drill stroke."""
 
 TOO_LATE_WEIGHT = 10.0
 """Each mm of height lost beyond what makes a cup late is as bad as this many mm of wall more."""

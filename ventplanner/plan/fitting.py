@@ -1,4 +1,7 @@
-"""A drill fitted exactly to the wall it goes through: one wall, once, a little longer than it on both sides."""
+"""A drill fitted exactly to the wall it goes through: one wall, once, a little longer than it on both sides.
+
+Lengths and limits without a named source are own judgement.
+"""
 
 from __future__ import annotations
 
@@ -28,11 +31,11 @@ STEEPEST = 1.75
 
 
 PLATE_RIM_MM = 0.28
-"""On the plate a drill leaves at least this much material above it: less tears. Own judgement, no source."""
+"""On the plate a drill leaves at least this much material above it: less tears."""
 
 SUPPORT_CLEAR_MM, HOLLOW_CLEAR_MM = 0.2, 0.5
 """The drill stays this far from supports in the file, and leaves this much wall to other hollows: a thinner one tears
-or prints open. Own judgement, no source."""
+or prints open."""
 
 IN_THE_WAY = "it would cut something beyond the wall"
 
@@ -138,7 +141,7 @@ def objection(findings: Findings, found: Fit, own_skins: IntArray) -> str:
 
 SIDES = 24
 BESIDE_MM = 0.3
-"""A drill that runs into the floor or the side of a hollow leaves this much wall there. Own judgement, no source."""
+"""A drill that runs into the floor or the side of a hollow leaves this much wall there."""
 
 
 def _comes_out_beside(scene: Scene, found: Fit) -> bool:
