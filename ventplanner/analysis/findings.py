@@ -9,7 +9,7 @@ from functools import cached_property
 import numpy as np
 
 from ventplanner.analysis import openings as measuring
-from ventplanner.analysis.cavities import Cavity, Draft, FoundCup, drafts, inner_faces, sealed_skins, worst
+from ventplanner.analysis.cavities import Cavity, Draft, FoundCup, drafts, worst
 from ventplanner.analysis.clearance import Chambers, find_chambers
 from ventplanner.analysis.cups import Cups
 from ventplanner.analysis.health import (
@@ -25,6 +25,7 @@ from ventplanner.analysis.nesting import Reading, read_nesting
 from ventplanner.analysis.openings import Opening
 from ventplanner.analysis.scene import Scene, build_scene
 from ventplanner.analysis.supports_in_file import supports_in_file
+from ventplanner.analysis.surfaces import surfaces
 from ventplanner.errors import MeshError
 from ventplanner.geometry.pose import BuildFrame, Pose
 from ventplanner.geometry.solid import FloatArray, IntArray, Solid, box_of
@@ -105,8 +106,7 @@ class Findings:
 
     def surface(self, cavity_id: str) -> IntArray:
         """Faces of the part that bound a cavity, (k,) int32: its inner surface, for display."""
-        cavity = self.cavity(cavity_id)
-        return inner_faces(self.scene, self.chambers, self.cups, cavity.kind, cavity.key)
+        return self.cavity(cavity_id).faces
 
 
 def sentence(cavity: Cavity) -> str:
@@ -234,51 +234,42 @@ def _doubts(health: tuple[HealthNote, ...]) -> tuple[str, ...]:
 def _name(
     scene: Scene, cups: Cups, chambers: Chambers, found: tuple[Draft, ...], openings: Openings
 ) -> tuple[Cavity, ...]:
+    lowest = chambers.voxels.origin[2] + chambers.boxes[:, 0, 2] * chambers.voxels.size
+
     def start(draft: Draft) -> tuple[float, float]:
         if draft.cups:
             return round(min(cups.cups[k].from_height for k in draft.cups), 2), -draft.volume
-        lowest = np.argwhere(chambers.voxels.chamber == draft.key)[:, 2].min()
-        return float(chambers.voxels.origin[2] + lowest * chambers.voxels.size), -draft.volume
+        return float(lowest[draft.key]), -draft.volume
 
     ordered = sorted(found, key=start)
-    skins = sealed_skins(scene) if any(d.kind == "sealed" for d in ordered) else {}
-    return tuple(_cavity(scene, cups, chambers, (d, letters(k)), skins, openings) for k, d in enumerate(ordered))
+    faces = surfaces(scene, cups, chambers, ordered)
+    named = zip(ordered, map(letters, range(len(ordered))), faces, strict=True)
+    return tuple(_cavity(scene, cups, chambers, one, openings) for one in named)
 
 
 def _cavity(
-    scene: Scene,
-    cups: Cups,
-    chambers: Chambers,
-    named: tuple[Draft, str],
-    skins: dict[int, list[int]],
-    openings: Openings,
+    scene: Scene, cups: Cups, chambers: Chambers, named: tuple[Draft, str, IntArray], openings: Openings
 ) -> Cavity:
-    draft, name = named
+    draft, name, faces = named
     own = tuple(
         FoundCup(f"{name}{m + 1}", k, cups.cups[k], cups.cups[k].state(scene.options))
         for m, k in enumerate(sorted(draft.cups, key=lambda k: cups.cups[k].from_height))
     )
+    if len(faces):
+        bounds = box_of(scene.solid.vertices[scene.solid.faces[faces].ravel()])
+    else:
+        bounds = np.tile(scene.frame.to_file(own[0].cup.start if own else chambers.widest_at[draft.key]), (2, 1))
     return Cavity(
         name,
         draft.kind,
         draft.key,
         worst([c.state for c in own]),
         draft.volume,
-        _bounds(scene, cups, chambers, draft, skins),
+        bounds,
         _openings(cups, draft, openings),
         own,
+        faces,
     )
-
-
-def _bounds(scene: Scene, cups: Cups, chambers: Chambers, draft: Draft, skins: dict[int, list[int]]) -> FloatArray:
-    if draft.kind == "sealed" and scene.topology.is_closed and draft.key in skins:
-        faces = np.concatenate([scene.topology.faces_of_skin(s) for s in skins[draft.key]])
-    else:
-        faces = inner_faces(scene, chambers, cups, draft.kind, draft.key)
-    if len(faces) == 0:
-        point = scene.frame.to_file(cups.cups[draft.cups[0]].start if draft.cups else chambers.widest_at[draft.key])
-        return np.array([point, point])
-    return box_of(scene.solid.vertices[np.unique(scene.solid.faces[faces])])
 
 
 def _openings(cups: Cups, draft: Draft, measured: Openings) -> tuple[Opening, ...]:
