@@ -110,15 +110,14 @@ def _check_closed(solid: Solid, found: Topology, faces: IntArray) -> None:
         return
     piece = extract_faces(solid, faces)
     own = topology(piece)
-    for damaged, one, many in (
+    wound = "between faces that are wound against each other"
+    damage: tuple[tuple[IntArray, str, str], ...] = (
         (own.open_edges, "edge is open", "edges are open"),
-        (
-            own.flipped_edges,
-            *(f"{e} between faces that are wound against each other" for e in ("edge is", "edges are")),
-        ),
+        (own.flipped_edges, f"edge is {wound}", f"edges are {wound}"),
         (piece.faces[own.duplicate_faces], "face repeats another", "faces repeat others"),
-        (piece.faces[own.opposed_faces], "face faces another back to back", "faces face others back to back"),
-    ):
+        (piece.faces[own.opposed_faces], "face lies back to back on another", "faces lie back to back on others"),
+    )
+    for damaged, one, many in damage:
         if len(damaged):
             what = one if len(damaged) == 1 else many
             x, y, z = (float(c) for c in piece.vertices[damaged[0]].mean(axis=0))
