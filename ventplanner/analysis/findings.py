@@ -266,26 +266,18 @@ def _cavity(
         worst([c.state for c in own]),
         draft.volume,
         bounds,
-        _openings(cups, draft, openings),
+        _openings(scene, cups, draft, openings),
         own,
         faces,
     )
 
 
-def _openings(cups: Cups, draft: Draft, measured: Openings) -> tuple[Opening, ...]:
+def _openings(scene: Scene, cups: Cups, draft: Draft, measured: Openings) -> tuple[Opening, ...]:
     if draft.kind == "sealed":
         return ()
     if draft.kind == "cup":
-        return tuple(o for k in draft.cups for o in _mouths(cups, k))
+        return tuple(o for k in draft.cups for o in measuring.mouths(cups, k, scene.vertices, scene.solid.faces))
     return tuple(measured[draft.key])
-
-
-def _mouths(cups: Cups, number: int) -> tuple[Opening, ...]:
-    """The mouths of a cup in no cavity, unless it ends in an older cup or is closed for good."""
-    cup = cups.cups[number]
-    if cup.to_height is None or cup.joins_height is not None:
-        return ()
-    return measuring.mouths(cups, number, cup.to_height)
 
 
 def letters(number: int) -> str:

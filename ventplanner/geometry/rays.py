@@ -61,7 +61,8 @@ class Target:
         index = (blocks[:, None] * BLOCK + np.arange(BLOCK)).ravel()
         index = index[index < len(self.faces)]
         corners = self.vertices[self.faces[index]]
-        return index[((corners.min(axis=1) <= high) & (corners.max(axis=1) >= low)).all(axis=1)].astype(np.int32)
+        index = index[((corners.min(axis=1) <= high) & (corners.max(axis=1) >= low)).all(axis=1)]
+        return np.asarray(index, dtype=np.int32)
 
 
 def material_along(target: Target, origin: FloatArray, direction: FloatArray, offsets: FloatArray) -> Stretches:
@@ -137,7 +138,7 @@ def first_hits(corners: FloatArray, origin: FloatArray, directions: FloatArray) 
 
 
 def leaves(corners: FloatArray, origin: FloatArray, directions: FloatArray) -> FloatArray:
-    """(k,) mm along each of (k, 3) rays from one point to the first of (t, 3, 3) triangles met from behind (else inf)."""
+    """(k,) mm along each of (k, 3) rays from a point to the first of (t, 3, 3) triangles met from behind, or inf."""
     if not len(corners):
         return np.full(len(directions), np.inf)
     along, facing = _met(corners, origin, directions)

@@ -113,8 +113,7 @@ def sphere_directions(count: int = DIRECTIONS) -> FloatArray:
 def targets_near_start(tree: JoinTree, cups: Cups, number: int) -> FloatArray:
     """(k, 3) build points on the floor of a cup near its start, the start itself first, well spread."""
     cup = cups.cups[number]
-    own = tree.enclosed_runs
-    own = own[(cups.cup_of_branch[tree.branch_of_run[own]] == number)]
+    own = cups.runs_of(number)
     own = own[tree.runs.z0[own] <= cup.from_height + START_BAND_MM]
     x, y = tree.runs.grid.centres(tree.runs.column_of_run[own])
     floor = np.stack((x, y, tree.runs.z0[own]), axis=1)
