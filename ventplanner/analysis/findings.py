@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ventplanner.analysis import openings as measuring
 from ventplanner.analysis.cavities import Cavity, Draft, FoundCup, drafts, worst
@@ -27,6 +28,8 @@ from ventplanner.analysis.scene import Scene, build_scene
 from ventplanner.analysis.supports_in_file import supports_in_file
 from ventplanner.analysis.surfaces import surfaces
 from ventplanner.errors import MeshError
+from ventplanner.geometry.columns import cast
+from ventplanner.geometry.join_tree import join_tree
 from ventplanner.geometry.pose import BuildFrame, Pose
 from ventplanner.geometry.solid import FloatArray, IntArray, Solid, box_of
 from ventplanner.geometry.topology import topology
@@ -38,6 +41,7 @@ BAD_COLUMNS, OVERLAPPING_SKINS = "bad columns", "overlapping skins"
 HARMLESS = (OVERLAPPING_SKINS, DEGENERATE_FACES, EMPTY_SKINS, FLAT_FACES, TOUCHING_SKINS)
 """Notes about a mesh that do not put the verdict in doubt."""
 
+Flags = NDArray[np.bool_]
 Openings = dict[int, list[Opening]]
 """Measured openings of each chamber."""
 
@@ -68,7 +72,7 @@ class Findings:
     cavities: tuple[Cavity, ...]
     health: tuple[HealthNote, ...]
     notes: tuple[str, ...]
-    support_skins: np.ndarray
+    support_skins: Flags
 
     @property
     def part(self) -> Solid:
@@ -155,9 +159,14 @@ def analyse(
     progress("Finding cups", 0.6)
     cups = scene.cups()
     progress("Finding cavities", 0.7)
-    chambers, openings = measuring.confirmed(_chambers(scene), scene.vertices, scene.solid.faces)
-    cavities = _name(scene, cups, chambers, drafts(scene, cups, chambers), openings)
     supports, support_note = supports_in_file(reading.solid, reading.topology, pose)
+    of_part = ~supports[scene.topology.skin_of_face]
+    chambers, openings = measuring.confirmed(
+        _chambers(scene, of_part, shift),
+        scene.vertices,
+        scene.solid.faces[of_part],
+    )
+    cavities = _name(scene, cups, chambers, drafts(scene, cups, chambers), openings, of_part)
     notes = (
         scene.resolution.sentence,
         *_filtered_note(cups),
@@ -179,11 +188,19 @@ def _filtered_note(cups: Cups) -> tuple[str, ...]:
     )
 
 
-def _chambers(scene: Scene) -> Chambers:
+def _chambers(scene: Scene, of_part: Flags, shift: float) -> Chambers:
+    """Chambers of the part without the supports in its file: the air between those is none.
+
+    of_part: (m,) bool, faces that belong to no support.
+    """
     tree = scene.open_tree
+    if not of_part.all():
+        skin, tight = scene.topology.skin_of_face[of_part], scene.topology.is_closed and scene.topology.is_oriented
+        pitch = scene.resolution.pitch_mm
+        tree = join_tree(cast(scene.vertices, scene.solid.faces[of_part], skin, pitch, shift=shift, tight=tight))
     open_run = tree.component[tree.branch_of_run] == 0
     wall = scene.resolution.thinnest_wall_mm
-    return find_chambers(scene.runs, open_run, scene.height, wall, scene.options.ignore_below_mm3)
+    return find_chambers(tree.runs, open_run, scene.height, wall, scene.options.ignore_below_mm3)
 
 
 def _column_health(scene: Scene, reading: Reading) -> tuple[HealthNote, ...]:
@@ -232,7 +249,7 @@ def _doubts(health: tuple[HealthNote, ...]) -> tuple[str, ...]:
 
 
 def _name(
-    scene: Scene, cups: Cups, chambers: Chambers, found: tuple[Draft, ...], openings: Openings
+    scene: Scene, cups: Cups, chambers: Chambers, found: tuple[Draft, ...], openings: Openings, of_part: Flags
 ) -> tuple[Cavity, ...]:
     lowest = chambers.voxels.origin[2] + chambers.boxes[:, 0, 2] * chambers.voxels.size
 
@@ -242,7 +259,7 @@ def _name(
         return float(lowest[draft.key]), -draft.volume
 
     ordered = sorted(found, key=start)
-    faces = surfaces(scene, cups, chambers, ordered)
+    faces = [f[of_part[f]] for f in surfaces(scene, cups, chambers, ordered)]
     named = zip(ordered, map(letters, range(len(ordered))), faces, strict=True)
     return tuple(_cavity(scene, cups, chambers, one, openings) for one in named)
 
