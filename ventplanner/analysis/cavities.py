@@ -95,7 +95,7 @@ def _home(scene: Scene, cups: Cups, chambers: Chambers, number: int) -> tuple[Ki
     component = component_at(scene, (cup.start + np.array([0.0, 0.0, ABOVE_FLOOR_MM]))[None])[0]
     if component > 0:
         return "sealed", int(component)
-    points, weight = _points_of(cups, number)
+    points, weight = points_of_cup(cups, number)
     chamber = np.maximum(chambers.voxels.chamber_at(points), 0)
     share = np.bincount(chamber, weights=weight, minlength=chambers.count + 1)
     if share.argmax() > 0 and share.max() >= 0.5 * share.sum():
@@ -119,7 +119,7 @@ def component_at(scene: Scene, points: FloatArray) -> LongArray:
     return np.where(run >= 0, found, -1)
 
 
-def _points_of(cups: Cups, number: int) -> tuple[FloatArray, FloatArray]:
+def points_of_cup(cups: Cups, number: int) -> tuple[FloatArray, FloatArray]:
     """Middles of a cup's runs (build points), and their lengths."""
     own, runs = cups.runs_of(number), cups.tree.runs
     top = np.minimum(runs.z1[own], cups.cups[number].top_height)

@@ -56,6 +56,17 @@ def surfaces(scene: Scene, cups: Cups, chambers: Chambers, found: Sequence[Draft
     return faces
 
 
+def faces_before(scene: Scene, holds: Callable[[FloatArray], NDArray[np.bool_]]) -> IntArray:
+    """Faces that have some space before them, (k,) int32 ascending. holds: whether (k, 3) build points are in it."""
+    faces: list[IntArray] = [np.empty(0, dtype=np.int32)]
+
+    def number(points: FloatArray) -> LongArray:
+        return np.where(holds(points), 0, -1)
+
+    _by_probes(scene, _all_faces(scene), scene.runs.grid.pitch, number, [(0, (0,))], faces)
+    return faces[0]
+
+
 def sealed_skins(scene: Scene) -> dict[int, list[int]]:
     """Skins that bound each sealed component (key of the open tree), told by a few faces of each skin. A component that
     shares a skin with the open, or with another one, is not listed: only its faces can tell."""
