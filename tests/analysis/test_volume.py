@@ -76,6 +76,7 @@ def _fine(mesh: Mesh) -> Mesh:
 def test_bodies_that_only_touch_do_not_overlap(skins: tuple[Mesh, ...], volume: float) -> None:
     found = look(*skins)
     assert found.volume == pytest.approx(volume, rel=1e-6)
+    assert found.volume == pytest.approx(found.solid.volume, rel=1e-12)
     assert not notes(found) & SHARED
     overlap = found.scene.runs.overlap
     assert overlap is None or overlap.doubled + overlap.missed < 0.01 * LEAST_OVERLAP_MM3

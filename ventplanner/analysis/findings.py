@@ -28,7 +28,7 @@ from ventplanner.analysis.scene import Scene, build_scene
 from ventplanner.analysis.supports_in_file import supports_in_file
 from ventplanner.analysis.surfaces import surfaces
 from ventplanner.errors import MeshError
-from ventplanner.geometry.columns import cast
+from ventplanner.geometry.columns import Overlap, cast
 from ventplanner.geometry.join_tree import join_tree
 from ventplanner.geometry.pose import BuildFrame, Pose
 from ventplanner.geometry.solid import FloatArray, IntArray, Solid, box_of
@@ -97,7 +97,8 @@ class Findings:
         if not self.scene.topology.is_closed or runs.bad.any():
             return runs.material_volume
         signed = float(self.scene.topology.volume_of_skin.sum())
-        return signed if runs.overlap is None else signed - runs.overlap.doubled + runs.overlap.missed
+        overlap = _overlap(self.scene)
+        return signed if overlap is None else signed - overlap.doubled + overlap.missed
 
     @cached_property
     def left(self) -> tuple[str, ...]:
@@ -216,10 +217,16 @@ def _column_health(scene: Scene, reading: Reading) -> tuple[HealthNote, ...]:
         )
     if len(bad):
         notes.append(HealthNote(BAD_COLUMNS, len(bad), _at(scene, int(bad[len(bad) // 2]))))
-    overlap = scene.runs.overlap
-    if scene.topology.is_closed and overlap is not None and overlap.doubled + overlap.missed > LEAST_OVERLAP_MM3:
+    overlap = _overlap(scene)
+    if overlap is not None and scene.topology.is_closed:
         notes.append(_overlaps(reading, scene.frame.to_file(overlap.at)))
     return tuple(notes)
+
+
+def _overlap(scene: Scene) -> Overlap | None:
+    """Where skins overlap, if that is more than rounding."""
+    overlap = scene.runs.overlap
+    return overlap if overlap is not None and overlap.doubled + overlap.missed > LEAST_OVERLAP_MM3 else None
 
 
 def _overlaps(reading: Reading, at: FloatArray) -> HealthNote:
