@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from ventplanner.analysis.cavities import Cavity, component_at, points_of_cup
@@ -13,28 +15,39 @@ MOST_POINTS = 4000
 """Points of a cavity at most: enough to tell which half of it lies where."""
 
 
-def cavity_at(findings: Findings, points: FloatArray) -> LongArray:
-    """(k, 3) build points to the place in `findings.cavities` of the cavity that holds each, -1 for none."""
-    scene, cups, chambers = findings.scene, findings.cups, findings.chambers
-    found = np.full(len(points), -1, dtype=np.int64)
-    sealed = np.full(scene.open_tree.n_branches + 1, -1, dtype=np.int64)
-    chamber = np.full(chambers.count + 2, -1, dtype=np.int64)
-    alone = np.full(len(cups.cups) + 1, -1, dtype=np.int64)
-    for place, cavity in enumerate(findings.cavities):
-        if cavity.kind == "sealed":
-            sealed[cavity.key] = place
-        elif cavity.kind == "chamber":
-            chamber[cavity.key] = place
-        else:
-            alone[[cup.number for cup in cavity.cups]] = place
-    # The last entry of each table stays -1, for the number -1.
-    for numbers in (
-        alone[cups.cup_at(points)],
-        chamber[chambers.voxels.chamber_at(points)],
-        sealed[component_at(scene, points)],
-    ):
-        found = np.where(numbers >= 0, numbers, found)
-    return found
+@dataclass(frozen=True, eq=False)
+class Places:
+    """Tables from the numbers of sealed components, chambers and cups to places in `findings.cavities`, -1 for none."""
+
+    findings: Findings
+    sealed: LongArray
+    chamber: LongArray
+    alone: LongArray
+
+    @classmethod
+    def of(cls, findings: Findings) -> Places:
+        """The tables of all cavities."""
+        # One entry more than there are numbers: the last stays -1, for the number -1.
+        counts = (findings.scene.open_tree.n_branches, findings.chambers.count + 1, len(findings.cups.cups))
+        sealed, chamber, alone = (np.full(n + 1, -1, dtype=np.int64) for n in counts)
+        for place, cavity in enumerate(findings.cavities):
+            if cavity.kind == "sealed":
+                sealed[cavity.key] = place
+            elif cavity.kind == "chamber":
+                chamber[cavity.key] = place
+            else:
+                alone[[cup.number for cup in cavity.cups]] = place
+        return cls(findings, sealed, chamber, alone)
+
+    def at(self, points: FloatArray) -> LongArray:
+        """(k, 3) build points to the place in `findings.cavities` of the cavity that holds each, -1 for none."""
+        found = self.alone[self.findings.cups.cup_at(points)]
+        for better in (
+            self.chamber[self.findings.chambers.voxels.chamber_at(points)],
+            self.sealed[component_at(self.findings.scene, points)],
+        ):
+            found = np.where(better >= 0, better, found)
+        return found
 
 
 def points_in(findings: Findings, cavity: Cavity) -> tuple[FloatArray, FloatArray]:

@@ -25,7 +25,7 @@ PROBES = (0.3, 0.8, 1.5)
 """How far before a face its free space is looked for, in steps of the raster, which may take the place just before a
 slanted face for material."""
 
-Places = Callable[[FloatArray], LongArray]
+Lookup = Callable[[FloatArray], LongArray]
 
 
 def surfaces(scene: Scene, cups: Cups, chambers: Chambers, found: Sequence[Draft]) -> list[IntArray]:
@@ -56,15 +56,14 @@ def surfaces(scene: Scene, cups: Cups, chambers: Chambers, found: Sequence[Draft
     return faces
 
 
-def faces_before(scene: Scene, holds: Callable[[FloatArray], NDArray[np.bool_]]) -> IntArray:
-    """Faces that have some space before them, (k,) int32 ascending. holds: whether (k, 3) build points are in it."""
-    faces: list[IntArray] = [np.empty(0, dtype=np.int32)]
-
-    def number(points: FloatArray) -> LongArray:
-        return np.where(holds(points), 0, -1)
-
-    _by_probes(scene, _all_faces(scene), scene.runs.grid.pitch, number, [(0, (0,))], faces)
-    return faces[0]
+def faces_before(scene: Scene, at: Lookup, numbers: Sequence[int]) -> list[IntArray]:
+    """The faces that have the space of each number before them, (k,) int32 ascending. at: the number of the space that
+    holds each of (k, 3) build points, -1 for none."""
+    faces: list[IntArray] = [np.empty(0, dtype=np.int32)] * len(numbers)
+    if numbers:
+        keys = [(k, (number,)) for k, number in enumerate(numbers)]
+        _by_probes(scene, _all_faces(scene), scene.runs.grid.pitch, at, keys, faces)
+    return faces
 
 
 def sealed_skins(scene: Scene) -> dict[int, list[int]]:
@@ -95,7 +94,7 @@ def _by_probes(
     scene: Scene,
     chosen: IntArray,
     step: float,
-    at: Places,
+    at: Lookup,
     keys: Iterable[tuple[int, tuple[int, ...]]],
     faces: list[IntArray],
 ) -> None:

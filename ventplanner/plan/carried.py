@@ -7,7 +7,7 @@ on one grid and none on another. Drilling makes no cavity and takes none away, s
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -16,7 +16,7 @@ from ventplanner.analysis.cavities import ABOVE_FLOOR_MM, Cavity, FoundCup, wors
 from ventplanner.analysis.clearance import WayOut
 from ventplanner.analysis.findings import Findings, letters
 from ventplanner.analysis.openings import Opening
-from ventplanner.analysis.places import cavity_at, points_in
+from ventplanner.analysis.places import Places, points_in
 from ventplanner.analysis.surfaces import faces_before
 from ventplanner.geometry.solid import FloatArray, IntArray, box_of
 from ventplanner.plan.model import Plan, Vent
@@ -38,45 +38,50 @@ def carried_over(before: Findings, after: Findings, plan: Plan) -> Findings:
     volume and its place, and its openings, the plan's vents among them, are measured anew. What was found only after is
     listed, under a new name, when it does not breathe; when it does, it is a matter of the raster.
     """
-    homes = [_home(before, after, cavity) for cavity in after.cavities]
-    named = _Names(before, after)
-    cavities = [
-        _carried(before, after, plan, cavity, [a for a, home in zip(after.cavities, homes, strict=True) if home == k])
-        for k, cavity in enumerate(before.cavities)
-    ]
-    cavities = [replace(c, cups=named.cups(c.id, c.cups)) for c in cavities]
+    places = Places.of(before)
+    homes = [_home(places, after, cavity) for cavity in after.cavities]
+    pieces: list[list[Cavity]] = [[] for _ in before.cavities]
+    new: list[Cavity] = []
     for cavity, home in zip(after.cavities, homes, strict=True):
-        if home < 0 and cavity.state != "breathing" and not _was_filtered(before, cavity):
-            name = letters(len(cavities))
-            cavities.append(replace(cavity, id=name, cups=named.cups(name, cavity.cups)))
+        if home >= 0:
+            pieces[home].append(cavity)
+        elif cavity.state != "breathing" and not _was_filtered(before, cavity):
+            new.append(cavity)
+    apart = [k for k, cavity in enumerate(before.cavities) if _whole(cavity, pieces[k]) is None]
+    faces = dict(zip(apart, faces_before(after.scene, places.at, apart), strict=True))
+    cavities = []
+    for k, cavity in enumerate((*before.cavities, *new)):
+        known = k < len(before.cavities)
+        parts = pieces[k] if known else [cavity]
+        now = _whole(cavity, parts) or _measured(after, plan, cavity, faces[k])
+        name = cavity.id if known else letters(k)
+        cups = sorted((c for part in parts for c in part.cups), key=lambda c: c.cup.from_height)
+        state = worst([c.state for c in cups])
+        cavities.append(replace(now, id=name, state=state, cups=_named(before, cavity if known else None, name, cups)))
     return replace(after, cavities=tuple(cavities))
 
 
-def _home(before: Findings, after: Findings, cavity: Cavity) -> int:
+def _home(places: Places, after: Findings, cavity: Cavity) -> int:
     """The place of the cavity before that holds most of one after, -1 for none."""
     points, share = points_in(after, cavity)
-    votes = np.bincount(cavity_at(before, points) + 1, weights=share, minlength=len(before.cavities) + 1)[1:]
+    votes = np.bincount(places.at(points) + 1, weights=share)[1:]
     return int(votes.argmax()) if len(votes) and votes.max() >= SAME_SHARE else -1
 
 
-def _carried(before: Findings, after: Findings, plan: Plan, cavity: Cavity, pieces: list[Cavity]) -> Cavity:
-    """A cavity of the part before, as it is after: its pieces in one, or measured anew where they are not all of it."""
-    cups = tuple(sorted((c for piece in pieces for c in piece.cups), key=lambda c: c.cup.from_height))
-    state = worst([c.state for c in cups])
-    for piece in pieces:
-        if piece.volume >= WHOLE_SHARE * cavity.volume:
-            return replace(piece, id=cavity.id, state=state, cups=cups)
-    place = before.cavities.index(cavity)
-    faces = faces_before(after.scene, lambda points: cavity_at(before, points) == place)
-    return Cavity(
-        id=cavity.id,
+def _whole(cavity: Cavity, pieces: list[Cavity]) -> Cavity | None:
+    """The piece that is all of a cavity, if there is one."""
+    return next((piece for piece in pieces if piece.volume >= WHOLE_SHARE * cavity.volume), None)
+
+
+def _measured(after: Findings, plan: Plan, cavity: Cavity, faces: IntArray) -> Cavity:
+    """A cavity that the shape of the drilled part does not tell any more: what is known of it, on the drilled part."""
+    vents = [vent for vent in plan.vents if vent.cavity == cavity.id]
+    return replace(
+        cavity,
         kind="chamber",
         key=0,
-        state=state,
-        volume=cavity.volume,
         bounds=_bounds(after, faces, cavity),
-        openings=_openings(after, [v for v in plan.vents if v.cavity == cavity.id], cavity),
-        cups=cups,
+        openings=_openings(after, vents, cavity),
         faces=faces,
     )
 
@@ -134,25 +139,17 @@ def _around(start: FloatArray, pitch: float) -> FloatArray:
     return np.concatenate([np.column_stack((start[:2] + aside, np.full(5, start[2] + up))) for up in heights])
 
 
-@dataclass(frozen=True, eq=False)
-class _Names:
-    """Names of cups after drilling: those of the cups before at their place."""
-
-    before: Findings
-    after: Findings
-
-    def cups(self, cavity: str, found: tuple[FoundCup, ...]) -> tuple[FoundCup, ...]:
-        """The cups of a cavity with their names of before, new ones numbered on from there."""
-        known = [c for b in self.before.cavities if b.id == cavity for c in b.cups]
-        name_of = {c.number: c.id for c in known}
-        pitch = self.before.scene.runs.grid.pitch
-        names: list[str] = []
-        for cup in found:
-            numbers = self.before.cups.cup_at(_around(cup.cup.start, pitch)).tolist()
-            names.append(next((name_of[k] for k in numbers if k in name_of and name_of[k] not in names), ""))
-        fresh = len(known)
-        for place, name in enumerate(names):
-            if not name:
-                fresh += 1
-                names[place] = f"{cavity}{fresh}"
-        return tuple(replace(cup, id=name) for cup, name in zip(found, names, strict=True))
+def _named(before: Findings, cavity: Cavity | None, name: str, found: list[FoundCup]) -> tuple[FoundCup, ...]:
+    """Cups under the names of those that a cavity had at their places; new ones are numbered on from there."""
+    name_of = {c.number: c.id for c in cavity.cups} if cavity is not None else {}
+    pitch = before.scene.runs.grid.pitch
+    names: list[str] = []
+    for cup in found:
+        numbers = before.cups.cup_at(_around(cup.cup.start, pitch)).tolist() if name_of else []
+        names.append(next((name_of[k] for k in numbers if k in name_of and name_of[k] not in names), ""))
+    fresh = len(name_of)
+    for place, known in enumerate(names):
+        if not known:
+            fresh += 1
+            names[place] = f"{name}{fresh}"
+    return tuple(replace(cup, id=known) for cup, known in zip(found, names, strict=True))
