@@ -189,7 +189,7 @@ def _vent(asked: argparse.Namespace) -> int:
 
     done = jobs.vent(_wish(asked), asked.out, overwrite=asked.overwrite, save=asked.save, progress=_progress())
     after = done.exported.after
-    left = report.left_after(done.findings, done.plan, after)
+    left = report.left_after(done.plan, after)
     result = report.venting(done.findings, done.plan, after, left, verified=True)
     text = report.to_text(result) if asked.json else summary.venting_text(result, asked.out, asked.save)
     _print(text, f"{asked.out} was written and verified before that.")

@@ -8,10 +8,12 @@ import trimesh
 from scipy.spatial.transform import Rotation
 from trimesh.creation import cylinder, icosphere
 
+from ventplanner.analysis.findings import analyse
 from ventplanner.analysis.supports_in_file import supports_in_file
 from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import Solid
 from ventplanner.geometry.topology import topology
+from ventplanner.options import AnalysisOptions
 
 Mesh = trimesh.Trimesh
 BODY = icosphere(subdivisions=3, radius=15).apply_translation((0, 0, 20))
@@ -121,3 +123,25 @@ def test_ordinary_bodies_are_no_supports(meshes: list[Mesh]) -> None:
 
 def test_three_struts_are_too_few_to_tell() -> None:
     assert found(BODY, *STRUTS[:3]) == ([], "")
+
+
+def test_the_air_between_supports_is_no_cavity_and_the_hollow_above_them_is_one() -> None:
+    hollow = icosphere(subdivisions=3, radius=13).apply_translation((0, 0, 20))
+    hollow.invert()
+    wide = [strut(x, y, skin_height(x, y) + 0.2) for x in (-6, -2, 2, 6) for y in (-6, -2, 2, 6)]
+    part = analyse(joined(block(26, 26, 1, (0, 0, 0.5)), *wide, BODY, hollow), options=AnalysisOptions(pitch_mm=0.2))
+    assert part.support_skins.sum() == 17
+    assert [(c.id, c.kind) for c in part.cavities] == [("A", "sealed")]
+
+
+def test_a_hollow_into_which_a_support_reaches_is_a_cavity_with_bounds_of_its_own() -> None:
+    hollow = icosphere(subdivisions=3, radius=13).apply_translation((0, 0, 20))
+    way = cylinder(radius=2.5, segment=[(0, 0, 0), (0, 0, 12)], sections=32)
+    opened = trimesh.boolean.difference([BODY, hollow, way], engine="manifold")
+    inside = strut(0, 0, 20 - 13 + 26 + 0.2)
+    part = analyse(joined(opened, inside, *STRUTS[:4], *STRUTS[5:]), options=AnalysisOptions(pitch_mm=0.3))
+    assert part.support_skins.sum() == 9
+    (cavity,) = part.cavities
+    assert cavity.kind == "chamber"
+    np.testing.assert_allclose(cavity.bounds[1], [13, 13, 33], atol=0.3)
+    assert cavity.bounds[0][2] > 3.0

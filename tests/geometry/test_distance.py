@@ -13,6 +13,7 @@ from scipy import ndimage
 from ventplanner.geometry.clearance_kernels import squared_distance
 from ventplanner.geometry.distance import NearTriangles
 from ventplanner.geometry.distance_kernels import nearest_distance
+from ventplanner.geometry.rays import Target
 
 SEEDS = st.integers(0, 2**31)
 
@@ -58,6 +59,10 @@ def test_triangles_kept_around_a_place_suffice_there(seed: int) -> None:
     part = solid(cut(ball(10.0, fine=2), box(9.0)))
     centre, reach = rng.uniform(-9.0, 9.0, 3), rng.uniform(0.5, 6.0)
     near = NearTriangles.around(part.vertices, part.faces, centre, reach)
+    same = NearTriangles.within(Target.of(part.vertices, part.faces), centre, reach)
+    assert (near is None) == (same is None)
+    if near is not None and same is not None:
+        np.testing.assert_array_equal(near.corners, same.corners)
     points = centre + rng.uniform(-0.3, 0.3, (10, 3)) * reach
     everything = NearTriangles(np.ascontiguousarray(part.vertices[part.faces])).distance(points)
     exact = everything <= 0.7 * reach  # the nearest triangle is then within reach of the centre

@@ -50,15 +50,15 @@ def test_no_negative_zero_and_no_endless_decimals(hollow: Findings) -> None:
 
 def test_a_cup_without_a_vent_is_left_with_reason_and_closest_miss(hollow: Findings) -> None:
     plan = Plan(missing=(NoVent("A", "A1", "the wall is 25 mm long", "20 mm to the left"),))
-    assert report.left_after(hollow, plan, hollow) == (
+    assert report.left_after(plan, hollow) == (
         "Cup A1: no vent, because the wall is 25 mm long; closest miss: 20 mm to the left.",
     )
-    assert report.left_after(hollow, Plan(), hollow) == ("Cavity A is sealed from 2.0 mm up and has no way out.",)
+    assert report.left_after(Plan(), hollow) == ("Cavity A is sealed from 2.0 mm up and has no way out.",)
 
 
 def test_what_is_left_alone_is_said_with_its_note(block: Findings) -> None:
     plan = Plan(left_alone=(("A", "resin is wanted there"), ("B", "")))
-    assert report.left_after(block, plan, block) == (
+    assert report.left_after(plan, block) == (
         "Cavity A is left as it is: resin is wanted there.",
         "Cavity B is left as it is.",
     )

@@ -18,6 +18,7 @@ from ventplanner.errors import FileReadError, ParameterError
 from ventplanner.geometry.solid import Unit
 from ventplanner.io.meshes import read
 from ventplanner.io.units import MM_PER_UNIT, from_mm, to_mm, unit_hint
+from ventplanner.parameters import UNIT
 
 units = st.sampled_from(get_args(Unit))
 
@@ -68,7 +69,7 @@ def test_stl_is_read_in_the_unit_that_is_asked_for(tmp_path: Path, unit: Unit) -
 
 def test_without_a_unit_mm_is_assumed_and_not_given(tmp_path: Path) -> None:
     path = tmp_path / "box.stl"
-    path.write_bytes(hand.binary_stl(hand.box_soup()))
+    path.write_bytes(hand.binary_stl(4 * hand.box_soup()))
     source = read(path).source
     assert (source.unit_given, source.unit_assumed, source.unit_hint) == (None, "mm", "")
 
@@ -76,9 +77,11 @@ def test_without_a_unit_mm_is_assumed_and_not_given(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("factor", "hint"),
     [
-        (0.2, r"1 mm across; the file may be in cm \(10 mm\) or inch \(25\.4 mm\) or foot \(304\.8 mm\)"),
+        (1.0, r"5 mm across; if that is too small, the file is in cm \(50 mm\) or inch \(127 mm\)"),
+        (2.4, r"12 mm across; if that is too small, the file is in cm \(120 mm\) or inch \(304\.8 mm\)"),
+        (0.2, r"1 mm across; the file may be in cm \(10 mm\) or inch \(25\.4 mm\)\.$"),
         (0.02, r"0\.1 mm across; .* m \(100 mm\)"),
-        (10000.0, r"5e\+04 mm across; the file may be in micron \(50 mm\)"),
+        (10000.0, r"5e\+04 mm across; check the unit"),
         (1e9, "check the unit"),
     ],
 )
@@ -91,9 +94,16 @@ def test_an_unlikely_size_is_said_and_nothing_is_changed(tmp_path: Path, factor:
     assert re.search(hint, solid.source.unit_hint)
 
 
-@pytest.mark.parametrize("extent", [2.0, 50.0, 1000.0])
+@pytest.mark.parametrize("extent", [12.1, 50.0, 1000.0])
 def test_a_likely_size_gives_no_hint(extent: float) -> None:
     assert unit_hint(extent) == ""
+
+
+@pytest.mark.parametrize("extent", [0.01, 0.3, 1.0, 2.0, 7.0, 12.0, 5e3, 5e4, 1e6])
+def test_no_unit_is_named_that_the_command_line_refuses(extent: float) -> None:
+    named = set(re.findall(r"\b(\w+) \(", unit_hint(extent)))
+    assert named <= set(UNIT.choices)
+    assert unit_hint(extent)
 
 
 def test_an_unknown_unit_lists_the_known_ones(tmp_path: Path) -> None:

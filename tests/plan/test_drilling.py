@@ -170,6 +170,13 @@ def test_a_face_wound_the_other_way_is_an_error_with_a_place():
     assert caught.value.at_mm is not None
 
 
+def test_a_doubled_face_is_an_error_with_a_place():
+    part = parts.hollow_box()
+    with pytest.raises(MeshError, match="1 face repeats another") as caught:
+        drill(part.with_mesh(part.vertices, np.vstack((part.faces, part.faces[7:8]))), plan(TOP))
+    assert caught.value.at_mm == pytest.approx(part.vertices[part.faces[7]].mean(axis=0))
+
+
 def test_damage_in_a_body_no_vent_meets_does_not_stop_the_work():
     part = solid(box(20.0), inward(box(16.0)), (box(4.0, (30, 0, 0))[0], box(4.0)[1][:-1]))
     drilled = drill(part, plan(TOP))

@@ -16,8 +16,9 @@ from ventplanner.geometry.solid import FloatArray, IntArray
 
 Kind = Literal["sealed", "chamber", "cup"]
 _WORST: tuple[State, ...] = ("sealed", "late", "breathing")
+
 ABOVE_FLOOR_MM = 1e-4
-OWN_SHARE = 0.9
+"""A place on a floor is looked up this far above it, as far as the thinnest void that counts."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,7 +37,8 @@ class Cavity:
 
     kind "sealed": a component of the free space that never reaches the outside (key: branch of the open tree);
     "chamber": wider than its ways out (key: chamber number); "cup": a cup in no cavity (key: cup number).
-    volume: mm3, of an open one up to its mouth. bounds: (2, 3) mm along the file's axes. faces: its inner surface.
+    volume: mm3, of an open one up to its mouth. bounds: (2, 3) mm along the file's axes. faces: (k,) int32 faces of the
+    part that bound it, its inner surface.
     """
 
     id: str
@@ -47,6 +49,7 @@ class Cavity:
     bounds: FloatArray
     openings: tuple[Opening, ...]
     cups: tuple[FoundCup, ...]
+    faces: IntArray
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,7 +95,7 @@ def _home(scene: Scene, cups: Cups, chambers: Chambers, number: int) -> tuple[Ki
     component = component_at(scene, (cup.start + np.array([0.0, 0.0, ABOVE_FLOOR_MM]))[None])[0]
     if component > 0:
         return "sealed", int(component)
-    points, weight = _points_of(cups, number)
+    points, weight = points_of_cup(cups, number)
     chamber = np.maximum(chambers.voxels.chamber_at(points), 0)
     share = np.bincount(chamber, weights=weight, minlength=chambers.count + 1)
     if share.argmax() > 0 and share.max() >= 0.5 * share.sum():
@@ -116,12 +119,9 @@ def component_at(scene: Scene, points: FloatArray) -> LongArray:
     return np.where(run >= 0, found, -1)
 
 
-def _points_of(cups: Cups, number: int) -> tuple[FloatArray, FloatArray]:
+def points_of_cup(cups: Cups, number: int) -> tuple[FloatArray, FloatArray]:
     """Middles of a cup's runs (build points), and their lengths."""
-    tree = cups.tree
-    own = tree.enclosed_runs
-    own = own[cups.cup_of_branch[tree.branch_of_run[own]] == number]
-    runs = tree.runs
+    own, runs = cups.runs_of(number), cups.tree.runs
     top = np.minimum(runs.z1[own], cups.cups[number].top_height)
     x, y = runs.grid.centres(runs.column_of_run[own])
     low = runs.z0[own]
@@ -131,59 +131,3 @@ def _points_of(cups: Cups, number: int) -> tuple[FloatArray, FloatArray]:
 def worst(states: list[State]) -> State:
     """The worst of some states; breathing if there are none."""
     return next((s for s in _WORST if s in states), "breathing")
-
-
-def inner_faces(scene: Scene, chambers: Chambers, cups: Cups, kind: Kind, key: int) -> IntArray:
-    """Faces of the part that bound a cavity, (k,) int32: its skins, or the faces with its free space before them."""
-    if kind == "sealed" and scene.topology.is_closed:
-        skins = sealed_skins(scene).get(key, [])
-        if skins:
-            return np.sort(np.concatenate([scene.topology.faces_of_skin(s) for s in skins]))
-    chosen = np.arange(len(scene.solid.faces), dtype=np.int32)
-    step = scene.runs.grid.pitch
-    if kind == "chamber":
-        inside = np.argwhere(chambers.voxels.chamber == key)
-        step, origin = chambers.voxels.size, chambers.voxels.origin
-        low, high = origin + (inside.min(axis=0) - 1.5) * step, origin + (inside.max(axis=0) + 1.5) * step
-        chosen = _faces_within(scene, low, high)
-    middle, normal = _middles_and_normals(scene, chosen)
-    belongs = np.zeros(len(chosen), dtype=bool)
-    # The raster may take the place just before a slanted face for material: look a little further too.
-    for distance in (0.3, 0.8, 1.5):
-        probe = middle + normal * (distance * step)
-        if kind == "sealed":
-            belongs |= component_at(scene, probe) == key
-        elif kind == "chamber":
-            belongs |= chambers.voxels.chamber_at(probe) == key
-        else:
-            belongs |= cups.cup_at(probe) == key
-    return np.asarray(chosen[belongs], dtype=np.int32)
-
-
-def _middles_and_normals(scene: Scene, faces: IntArray) -> tuple[FloatArray, FloatArray]:
-    """Centroids and unit normals of faces, build axes."""
-    corners = scene.vertices[scene.solid.faces[faces]]
-    normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    return corners.mean(axis=1), normal / np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-300)
-
-
-def _faces_within(scene: Scene, low: FloatArray, high: FloatArray) -> IntArray:
-    inside = np.ones(len(scene.vertices), dtype=bool)
-    for axis in range(3):
-        inside &= (scene.vertices[:, axis] >= low[axis]) & (scene.vertices[:, axis] <= high[axis])
-    return np.flatnonzero(inside[scene.solid.faces].any(axis=1)).astype(np.int32)
-
-
-def sealed_skins(scene: Scene) -> dict[int, list[int]]:
-    """Skins that bound each sealed component (key of the open tree), told by a few faces of each skin."""
-    found: dict[int, list[int]] = {}
-    for skin in range(scene.topology.n_skins):
-        faces = scene.topology.faces_of_skin(skin)
-        some = faces[np.linspace(0, len(faces) - 1, min(len(faces), 24)).astype(np.int64)]
-        middle, normal = _middles_and_normals(scene, some)
-        component = component_at(scene, middle + normal * 0.3 * scene.runs.grid.pitch)
-        votes = np.bincount(component[component >= 0], minlength=1)
-        # A skin that looks into the open too belongs to no cavity alone.
-        if votes.argmax() > 0 and votes.max() >= OWN_SHARE * votes.sum():
-            found.setdefault(int(votes.argmax()), []).append(skin)
-    return found

@@ -7,6 +7,7 @@ runs and takes no part; the widths of openings are refined against the triangles
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -84,6 +85,14 @@ class Chambers:
         """Number of chambers."""
         return len(self.volume) - 1
 
+    @cached_property
+    def boxes(self) -> LongArray:
+        """(n + 1, 2, 3) int64: lowest and highest voxel of each chamber."""
+        boxes = np.zeros((self.count + 1, 2, 3), dtype=np.int64)
+        for number, box in enumerate(ndimage.find_objects(np.maximum(self.voxels.chamber, 0)), start=1):
+            boxes[number] = [s.start for s in box], [s.stop - 1 for s in box]
+        return boxes
+
     def only(self, keep: NDArray[np.bool_]) -> Chambers:
         """The chambers kept ((n + 1,) bool), numbered anew; the space of the others is open outside."""
         keep = keep.copy()
@@ -127,7 +136,9 @@ def find_chambers(
     chamber = np.where(label >= 0, number[np.maximum(label, 0)], -1).astype(np.int32)
     volume = _volumes(chamber, room_mm3, int(number.max()))
     number, chamber, volume = _drop_small(number, chamber, volume, least_mm3)
-    heads = np.array([np.flatnonzero(number == c)[np.argmax(peak[number == c])] for c in range(len(volume))])
+    # The widest branch of each chamber, the earliest of equals: the first of its number.
+    widest = np.lexsort((-peak, number))
+    heads = widest[np.searchsorted(number[widest], np.arange(len(volume)))]
     measured = Voxels(voxels.origin, voxels.size, chamber, voxels.d2)
     index = np.stack(np.unravel_index(np.maximum(peak_at[heads], 0), shape), axis=1)
     inscribed = _width(peak[heads], voxels.size)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -100,6 +101,53 @@ class Cups:
                 break
             branch[above] = self.tree.parent[branch[above]]
         return np.where(branch > 0, self.cup_of_branch[branch], -1)
+
+    def runs_of(self, number: int) -> LongArray:
+        """The runs that start in a cup, (k,) ascending, those of filtered pockets that join it included."""
+        return self._runs_by_cup.of(number)
+
+    def columns_of(self, number: int) -> LongArray:
+        """The columns that a cup may reach at any height, (k,) ascending: those of its own runs, and of the runs of all
+        cups that join the same oldest one before the outside."""
+        branch = self.cups[number].branch
+        runs = self._runs_by_eldest.of(int(self._eldest[branch]))
+        return np.unique(self.tree.runs.column_of_run[runs]).astype(np.int64)
+
+    @cached_property
+    def _runs_by_cup(self) -> _Sorted:
+        runs = self.tree.enclosed_runs
+        return _Sorted.by(runs, self.cup_of_branch[self.tree.branch_of_run[runs]])
+
+    @cached_property
+    def _runs_by_eldest(self) -> _Sorted:
+        runs = self.tree.enclosed_runs
+        return _Sorted.by(runs, self._eldest[self.tree.branch_of_run[runs]])
+
+    @cached_property
+    def _eldest(self) -> LongArray:
+        """(b,) the last branch that each one joins before the outside."""
+        parent = self.tree.parent
+        end = np.where(parent > 0, parent, np.arange(len(parent)))
+        while not np.array_equal(further := end[end], end):
+            end = further
+        return end.astype(np.int64)
+
+
+@dataclass(frozen=True, eq=False)
+class _Sorted:
+    """Runs sorted by a number, so that those of one number are found at once."""
+
+    runs: LongArray
+    number: IntArray | LongArray
+
+    @classmethod
+    def by(cls, runs: LongArray, number: IntArray | LongArray) -> _Sorted:
+        order = np.argsort(number, kind="stable")
+        return cls(runs[order], number[order])
+
+    def of(self, number: int) -> LongArray:
+        first, last = np.searchsorted(self.number, number, "left"), np.searchsorted(self.number, number, "right")
+        return self.runs[first:last]
 
 
 def find_cups(tree: JoinTree, height: float, options: AnalysisOptions, on_plate: bool) -> Cups:

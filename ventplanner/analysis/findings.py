@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ventplanner.analysis import openings as measuring
-from ventplanner.analysis.cavities import Cavity, Draft, FoundCup, drafts, inner_faces, sealed_skins, worst
+from ventplanner.analysis.cavities import Cavity, Draft, FoundCup, drafts, worst
 from ventplanner.analysis.clearance import Chambers, find_chambers
 from ventplanner.analysis.cups import Cups
 from ventplanner.analysis.health import (
@@ -20,11 +21,15 @@ from ventplanner.analysis.health import (
     HealthNote,
     examine,
 )
+from ventplanner.analysis.limits import check_pitch, checked_part
 from ventplanner.analysis.nesting import Reading, read_nesting
 from ventplanner.analysis.openings import Opening
 from ventplanner.analysis.scene import Scene, build_scene
 from ventplanner.analysis.supports_in_file import supports_in_file
+from ventplanner.analysis.surfaces import surfaces
 from ventplanner.errors import MeshError
+from ventplanner.geometry.columns import Overlap, cast
+from ventplanner.geometry.join_tree import join_tree
 from ventplanner.geometry.pose import BuildFrame, Pose
 from ventplanner.geometry.solid import FloatArray, IntArray, Solid, box_of
 from ventplanner.geometry.topology import topology
@@ -36,10 +41,16 @@ BAD_COLUMNS, OVERLAPPING_SKINS = "bad columns", "overlapping skins"
 HARMLESS = (OVERLAPPING_SKINS, DEGENERATE_FACES, EMPTY_SKINS, FLAT_FACES, TOUCHING_SKINS)
 """Notes about a mesh that do not put the verdict in doubt."""
 
+Flags = NDArray[np.bool_]
 Openings = dict[int, list[Opening]]
 """Measured openings of each chamber."""
 
 MUCH_FILTERED_MM3 = 100.0
+"""Filtered cups are spoken of when they hold this much together: twenty times the usual filter (own judgement)."""
+
+LEAST_OVERLAP_MM3 = 0.1
+"""Skins that touch on steep faces can seem to overlap by some 0.0001 mm3 (rounding to the raster; measured on tilted
+rods in their sockets): a real overlap is well above this (own judgement)."""
 
 MOST_BAD_SHARE = 0.05
 """Beyond this share of damaged columns the free space is guesswork, and nothing is said about cavities."""
@@ -49,9 +60,9 @@ MOST_BAD_SHARE = 0.05
 class Findings:
     """All that the analysis says about a part in a pose.
 
-    solid: as given. scene: the posed part (its solid may have skins turned over, see `notes`). cavities: by start.
-    health: what is wrong with the mesh. notes: assumptions, as sentences. support_skins: (n_skins,) bool, bodies in
-    the file that look like supports.
+    solid: as given. scene: the posed part (its solid may have skins turned over, see `notes`, and has only vertices
+    that faces use). cavities: by start. health: what is wrong with the mesh. notes: assumptions, as sentences.
+    support_skins: (n_skins,) bool, bodies in the file that look like supports.
     """
 
     solid: Solid
@@ -61,7 +72,7 @@ class Findings:
     cavities: tuple[Cavity, ...]
     health: tuple[HealthNote, ...]
     notes: tuple[str, ...]
-    support_skins: np.ndarray
+    support_skins: Flags
 
     @property
     def part(self) -> Solid:
@@ -80,11 +91,14 @@ class Findings:
 
     @cached_property
     def volume(self) -> float:
-        """Volume of the material in mm3: from the skins where they are sound and apart, else from the columns."""
-        doubtful = {BAD_COLUMNS, OVERLAPPING_SKINS} & {n.what for n in self.health}
-        if self.scene.topology.is_closed and not doubtful:
-            return float(self.scene.topology.volume_of_skin.sum())
-        return self.scene.runs.material_volume
+        """Volume of the material in mm3: exact from the skins where they are closed and apart; what several of them
+        share is taken off as the columns measure it. From the columns alone where the mesh does not close."""
+        runs = self.scene.runs
+        if not self.scene.topology.is_closed or runs.bad.any():
+            return runs.material_volume
+        signed = float(self.scene.topology.volume_of_skin.sum())
+        overlap = _overlap(self.scene)
+        return signed if overlap is None else signed - overlap.doubled + overlap.missed
 
     @cached_property
     def left(self) -> tuple[str, ...]:
@@ -97,8 +111,7 @@ class Findings:
 
     def surface(self, cavity_id: str) -> IntArray:
         """Faces of the part that bound a cavity, (k,) int32: its inner surface, for display."""
-        cavity = self.cavity(cavity_id)
-        return inner_faces(self.scene, self.chambers, self.cups, cavity.kind, cavity.key)
+        return self.cavity(cavity_id).faces
 
 
 def sentence(cavity: Cavity) -> str:
@@ -131,22 +144,30 @@ def analyse(
 
     pose: default hangs by its lower side (-z) on supports. options: default pitch by size and wall. shift: moves the
     grid by this share of a pixel. frame: build axes to use instead of the part's own (a vent may take away its lowest
-    point, and heights are to stay comparable). Raises MeshError when the mesh cannot be analysed, with cause and place.
+    point, and heights are to stay comparable). Raises MeshError when the mesh cannot be analysed, with cause and place,
+    and ParameterError for a size that cannot be meant or a pitch that needs too much memory.
     """
     pose, options = pose or Pose(), options or AnalysisOptions()
     progress("Looking at the mesh", 0.0)
-    first_look = topology(solid)
-    health = examine(solid, first_look)
-    reading = read_nesting(solid, first_look, options.nested)
+    part = checked_part(solid)
+    check_pitch(part, pose, options.pitch_mm)
+    first_look = topology(part)
+    health = examine(part, first_look)
+    reading = read_nesting(part, first_look, options.nested)
     progress("Casting columns", 0.2)
     scene = build_scene(reading.solid, reading.topology, pose, options, shift=shift, frame=frame)
     health += _column_health(scene, reading)
     progress("Finding cups", 0.6)
     cups = scene.cups()
     progress("Finding cavities", 0.7)
-    chambers, openings = measuring.confirmed(_chambers(scene), scene.vertices, scene.solid.faces)
-    cavities = _name(scene, cups, chambers, drafts(scene, cups, chambers), openings)
     supports, support_note = supports_in_file(reading.solid, reading.topology, pose)
+    of_part = ~supports[scene.topology.skin_of_face]
+    chambers, openings = measuring.confirmed(
+        _chambers(scene, of_part, shift),
+        scene.vertices,
+        scene.solid.faces[of_part],
+    )
+    cavities = _name(scene, cups, chambers, drafts(scene, cups, chambers), openings, of_part)
     notes = (
         scene.resolution.sentence,
         *_filtered_note(cups),
@@ -168,15 +189,23 @@ def _filtered_note(cups: Cups) -> tuple[str, ...]:
     )
 
 
-def _chambers(scene: Scene) -> Chambers:
+def _chambers(scene: Scene, of_part: Flags, shift: float) -> Chambers:
+    """Chambers of the part without the supports in its file: the air between those is none.
+
+    of_part: (m,) bool, faces that belong to no support.
+    """
     tree = scene.open_tree
+    if not of_part.all():
+        skin, tight = scene.topology.skin_of_face[of_part], scene.topology.is_closed and scene.topology.is_oriented
+        pitch = scene.resolution.pitch_mm
+        tree = join_tree(cast(scene.vertices, scene.solid.faces[of_part], skin, pitch, shift=shift, tight=tight))
     open_run = tree.component[tree.branch_of_run] == 0
     wall = scene.resolution.thinnest_wall_mm
-    return find_chambers(scene.runs, open_run, scene.height, wall, scene.options.ignore_below_mm3)
+    return find_chambers(tree.runs, open_run, scene.height, wall, scene.options.ignore_below_mm3)
 
 
 def _column_health(scene: Scene, reading: Reading) -> tuple[HealthNote, ...]:
-    """Damaged columns, and skins that overlap (the signed volume counts the overlap twice)."""
+    """Damaged columns, and skins that overlap."""
     notes: list[HealthNote] = []
     grid = scene.runs.grid
     bad = np.flatnonzero(scene.runs.bad)
@@ -188,24 +217,29 @@ def _column_health(scene: Scene, reading: Reading) -> tuple[HealthNote, ...]:
         )
     if len(bad):
         notes.append(HealthNote(BAD_COLUMNS, len(bad), _at(scene, int(bad[len(bad) // 2]))))
-    signed = float(scene.topology.volume_of_skin.sum())
-    filled = scene.runs.material_volume
-    doubled = signed - filled
-    if scene.topology.is_closed and doubled > max(1.0, 0.005 * abs(filled)):
-        notes += _overlaps(reading)
+    overlap = _overlap(scene)
+    if overlap is not None and scene.topology.is_closed:
+        notes.append(_overlaps(reading, scene.frame.to_file(overlap.at)))
     return tuple(notes)
 
 
-def _overlaps(reading: Reading) -> list[HealthNote]:
-    """Skins that share material with another one: bodies that poke into others, or lie buried in them."""
+def _overlap(scene: Scene) -> Overlap | None:
+    """Where skins overlap, if that is more than rounding."""
+    overlap = scene.runs.overlap
+    return overlap if overlap is not None and overlap.doubled + overlap.missed > LEAST_OVERLAP_MM3 else None
+
+
+def _overlaps(reading: Reading, at: FloatArray) -> HealthNote:
+    """Skins that share material with another one: bodies that poke into others, or lie buried in them.
+
+    Bodies that cross without a corner of one in the other are not among those, but `at` is in their overlap.
+    """
     volume = reading.topology.volume_of_skin
     inside = reading.container >= 0
     buried = inside & ~reading.is_cavity & (volume > 0) & (volume[np.maximum(reading.container, 0)] > 0)
-    skins = np.flatnonzero(reading.pokes | buried)
-    if not len(skins):
-        return []  # thin walls between the columns look like an overlap, too
-    x, y, z = reading.topology.bounds_of_skin[skins[0]].mean(axis=0)
-    return [HealthNote(OVERLAPPING_SKINS, len(skins), (float(x), float(y), float(z)))]
+    count = int(np.count_nonzero(reading.pokes | buried))
+    x, y, z = at.tolist()
+    return HealthNote(OVERLAPPING_SKINS, max(count, 1), (x, y, z))
 
 
 def _at(scene: Scene, column: int) -> tuple[float, float, float]:
@@ -222,69 +256,52 @@ def _doubts(health: tuple[HealthNote, ...]) -> tuple[str, ...]:
 
 
 def _name(
-    scene: Scene, cups: Cups, chambers: Chambers, found: tuple[Draft, ...], openings: Openings
+    scene: Scene, cups: Cups, chambers: Chambers, found: tuple[Draft, ...], openings: Openings, of_part: Flags
 ) -> tuple[Cavity, ...]:
+    lowest = chambers.voxels.origin[2] + chambers.boxes[:, 0, 2] * chambers.voxels.size
+
     def start(draft: Draft) -> tuple[float, float]:
         if draft.cups:
             return round(min(cups.cups[k].from_height for k in draft.cups), 2), -draft.volume
-        lowest = np.argwhere(chambers.voxels.chamber == draft.key)[:, 2].min()
-        return float(chambers.voxels.origin[2] + lowest * chambers.voxels.size), -draft.volume
+        return float(lowest[draft.key]), -draft.volume
 
     ordered = sorted(found, key=start)
-    skins = sealed_skins(scene) if any(d.kind == "sealed" for d in ordered) else {}
-    return tuple(_cavity(scene, cups, chambers, (d, letters(k)), skins, openings) for k, d in enumerate(ordered))
+    faces = [f[of_part[f]] for f in surfaces(scene, cups, chambers, ordered)]
+    named = zip(ordered, map(letters, range(len(ordered))), faces, strict=True)
+    return tuple(_cavity(scene, cups, chambers, one, openings) for one in named)
 
 
 def _cavity(
-    scene: Scene,
-    cups: Cups,
-    chambers: Chambers,
-    named: tuple[Draft, str],
-    skins: dict[int, list[int]],
-    openings: Openings,
+    scene: Scene, cups: Cups, chambers: Chambers, named: tuple[Draft, str, IntArray], openings: Openings
 ) -> Cavity:
-    draft, name = named
+    draft, name, faces = named
     own = tuple(
         FoundCup(f"{name}{m + 1}", k, cups.cups[k], cups.cups[k].state(scene.options))
         for m, k in enumerate(sorted(draft.cups, key=lambda k: cups.cups[k].from_height))
     )
+    if len(faces):
+        bounds = box_of(scene.solid.vertices[scene.solid.faces[faces].ravel()])
+    else:
+        bounds = np.tile(scene.frame.to_file(own[0].cup.start if own else chambers.widest_at[draft.key]), (2, 1))
     return Cavity(
         name,
         draft.kind,
         draft.key,
         worst([c.state for c in own]),
         draft.volume,
-        _bounds(scene, cups, chambers, draft, skins),
-        _openings(cups, draft, openings),
+        bounds,
+        _openings(scene, cups, draft, openings),
         own,
+        faces,
     )
 
 
-def _bounds(scene: Scene, cups: Cups, chambers: Chambers, draft: Draft, skins: dict[int, list[int]]) -> FloatArray:
-    if draft.kind == "sealed" and scene.topology.is_closed and draft.key in skins:
-        faces = np.concatenate([scene.topology.faces_of_skin(s) for s in skins[draft.key]])
-    else:
-        faces = inner_faces(scene, chambers, cups, draft.kind, draft.key)
-    if len(faces) == 0:
-        point = scene.frame.to_file(cups.cups[draft.cups[0]].start if draft.cups else chambers.widest_at[draft.key])
-        return np.array([point, point])
-    return box_of(scene.solid.vertices[np.unique(scene.solid.faces[faces])])
-
-
-def _openings(cups: Cups, draft: Draft, measured: Openings) -> tuple[Opening, ...]:
+def _openings(scene: Scene, cups: Cups, draft: Draft, measured: Openings) -> tuple[Opening, ...]:
     if draft.kind == "sealed":
         return ()
     if draft.kind == "cup":
-        return tuple(o for k in draft.cups for o in _mouths(cups, k))
+        return tuple(o for k in draft.cups for o in measuring.mouths(cups, k, scene.vertices, scene.solid.faces))
     return tuple(measured[draft.key])
-
-
-def _mouths(cups: Cups, number: int) -> tuple[Opening, ...]:
-    """The mouths of a cup in no cavity, unless it ends in an older cup or is closed for good."""
-    cup = cups.cups[number]
-    if cup.to_height is None or cup.joins_height is not None:
-        return ()
-    return measuring.mouths(cups, number, cup.to_height)
 
 
 def letters(number: int) -> str:

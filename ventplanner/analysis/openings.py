@@ -10,6 +10,8 @@ from scipy import ndimage
 from ventplanner.analysis.clearance import WIDER_THAN_WAY_OUT, Chambers, WayOut
 from ventplanner.analysis.cups import Cups
 from ventplanner.geometry.distance import NearTriangles
+from ventplanner.geometry.join_tree import JoinTree
+from ventplanner.geometry.rays import square_to
 from ventplanner.geometry.solid import FloatArray, IntArray
 
 MOST_REFINED = 40
@@ -94,7 +96,7 @@ def measure(way: WayOut, vertices: FloatArray, faces: IntArray, voxel: float) ->
     )
     if near is None:
         return Opening(way.at, way.width, way.outwards, way.beyond)
-    across = _across(way.outwards)
+    across = square_to(way.outwards)
     best, least = middle, at_middle = _widest_in_plane(near, way.at, across, (0.5 * voxel, 0.02), drift)
     # From the middle outwards both ways, each plane starting from its neighbour's centre.
     for sign in (1.0, -1.0):
@@ -106,14 +108,6 @@ def measure(way: WayOut, vertices: FloatArray, faces: IntArray, voxel: float) ->
                 least, best = clearance, centre
     best, least = _widest_in_plane(near, best, across, (0.02, 0.002), drift)
     return Opening(best, 2.0 * least, way.outwards, way.beyond)
-
-
-def _across(direction: FloatArray) -> FloatArray:
-    """(2, 3) two unit vectors square to a direction."""
-    helper = np.eye(3)[int(np.argmin(np.abs(direction)))]
-    first = np.cross(direction, helper)
-    first /= np.linalg.norm(first)
-    return np.array([first, np.cross(direction, first)])
 
 
 def _widest_in_plane(
@@ -138,26 +132,65 @@ def _widest_in_plane(
     return centre, clearance
 
 
-def mouths(cups: Cups, number: int, height: float) -> tuple[Opening, ...]:
-    """The mouths of a cup in no cavity: in its section just below the height where it opens, each separate part that
-    is open above, with the largest disc in it; widest first."""
+def mouths(cups: Cups, number: int, vertices: FloatArray, faces: IntArray) -> tuple[Opening, ...]:
+    """Where a cup in no cavity first meets the outside: a hole in its wall, measured, or else its open top.
+
+    Empty for a cup that ends in an older one, or is closed for good. vertices: build axes.
+    """
+    cup, tree = cups.cups[number], cups.tree
+    if cup.to_height is None or cup.joins_height is not None:
+        return ()
+    way = _way_through_wall(tree, int(tree.merge_run[cup.branch]), float(vertices[:, 2].max()))
+    if way is not None:
+        return (measure(way, vertices, faces, max(tree.runs.grid.pitch, 0.5 * way.width)),)
+    return _open_tops(cups, number, cup.to_height)
+
+
+def _way_through_wall(tree: JoinTree, run: int, top: float) -> WayOut | None:
+    """The hole whose floor is at this run, in its middle; None if it is open above. top: the part's height."""
+    runs = tree.runs
+    grid = runs.grid
+    low, high = float(runs.z0[run]), float(runs.z1[run])
+    if high > top:
+        return None
+    column = int(runs.column_of_run[run])
+    beside = np.array([column + dx + dy * grid.nx for dy in (-1, 0, 1) for dx in (-1, 0, 1) if (dx, dy) != (0, 0)])
+    near = np.concatenate([np.arange(runs.offsets[c], runs.offsets[c + 1]) for c in beside])
+    near = near[(runs.z0[near] < high) & (runs.z1[near] > low)]
+    here, around = (np.stack(grid.centres(runs.column_of_run[k]), axis=-1) for k in (np.array([run]), near))
+    # From where the neighbours started in the cup to where they started outside.
+    sides = np.where(tree.branch_of_run[near] == 0, 1.0, -1.0)
+    way = (sides[:, None] * (around - here)).sum(axis=0)
+    length = float(np.linalg.norm(way))
+    outwards = np.array([*(way / length), 0.0]) if length > 1e-9 else np.array([0.0, 0.0, 1.0])
+    return WayOut(0, 0, np.array([*here[0], 0.5 * (low + high)]), high - low, outwards)
+
+
+def _open_tops(cups: Cups, number: int, height: float) -> tuple[Opening, ...]:
+    """In the cup's section just below the height where it opens, each separate part that is open above, with the
+    largest disc in it; widest first."""
     runs = cups.tree.runs
     grid = runs.grid
     z = height - min(0.5 * grid.pitch, 0.25 * (height - cups.cups[number].from_height))
-    columns = np.arange(grid.n_columns, dtype=np.int64)
-    x, y = grid.centres(columns)
-    inside = cups.cup_at(np.stack((x, y, np.full(len(x), z)), axis=1)) == number
-    open_above = np.zeros(grid.n_columns, dtype=bool)
-    run = runs.run_in(columns[inside], np.full(int(inside.sum()), z))
-    open_above[inside] = runs.z1[run] > height + grid.pitch
-    parts, count = ndimage.label(inside.reshape(grid.ny, grid.nx), structure=np.ones((3, 3)))
+    own = cups.columns_of(number)
+    x, y = grid.centres(own)
+    own = own[cups.cup_at(np.stack((x, y, np.full(len(own), z)), axis=1)) == number]
+    if not len(own):
+        return ()
+    j, i = np.divmod(own, grid.nx)
+    first = np.array([j.min() - 1, i.min() - 1])
+    inside, above = np.zeros((2, int(np.ptp(j)) + 3, int(np.ptp(i)) + 3), dtype=bool)
+    inside[j - first[0], i - first[1]] = True
+    above[j - first[0], i - first[1]] = runs.z1[runs.run_in(own, np.full(len(own), z))] > height + grid.pitch
+    parts, count = ndimage.label(inside, structure=np.ones((3, 3)))
     found = []
     for part in range(1, count + 1):
         here = parts == part
-        if not open_above[here.ravel()].any():
+        if not above[here].any():
             continue
-        gap = ndimage.distance_transform_edt(np.pad(here, 1))[1:-1, 1:-1].ravel()
-        best = int(np.argmax(gap))
-        at = np.array([x[best], y[best], height])
-        found.append(Opening(at, (2.0 * float(gap[best]) - 1.0) * grid.pitch, np.array([0.0, 0.0, 1.0])))
+        gap = ndimage.distance_transform_edt(here)
+        row, column = np.array(np.unravel_index(int(np.argmax(gap)), gap.shape)) + first
+        (x0,), (y0,) = grid.centres(np.array([row * grid.nx + column]))
+        width = (2.0 * float(gap.max()) - 1.0) * grid.pitch
+        found.append(Opening(np.array([x0, y0, height]), width, np.array([0.0, 0.0, 1.0])))
     return tuple(sorted(found, key=lambda o: -o.width))

@@ -6,23 +6,28 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ventplanner.geometry.columns import cast_crossings
+from ventplanner.geometry.columns import Grid, cast_crossings
 from ventplanner.geometry.solid import FloatArray, IntArray, box_of
 
 SAMPLES_PER_AXIS = 15_000
-"""Columns cast along each axis to look for thin walls."""
+"""Columns cast along each axis to look for thin walls (own judgement)."""
 
 COMFORTABLE_COLUMNS = 50_000
-"""Columns of the pitch chosen where no wall asks for a finer one: the preview stays within a frame."""
+"""Columns of the pitch chosen where no wall asks for a finer one: the preview stays within a frame (own judgement)."""
 
 MOST_COLUMNS = 3_000_000
-"""No pitch is chosen that needs more columns (about 1 GB of memory)."""
+"""No pitch is chosen that needs more columns (about 1 GB of memory, measured; the limit is own judgement)."""
 
 MARGIN = 1.25
 """A wall is kept apart when it is at least this many pitches thick: at random angles a wall of 1.0 pitch holds,
 one of 0.9 leaks in half of the cases (measured on random orientations of a box)."""
 
 COARSEST_MM, FINEST_MM = 0.3, 0.02
+"""Pitches chosen for their own sake lie between these (own judgement: a tenth of a usual vent, and a fine screen's
+pixel)."""
+
+FIGURES_MM = np.round([m * s for s in (0.01, 0.1, 1.0) for m in (1.0, 1.25, 2.0, 2.5, 4.0, 5.0, 8.0)], 9)
+"""Only pitches that can be typed again and that divide the round measures of constructed parts."""
 
 
 @dataclass(frozen=True)
@@ -62,15 +67,13 @@ def choose_pitch(vertices: FloatArray, faces: IntArray, asked_mm: float | None) 
     pitch = min(COARSEST_MM, float(np.sqrt(area / COMFORTABLE_COLUMNS)))
     if wall is not None:
         pitch = min(pitch, wall / MARGIN)
-    pitch = max(pitch, FINEST_MM, float(np.sqrt(area / MOST_COLUMNS)))
-    return Resolution(_even_figure(pitch), wall, False)
-
-
-def _even_figure(pitch: float) -> float:
-    """Down to a figure that can be typed again and that divides the round measures of constructed parts."""
-    scale = 10.0 ** np.floor(np.log10(pitch) + 1e-9)
-    steps = [m for m in (1.0, 1.25, 2.0, 2.5, 4.0, 5.0, 8.0) if m <= pitch / scale + 1e-9]
-    return float(round(steps[-1] * scale, 9))
+    next_up = int(np.searchsorted(FIGURES_MM, max(pitch, FINEST_MM) + 1e-9, side="right"))
+    chosen = float(FIGURES_MM[next_up - 1])
+    for coarser in FIGURES_MM[next_up:]:
+        if Grid.around(low, high, chosen, shift=1.0).n_columns <= MOST_COLUMNS:
+            break
+        chosen = float(coarser)
+    return Resolution(chosen, wall, False)
 
 
 def thinnest_wall(vertices: FloatArray, faces: IntArray) -> float | None:

@@ -11,6 +11,7 @@ from ventplanner.errors import FileReadError, NotVerifiedError, ParameterError
 from ventplanner.geometry.solid import Solid
 from ventplanner.io.atomic import Draft, checked_target, replacing
 from ventplanner.io.meshes import PathLike, read, writable_format, write_draft
+from ventplanner.plan.carried import carried_over
 from ventplanner.plan.drilling import Drilled, drill
 from ventplanner.plan.model import Plan
 from ventplanner.plan.second_look import look_again
@@ -20,7 +21,8 @@ from ventplanner.progress import Progress, silent
 
 @dataclass(frozen=True, eq=False)
 class Exported:
-    """A verified file: where it is, what was drilled, what was read back, and the findings of the re-read part."""
+    """A verified file: where it is, what was drilled, what was read back, and the findings of the re-read part, with
+    its cavities under the names they had before."""
 
     path: Path
     drilled: Drilled
@@ -89,7 +91,7 @@ def _verified(findings: Findings, drilled: Drilled, draft: Draft, path: PathLike
     if differences or second.differences:
         raise NotVerifiedError((*differences, *second.differences, *_came_damaged(findings)))
     progress("Verifying", 1.0)
-    return Exported(Path(path), drilled, reread, second.after)
+    return Exported(Path(path), drilled, reread, carried_over(findings, second.after, drilled.plan))
 
 
 def _came_damaged(findings: Findings) -> tuple[str, ...]:

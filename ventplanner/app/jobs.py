@@ -11,7 +11,6 @@ from typing import Any
 
 from ventplanner.analysis.findings import Findings, analyse
 from ventplanner.app.exporting import Exported, export
-from ventplanner.app.limits import check_part, check_pitch
 from ventplanner.errors import FileReadError, FileWriteError, MeshError, ParameterError, ProjectError
 from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import Solid
@@ -88,8 +87,7 @@ def wish(
 def open_part(wish: Wish, progress: Progress = silent) -> Solid:
     """The part of a wish: read from its file, or from a plan file, which holds the part.
 
-    Raises FileReadError, ProjectError for a part that is not the one of the wish's plan, ParameterError and MeshError
-    for one beyond all bounds.
+    Raises FileReadError, and ProjectError for a part that is not the one of the wish's plan.
     """
     try:
         part = load_plan(wish.path).part if is_plan(wish.path) else read(wish.path, wish.unit, progress)
@@ -100,13 +98,11 @@ def open_part(wish: Wish, progress: Progress = silent) -> Solid:
             f"The plan was made for another part ({wish.saved.part.source.path or 'unnamed'}).",
             "Open it with its own part, or leave out --plan.",
         )
-    check_part(part)
-    check_pitch(part, wish.pose, wish.options.pitch_mm)
     return part
 
 
 def inspect(wish: Wish, progress: Progress = silent) -> Findings:
-    """Read and analyse. Raises what `open_part` raises, and MeshError for a part that cannot be analysed."""
+    """Read and analyse. Raises what `open_part` and `analyse` raise, and MeshError for a part without material."""
     findings = analyse(open_part(wish, progress), wish.pose, wish.options, progress=progress)
     if findings.volume <= 0.0:
         raise MeshError(

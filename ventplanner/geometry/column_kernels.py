@@ -26,8 +26,8 @@ SUBPIXEL_BITS = 14
 """A pixel is 2**14 integer units wide: snapping moves a vertex by less than pitch / 32768."""
 
 THINNEST_VOID_MM = 1e-4
-"""Faces that lie on each other are met at slightly different heights (snapping, rounding): a void thinner than this,
-a hundredth of the finest layer, is none."""
+"""Faces that lie on each other are met at slightly different heights (snapping, rounding): a void or an overlap thinner
+than this, a hundredth of the finest layer, is none."""
 
 
 @kernel(I8(F8, F8, F8))
@@ -136,7 +136,7 @@ def sort_columns(offsets: Any, crossing_z: Any, crossing_step: Any, crossing_ski
         bad[column] = 1 if winding != 0 else 0
 
 
-@kernel(I8(IN_I8_1, IN_F8_1, IN_I4_1, IN_I4_1, IN_I8_1, OUT_I8_1, OUT_F8_1, OUT_F8_1, OUT_I4_1, OUT_I4_1))
+@kernel(I8(IN_I8_1, IN_F8_1, IN_I4_1, IN_I4_1, IN_I8_1, OUT_I8_1, OUT_F8_1, OUT_F8_1, OUT_I4_1, OUT_I4_1, OUT_F8_1))
 def void_runs(
     offsets: Any,
     crossing_z: Any,
@@ -148,13 +148,16 @@ def void_runs(
     z1: Any,
     floor_skin: Any,
     ceiling_skin: Any,
+    overlap: Any,
 ) -> int:
     """Void runs of every column, from -inf to +inf, with the skins that bound them (-1: nothing). Returns their number.
 
-    Material is where the winding number is positive. `stand_in[column]` is the column whose crossings are used (the
-    column itself, or for a damaged one its nearest sound neighbour).
+    Material is where the winding number w is positive. `stand_in[column]` is the column whose crossings are used (the
+    column itself, or for a damaged one its nearest sound neighbour). overlap: out, (5,) length in all columns counted
+    w - 1 times where w > 1, and -w times where w < 0; the longest such stretch, its column and its middle.
     """
     n = 0
+    overlap[:] = 0.0
     for column in range(offsets.shape[0] - 1):
         run_offsets[column] = n
         start = -np.inf
@@ -163,6 +166,16 @@ def void_runs(
         source = stand_in[column]
         for k in range(offsets[source], offsets[source + 1]):
             before = winding
+            if before > 1 or before < 0:
+                length = crossing_z[k] - crossing_z[k - 1]
+                if length > THINNEST_VOID_MM:
+                    if before > 1:
+                        overlap[0] += length * (before - 1)
+                    else:
+                        overlap[1] -= length * before
+                    if length > overlap[2]:
+                        overlap[2], overlap[3] = length, column
+                        overlap[4] = 0.5 * (crossing_z[k] + crossing_z[k - 1])
             winding += crossing_step[k]
             if before <= 0 and winding > 0:
                 if crossing_z[k] - start > THINNEST_VOID_MM:
@@ -181,7 +194,7 @@ def void_runs(
     I8(
         IN_I8_1, IN_F8_1, IN_F8_1, IN_I4_1,
         IN_I8_1, IN_F8_1, IN_F8_1,
-        OUT_I8_1, OUT_F8_1, OUT_F8_1, OUT_I4_1, OUT_I4_1,
+        OUT_I8_1, OUT_F8_1, OUT_F8_1, OUT_I4_1,
     )
 )  # fmt: skip
 def add_intervals(
@@ -196,11 +209,10 @@ def add_intervals(
     new0: Any,
     new1: Any,
     new_class: Any,
-    came_from: Any,
 ) -> int:
     """Union of the void runs of every column with drilled intervals (sorted, disjoint per column). Returns the number.
 
-    A run that a drill touches gets class -2 (it may join anything); `came_from` is the lowest old run it holds, or -1.
+    A run that a drill touches gets class -2 (it may join anything).
     """
     n = 0
     for column in range(offsets.shape[0] - 1):
@@ -210,10 +222,10 @@ def add_intervals(
         while r < r_end or k < k_end:
             take_run = k >= k_end or (r < r_end and z0[r] <= cut0[k])
             if take_run:
-                low, high, klass, origin = z0[r], z1[r], void_class[r], r
+                low, high, klass = z0[r], z1[r], void_class[r]
                 r += 1
             else:
-                low, high, klass, origin = cut0[k], cut1[k], -2, -1
+                low, high, klass = cut0[k], cut1[k], -2
                 k += 1
             grown = True
             while grown:
@@ -225,11 +237,9 @@ def add_intervals(
                     grown = True
                 if r < r_end and z0[r] <= high:
                     high = max(high, z1[r])
-                    if origin < 0:
-                        origin = r
                     r += 1
                     grown = True
-            new0[n], new1[n], new_class[n], came_from[n] = low, high, klass, origin
+            new0[n], new1[n], new_class[n] = low, high, klass
             n += 1
     new_offsets[offsets.shape[0] - 1] = n
     return n

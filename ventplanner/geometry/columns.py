@@ -63,13 +63,23 @@ class Grid:
 
 
 @dataclass(frozen=True, eq=False)
+class Overlap:
+    """What the signed volume of skins counts wrongly. doubled: mm3 within several skins, each time but the first.
+    missed: mm3 of less than no material (hollows that overlap), each time. at: (3,) build point in the thickest."""
+
+    doubled: float
+    missed: float
+    at: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
 class Runs:
     """All void runs of a posed part, ordered by column, then by height.
 
     offsets: (n_columns + 1,) int64 into the run arrays. z0, z1: (n,) float64 mm, from -inf to +inf in each column.
     void_class: (n,) int32; runs of different classes lie on different sides of a closed skin and never join, however
     thin the wall between their columns (ANY_CLASS joins all). bad: (n_columns,) bool, columns whose crossings did not
-    close and were replaced by a neighbour's.
+    close and were replaced by a neighbour's. overlap: where skins overlap, as the file has it; None where none do.
     """
 
     grid: Grid
@@ -78,6 +88,7 @@ class Runs:
     z1: FloatArray
     void_class: IntArray
     bad: NDArray[np.bool_]
+    overlap: Overlap | None = None
 
     @cached_property
     def column_of_run(self) -> IntArray:
@@ -213,9 +224,19 @@ def _runs_from(
         most += int(np.diff(offsets)[stand_in[bad]].sum())
     z0, z1 = np.empty(most), np.empty(most)
     floor, ceiling = np.empty(most, dtype=np.int32), np.empty(most, dtype=np.int32)
-    n = kernels.void_runs(offsets, crossing_z, step, skin, stand_in, run_offsets, z0, z1, floor, ceiling)
+    overlap = np.empty(5)
+    n = kernels.void_runs(offsets, crossing_z, step, skin, stand_in, run_offsets, z0, z1, floor, ceiling, overlap)
     classes = _void_classes(floor[:n], ceiling[:n]) if tight and not bad.any() else np.zeros(n, dtype=np.int32)
-    return Runs(grid, run_offsets, z0[:n].copy(), z1[:n].copy(), classes, bad)
+    return Runs(grid, run_offsets, z0[:n].copy(), z1[:n].copy(), classes, bad, _overlap(grid, overlap))
+
+
+def _overlap(grid: Grid, found: FloatArray) -> Overlap | None:
+    doubled, missed, longest, column, middle = found.tolist()
+    if longest == 0.0:
+        return None
+    x, y = grid.centres(np.array([int(column)]))
+    area = grid.pitch**2
+    return Overlap(doubled * area, missed * area, np.array([x[0], y[0], middle]))
 
 
 def _nearest_sound(bad: NDArray[np.bool_], grid: Grid) -> LongArray:
@@ -301,8 +322,7 @@ def drilled(runs: Runs, tools: tuple[Tool, ...]) -> Runs:
     most = len(runs.z0) + len(columns)
     offsets = np.empty(runs.grid.n_columns + 1, dtype=np.int64)
     z0, z1, klass = np.empty(most), np.empty(most), np.empty(most, dtype=np.int32)
-    came_from = np.empty(most, dtype=np.int32)
     n = kernels.add_intervals(
-        runs.offsets, runs.z0, runs.z1, runs.void_class, cut_offsets, low, high, offsets, z0, z1, klass, came_from
+        runs.offsets, runs.z0, runs.z1, runs.void_class, cut_offsets, low, high, offsets, z0, z1, klass
     )
-    return Runs(runs.grid, offsets, z0[:n], z1[:n], klass[:n], runs.bad)
+    return replace(runs, offsets=offsets, z0=z0[:n], z1=z1[:n], void_class=klass[:n])

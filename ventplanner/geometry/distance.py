@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ventplanner.geometry.distance_kernels import nearest_distance
+from ventplanner.geometry.rays import Target
 from ventplanner.geometry.solid import FloatArray, IntArray
 
 
@@ -19,18 +21,24 @@ class NearTriangles:
     @classmethod
     def around(cls, vertices: FloatArray, faces: IntArray, centre: FloatArray, reach: float) -> NearTriangles | None:
         """The triangles whose boxes come within `reach` mm (along each axis) of the centre; None if there are none."""
-        keep = np.ones(len(faces), dtype=bool)
-        index = np.arange(len(faces))
+        # One bit per side of the box: a triangle is away if all three corners are off on one side.
+        off = np.zeros(len(vertices), dtype=np.uint8)
         for axis in range(3):
-            along = vertices[:, axis]
-            side = np.where(along < centre[axis] - reach, -1, np.where(along > centre[axis] + reach, 1, 0)).astype(
-                np.int8
-            )
-            corner = side[faces[index]]
-            # Away only if all three corners are off on the same side.
-            keep = np.abs(corner.sum(axis=1)) < 3
-            index = index[keep]
-        return cls(np.ascontiguousarray(vertices[faces[index]])) if len(index) else None
+            off |= (vertices[:, axis] < centre[axis] - reach).view(np.uint8) << np.uint8(2 * axis)
+            off |= (vertices[:, axis] > centre[axis] + reach).view(np.uint8) << np.uint8(2 * axis + 1)
+        away = off[faces[:, 0]]
+        away &= off[faces[:, 1]]
+        away &= off[faces[:, 2]]
+        return cls._of(vertices, faces, np.flatnonzero(away == 0))
+
+    @classmethod
+    def within(cls, target: Target, centre: FloatArray, reach: float) -> NearTriangles | None:
+        """The same triangles of a mesh that is ready for many questions: only blocks of faces nearby are looked at."""
+        return cls._of(target.vertices, target.faces, target.near(centre - reach, centre + reach))
+
+    @classmethod
+    def _of(cls, vertices: FloatArray, faces: IntArray, chosen: NDArray[np.integer]) -> NearTriangles | None:
+        return cls(np.ascontiguousarray(vertices[faces[chosen]])) if len(chosen) else None
 
     def distance(self, points: FloatArray) -> FloatArray:
         """(p, 3) to (p,) mm: distance to the nearest of the triangles."""

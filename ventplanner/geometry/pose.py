@@ -68,9 +68,8 @@ class BuildFrame:
 
     @classmethod
     def of(cls, solid: Solid, pose: Pose) -> BuildFrame:
-        """The frame in which the solid's lowest vertex is at build height 0."""
-        used = solid.vertices[np.unique(solid.faces)] if len(solid.faces) < len(solid.vertices) else solid.vertices
-        return cls(pose.rotation, float((used @ pose.rotation[2]).min()))
+        """The frame in which the lowest vertex that a face uses is at build height 0."""
+        return cls(pose.rotation, float((solid.used_vertices @ pose.rotation[2]).min()))
 
     def to_build(self, points: FloatArray) -> FloatArray:
         """(…, 3) file points in mm to build points."""

@@ -55,6 +55,15 @@ class Target:
         bound_blocks(vertices, faces, bounds)
         return cls(vertices, faces, bounds)
 
+    def near(self, low: FloatArray, high: FloatArray) -> IntArray:
+        """Numbers of the faces whose boxes meet the box from low to high (3,), ascending."""
+        blocks = np.flatnonzero((self.bounds[:, :3] <= high).all(axis=1) & (self.bounds[:, 3:] >= low).all(axis=1))
+        index = (blocks[:, None] * BLOCK + np.arange(BLOCK)).ravel()
+        index = index[index < len(self.faces)]
+        corners = self.vertices[self.faces[index]]
+        index = index[((corners.min(axis=1) <= high) & (corners.max(axis=1) >= low)).all(axis=1)]
+        return np.asarray(index, dtype=np.int32)
+
 
 def material_along(target: Target, origin: FloatArray, direction: FloatArray, offsets: FloatArray) -> Stretches:
     """Where parallel rays run through material (winding number > 0), from the crossings of the whole mesh.
@@ -120,14 +129,32 @@ def _paired(
 
 
 def first_hits(corners: FloatArray, origin: FloatArray, directions: FloatArray) -> IntArray:
-    """(k,) number of the nearest of (t, 3, 3) triangles along each of (k, 3) rays from one point, -1 for none.
+    """(k,) number of the nearest of (t, 3, 3) triangles along each of (k, 3) rays from one point, -1 for none."""
+    if not len(corners):
+        return np.full(len(directions), -1, dtype=np.int32)
+    along, _ = _met(corners, origin, directions)
+    nearest = np.argmin(along, axis=1)
+    return np.where(np.isfinite(along.min(axis=1)), nearest, -1).astype(np.int32)
+
+
+def leaves(corners: FloatArray, origin: FloatArray, directions: FloatArray) -> FloatArray:
+    """(k,) mm along each of (k, 3) rays from a point to the first of (t, 3, 3) triangles met from behind, or inf."""
+    if not len(corners):
+        return np.full(len(directions), np.inf)
+    along, facing = _met(corners, origin, directions)
+    return np.asarray(np.where(facing, along, np.inf).min(axis=1))
+
+
+def _met(corners: FloatArray, origin: FloatArray, directions: FloatArray) -> tuple[FloatArray, NDArray[np.bool_]]:
+    """(k, t) mm along each ray to each triangle, inf where it is not met; (k, t) bool: met from behind.
 
     Moller & Trumbore 1997, "Fast, minimum storage ray/triangle intersection", J. Graphics Tools 2(1).
     """
     ab, ac = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
     away = origin - corners[:, 0]
     q = np.cross(away, ab)
-    hits = np.full(len(directions), -1, dtype=np.int32)
+    along = np.empty((len(directions), len(corners)))
+    behind = np.empty(along.shape, dtype=np.bool_)
     for k, direction in enumerate(directions):
         p = np.cross(direction, ac)
         facing = np.einsum("ij,ij->i", ab, p)
@@ -135,7 +162,6 @@ def first_hits(corners: FloatArray, origin: FloatArray, directions: FloatArray) 
         scale = np.where(facing != 0.0, 1.0 / np.where(facing != 0.0, facing, 1.0), 0.0)
         u, v = np.einsum("ij,ij->i", away, p) * scale, q @ direction * scale
         t = np.einsum("ij,ij->i", ac, q) * scale
-        t = np.where((u >= 0) & (v >= 0) & (u + v <= 1) & (t > 1e-9), t, np.inf)
-        nearest = int(np.argmin(t)) if len(t) else -1
-        hits[k] = nearest if nearest >= 0 and np.isfinite(t[nearest]) else -1
-    return hits
+        along[k] = np.where((u >= 0) & (v >= 0) & (u + v <= 1) & (t > 1e-9), t, np.inf)
+        behind[k] = facing < 0
+    return along, behind

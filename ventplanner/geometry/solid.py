@@ -61,7 +61,8 @@ class Solid:
 
     vertices: (n, 3) float64, read-only. faces: (m, 3) int32 vertex indices, counter-clockwise seen from outside
     (an inner skin therefore has its normals towards the void), read-only. Material is where the winding number is
-    positive (positive-fill rule, 3MF Core 1.4.0 section 4.1.1).
+    positive (positive-fill rule, 3MF Core 1.4.0 section 4.1.1). Raises MeshError for other shapes, faces that name
+    no vertex, and coordinates that are not finite.
     """
 
     vertices: FloatArray
@@ -76,6 +77,12 @@ class Solid:
             raise MeshError("A solid needs (n, 3) vertices and (m, 3) faces.")
         if len(faces) and (faces.min() < 0 or faces.max() >= len(vertices)):
             raise MeshError("A face names a vertex that does not exist.", "The file is damaged; export it again.")
+        if not np.isfinite(vertices).all():
+            bad = int(np.flatnonzero(~np.isfinite(vertices).all(axis=1))[0])
+            raise MeshError(
+                f"Vertex {bad} is at {tuple(vertices[bad].tolist())}, which is no place.",
+                "The file is damaged; export it again.",
+            )
         if vertices is self.vertices and vertices.flags.writeable:
             vertices = vertices.view()
         if faces is self.faces and faces.flags.writeable:
@@ -101,14 +108,36 @@ class Solid:
         """(2, 3) float64: lowest and highest corner in mm of the vertices that faces use."""
         if len(self.faces) == 0:
             raise MeshError("The part has no triangles.")
-        bounds = box_of(self.vertices)
+        bounds = box_of(self.used_vertices)
         _frozen(bounds)
         return bounds
 
     @cached_property
+    def used_vertices(self) -> FloatArray:
+        """(k, 3) float64: the vertices that faces use, in mm and in order; all of them, as a rule."""
+        used = self._used
+        return self.vertices if used.all() else self.vertices[used]
+
+    @cached_property
+    def _used(self) -> NDArray[np.bool_]:
+        used = np.zeros(len(self.vertices), dtype=bool)
+        used[self.faces] = True
+        return used
+
+    def compact(self) -> Solid:
+        """The same faces in the same order, without the vertices that no face uses; itself if there are none."""
+        used = self._used
+        if used.all():
+            return self
+        number = (np.cumsum(used) - 1).astype(np.int32)
+        return Solid(self.vertices[used], number[self.faces], self.bodies, self.source)
+
+    @cached_property
     def volume(self) -> float:
         """Signed volume in mm3, V = sum of v0 . (v1 x v2) / 6 over all faces (divergence theorem)."""
-        origin = self.vertices.mean(axis=0)
+        if not len(self.faces):
+            return 0.0
+        origin = self.used_vertices.mean(axis=0)
         a, b, c = (self.vertices[self.faces[:, i]] - origin for i in range(3))
         return float(np.einsum("ij,ij->i", a, np.cross(b, c)).sum() / 6.0)
 

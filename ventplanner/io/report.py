@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from ventplanner.analysis.cavities import ABOVE_FLOOR_MM, Cavity, FoundCup
+from ventplanner.analysis.cavities import Cavity, FoundCup
 from ventplanner.analysis.cups import SealedArea
 from ventplanner.analysis.findings import Findings, sentence
 from ventplanner.geometry.pose import BuildFrame
@@ -80,8 +80,11 @@ def assumptions(findings: Findings) -> tuple[str, ...]:
     return (*unit, *hint, *source.notes, *listed, *findings.notes)
 
 
-def left_after(findings: Findings, plan: Plan, after: Findings) -> tuple[str, ...]:
-    """What is left to do once the plan is carried out: cups without a vent and why, and whatever else is closed."""
+def left_after(plan: Plan, after: Findings) -> tuple[str, ...]:
+    """What is left to do once the plan is carried out: cups without a vent and why, and whatever else is closed.
+
+    after: of the drilled part, under the names of the plan (`ventplanner.plan.carried`).
+    """
     texts = [
         f"Cup {m.cup or 'without a name'}: no vent, because {m.reason}"
         + (f"; closest miss: {m.closest}" if m.closest else "")
@@ -89,12 +92,10 @@ def left_after(findings: Findings, plan: Plan, after: Findings) -> tuple[str, ..
         for m in plan.missing
     ]
     explained = {m.cup for m in plan.missing}
-    names = {c.number: c.id for cavity in findings.cavities for c in cavity.cups}
+    on_purpose = {cavity for cavity, _ in plan.left_alone}
     for cavity in after.cavities:
-        bad = [c for c in cavity.cups if c.state != "breathing"]
-        starts = np.array([c.cup.start for c in bad]).reshape(-1, 3) + np.array([0.0, 0.0, ABOVE_FLOOR_MM])
-        before = [names.get(int(k), "") for k in findings.cups.cup_at(starts)]
-        if any(name not in explained for name in before):
+        bad = [c.id for c in cavity.cups if c.state != "breathing"]
+        if cavity.id not in on_purpose and any(name not in explained for name in bad):
             texts.append(sentence(cavity))
     texts += [f"Cavity {cavity} is left as it is" + (f": {note}." if note else ".") for cavity, note in plan.left_alone]
     return tuple(texts)

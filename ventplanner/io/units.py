@@ -9,11 +9,13 @@ from numpy.typing import NDArray
 
 from ventplanner.errors import ParameterError
 from ventplanner.geometry.solid import Unit
+from ventplanner.parameters import UNIT
 
 MM_PER_UNIT: dict[Unit, float] = {"mm": 1.0, "cm": 10.0, "inch": 25.4, "m": 1000.0, "micron": 0.001, "foot": 304.8}
 
-# Resin printers of today build from about 2 mm (a bead) to well below a metre (common practice, no source).
-_LEAST_MM, _MOST_MM = 2.0, 1000.0
+# Resin printers of today build from about 2 mm (a bead) to well below a metre; a hollow part below 12 mm is rare enough
+# to ask (common practice, no source).
+_LEAST_MM, _USUAL_MM, _MOST_MM = 2.0, 12.0, 1000.0
 _LIKELY_MM = (5.0, 400.0)
 # Multiplying and dividing round by half a unit in the last place each, relative to a mantissa of up to 2: two units.
 _NEIGHBOURS = 2
@@ -28,15 +30,19 @@ def checked_unit(unit: str) -> Unit:
 
 
 def unit_hint(extent_mm: float) -> str:
-    """A sentence when the largest extent, read as mm, is unlikely for a printed part; else an empty string."""
-    if _LEAST_MM <= extent_mm <= _MOST_MM:
+    """A sentence when the largest extent, read as mm, is small or unlikely for a printed part; else an empty string.
+
+    Only units that the user can ask for are named.
+    """
+    if _USUAL_MM < extent_mm <= _MOST_MM:
         return ""
     likely = [
-        f"{unit} ({extent_mm * factor:.4g} mm)"
-        for unit, factor in MM_PER_UNIT.items()
-        if unit != "mm" and _LIKELY_MM[0] <= extent_mm * factor <= _LIKELY_MM[1]
+        f"{unit} ({extent_mm * MM_PER_UNIT[unit]:.4g} mm)"
+        for unit in map(checked_unit, UNIT.choices)
+        if unit != "mm" and _LIKELY_MM[0] <= extent_mm * MM_PER_UNIT[unit] <= _LIKELY_MM[1]
     ]
-    perhaps = f"; the file may be in {' or '.join(likely)}" if likely else "; check the unit of the file"
+    what = "if that is too small, the file is" if extent_mm >= _LEAST_MM else "the file may be"
+    perhaps = f"; {what} in {' or '.join(likely)}" if likely else "; check the unit of the file"
     return f"The file has no unit; read as mm the part is {extent_mm:.4g} mm across{perhaps}."
 
 

@@ -1,4 +1,7 @@
-"""Straight ways from a cup to the open outside through one wall: many of them, measured on the column runs."""
+"""Straight ways from a cup to the open outside through one wall: many of them, measured on the column runs.
+
+Lengths and limits without a named source are own judgement.
+"""
 
 from __future__ import annotations
 
@@ -14,6 +17,7 @@ from ventplanner.geometry.columns import Runs
 from ventplanner.geometry.join_tree import JoinTree
 from ventplanner.geometry.ray_kernels import ENCLOSED, OPEN, march
 from ventplanner.geometry.solid import FloatArray, IntArray
+from ventplanner.plan.fitting import PLATE_RIM_MM
 
 DIRECTIONS = 320
 """Directions over the sphere, about 11 degrees apart."""
@@ -27,12 +31,12 @@ START_BAND_MM = 2.0
 SINK_MM = 0.15
 """A hole reaches this far below the floor of the cup, so that it is open before the cup begins."""
 
-PLATE_RIM_MM = 0.35
-"""On the plate a hole keeps this much material between itself and the plate: less tears, more opens too late."""
+RIM_ROOM = 1.25
+"""On the plate a hole is sought this much above the least rim: less is hard to fit, more opens too late."""
 
 HEIGHT_WEIGHT = 4.0
 """A mm of height lost is as bad as this many mm of wall: suction acts on the whole section, a long hole only costs
-a drill stroke. Own judgement, no source."""
+a drill stroke."""
 
 TOO_LATE_WEIGHT = 10.0
 """Each mm of height lost beyond what makes a cup late is as bad as this many mm of wall more."""
@@ -109,8 +113,7 @@ def sphere_directions(count: int = DIRECTIONS) -> FloatArray:
 def targets_near_start(tree: JoinTree, cups: Cups, number: int) -> FloatArray:
     """(k, 3) build points on the floor of a cup near its start, the start itself first, well spread."""
     cup = cups.cups[number]
-    own = tree.enclosed_runs
-    own = own[(cups.cup_of_branch[tree.branch_of_run[own]] == number)]
+    own = cups.runs_of(number)
     own = own[tree.runs.z0[own] <= cup.from_height + START_BAND_MM]
     x, y = tree.runs.grid.centres(tree.runs.column_of_run[own])
     floor = np.stack((x, y, tree.runs.z0[own]), axis=1)
@@ -137,7 +140,7 @@ def ways_out(
     lift = np.maximum(radius * flat - SINK_MM, 0.02)
     origin = np.repeat(targets[:, None], len(directions), axis=1) + lift[None, :, None] * (0.0, 0.0, 1.0)
     if findings.pose.on == "plate":
-        origin[..., 2] = np.maximum(origin[..., 2], PLATE_RIM_MM + radius * flat)
+        origin[..., 2] = np.maximum(origin[..., 2], RIM_ROOM * PLATE_RIM_MM + radius * flat)
     direction = np.broadcast_to(directions, origin.shape)
     origin, direction = origin.reshape(-1, 3), np.ascontiguousarray(direction.reshape(-1, 3))
     origin = _under_ceiling(tree.runs, origin, np.repeat(targets, len(directions), axis=0))
@@ -234,8 +237,9 @@ def _judge(
         into_hollow |= in_a_hollow(findings, place)
     good = through & (length <= longest) & (length >= THIN_WALL_MM) & ~into_hollow
     if findings.pose.on == "plate":
-        # Beyond the wall too the hole keeps its rim above the plate.
-        good &= outside[:, 2] - half_height >= 0.8 * PLATE_RIM_MM
+        # At both ends the hole keeps its rim above the plate.
+        inside = ways.origin[:, 2] + np.where(np.isfinite(ways.inner), ways.inner, 0.0) * ways.direction[:, 2]
+        good &= np.minimum(outside[:, 2], inside) - half_height >= PLATE_RIM_MM
     too_long = through & (length > longest) & ~into_hollow
     misses = Misses(
         len(ends),

@@ -104,20 +104,25 @@ def drill(
 
 
 def _check_closed(solid: Solid, found: Topology, faces: IntArray) -> None:
-    """Raise MeshError with count and place when the piece has edges that cannot be cut."""
-    if not (len(found.open_edges) or len(found.flipped_edges)) and found.is_oriented:
+    """Raise MeshError with count and place when the piece has edges or faces that cannot be cut."""
+    doubled = len(found.duplicate_faces) or len(found.opposed_faces)
+    if not (len(found.open_edges) or len(found.flipped_edges) or doubled) and found.is_oriented:
         return
     piece = extract_faces(solid, faces)
     own = topology(piece)
-    for edges, what in (
-        (own.open_edges, "open"),
-        (own.flipped_edges, "between faces that are wound against each other"),
-    ):
-        if len(edges):
-            x, y, z = (float(c) for c in piece.vertices[edges[0]].mean(axis=0))
-            place = f"the first at ({x:.4g}, {y:.4g}, {z:.4g}) mm"
+    wound = "between faces that are wound against each other"
+    damage: tuple[tuple[IntArray, str, str], ...] = (
+        (own.open_edges, "edge is open", "edges are open"),
+        (own.flipped_edges, f"edge is {wound}", f"edges are {wound}"),
+        (piece.faces[own.duplicate_faces], "face repeats another", "faces repeat others"),
+        (piece.faces[own.opposed_faces], "face lies back to back on another", "faces lie back to back on others"),
+    )
+    for damaged, one, many in damage:
+        if len(damaged):
+            what = one if len(damaged) == 1 else many
+            x, y, z = (float(c) for c in piece.vertices[damaged[0]].mean(axis=0))
             raise MeshError(
-                f"The part cannot be drilled: {len(edges)} edges are {what}, {place}.",
+                f"The part cannot be drilled: {len(damaged)} {what}, the first at ({x:.4g}, {y:.4g}, {z:.4g}) mm.",
                 "Repair the part, or export it again from its source.",
                 (x, y, z),
             )

@@ -1,4 +1,7 @@
-"""More openings for cavities that have too few: air must come in while liquid leaves."""
+"""More openings for cavities that have too few: air must come in while liquid leaves.
+
+Lengths and limits without a named source are own judgement.
+"""
 
 from __future__ import annotations
 

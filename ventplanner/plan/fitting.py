@@ -1,4 +1,7 @@
-"""A drill fitted exactly to the wall it goes through: one wall, once, a little longer than it on both sides."""
+"""A drill fitted exactly to the wall it goes through: one wall, once, a little longer than it on both sides.
+
+Lengths and limits without a named source are own judgement.
+"""
 
 from __future__ import annotations
 
@@ -9,8 +12,9 @@ import numpy as np
 from ventplanner.analysis.findings import Findings
 from ventplanner.analysis.scene import Scene
 from ventplanner.geometry.columns import Tool
-from ventplanner.geometry.rays import Stretches, material_along, square_to
-from ventplanner.geometry.solid import FloatArray
+from ventplanner.geometry.distance import NearTriangles
+from ventplanner.geometry.rays import Stretches, leaves, material_along, square_to
+from ventplanner.geometry.solid import FloatArray, IntArray
 from ventplanner.plan.model import Vent
 
 MARGIN_MM = 0.3
@@ -26,14 +30,21 @@ STEEPEST = 1.75
 """Across its radius, a hole may run this many radii along an oblique skin (about 60 degrees from square)."""
 
 
+PLATE_RIM_MM = 0.28
+"""On the plate a drill leaves at least this much material above it: less tears."""
+
+SUPPORT_CLEAR_MM, HOLLOW_CLEAR_MM = 0.2, 0.5
+"""The drill stays this far from supports in the file, and leaves this much wall to other hollows: a thinner one tears
+or prints open."""
+
 IN_THE_WAY = "it would cut something beyond the wall"
 
 
 @dataclass(frozen=True, eq=False)
 class Fit:
     """A drill in build axes: the axis meets the inner skin at `inner` and the outer one at `outer`; `direction` points
-    outwards; it stands out by `before` outside and `beyond` inside (mm). entry_face: face of the part it enters by.
-    blocked: share of its section that runs into material beside the cavity."""
+    outwards; it stands out by `before` outside and `beyond` inside (mm). blocked: share of its section that runs into
+    material beside the cavity."""
 
     inner: FloatArray
     outer: FloatArray
@@ -41,7 +52,6 @@ class Fit:
     radius: float
     before: float
     beyond: float
-    entry_face: int
     blocked: float
 
     @property
@@ -54,6 +64,12 @@ class Fit:
         """The drill as a tool for the column runs."""
         a, b = self.outer + self.before * self.direction, self.inner - self.beyond * self.direction
         return Tool((float(a[0]), float(a[1]), float(a[2])), (float(b[0]), float(b[1]), float(b[2])), self.radius)
+
+    @property
+    def lowest(self) -> float:
+        """Build height in mm of the drill's lowest point."""
+        ends = self.tool
+        return min(ends.start[2], ends.end[2]) - self.radius * float(np.sqrt(max(0.0, 1.0 - self.direction[2] ** 2)))
 
 
 RAYS = 19
@@ -85,42 +101,83 @@ def fit(
     if isinstance(spans, str):
         return spans
     before, beyond, blocked = spans
-    longer = _cleared_of_corners(scene, origin, direction, radius, (begin, end, before))
+    longer = _cleared_of_edges(scene, origin, direction, radius, (begin, end, before))
     if longer is None:
         return IN_THE_WAY
-    before = longer
-    skin = int(scene.topology.skin_of_face[found.face_out[axis]])
-    if findings.support_skins[skin]:
+    if findings.support_skins[scene.topology.skin_of_face[found.face_out[axis]]]:
         return "it would enter through a support"
     if scene.pose.on == "plate" and (origin + end * direction)[2] < scene.options.layer_mm:
         return "it would enter through the face on the plate"
-    return Fit(
-        origin + begin * direction,
-        origin + end * direction,
-        direction,
-        radius,
-        before,
-        beyond,
-        int(found.face_out[axis]),
-        blocked,
-    )
+    inner, outer = origin + begin * direction, origin + end * direction
+    fitted = Fit(inner, outer, direction, radius, longer, beyond, blocked)
+    own = scene.topology.skin_of_face[np.concatenate((found.face_in, found.face_out))]
+    return objection(findings, fitted, own) or fitted
 
 
-def _cleared_of_corners(
+def objection(findings: Findings, found: Fit, own_skins: IntArray) -> str:
+    """What the drill would do beside its wall that it must not, in a few words; "" if nothing.
+
+    Rays leave gaps that a thin support or the corner of another hollow fits into; here distances to its skin decide.
+    own_skins: skins of hollows that the drill may touch.
+    """
+    if findings.pose.on == "plate" and found.lowest < PLATE_RIM_MM:
+        return "it would break through the face on the plate"
+    scene = findings.scene
+    skins = scene.topology
+    foreign = skins.volume_of_skin < 0
+    foreign[own_skins] = False
+    for which, clear, text in (
+        (findings.support_skins, SUPPORT_CLEAR_MM, "it would touch a support"),
+        (foreign, HOLLOW_CLEAR_MM, "it would come too near another hollow"),
+    ):
+        reach = found.radius + clear
+        ends = np.array([found.tool.start, found.tool.end])
+        faces = scene.ray_target.near(ends.min(axis=0) - reach, ends.max(axis=0) + reach) if which.any() else _NONE
+        faces = faces[which[skins.skin_of_face[faces]]]
+        if len(faces) and _least_distance(scene.vertices[scene.solid.faces[faces]], ends, found.radius) < reach:
+            return text
+    return "it would come out beside the hollow" if found.blocked and _comes_out_beside(scene, found) else ""
+
+
+SIDES = 24
+BESIDE_MM = 0.3
+"""A drill that runs into the floor or the side of a hollow leaves this much wall there."""
+
+
+def _comes_out_beside(scene: Scene, found: Fit) -> bool:
+    """Whether, from the inner end of the axis sideways, any way to the drill's rim and a little further leaves material
+    again: what is there is not the hollow."""
+    end = np.array(found.tool.end)
+    reach = found.radius + BESIDE_MM
+    angle = np.arange(SIDES) * (2.0 * np.pi / SIDES) + 0.07
+    sides = np.stack((np.cos(angle), np.sin(angle)), axis=1) @ square_to(found.direction)
+    faces = scene.ray_target.near(end - reach, end + reach)
+    corners = scene.vertices[scene.solid.faces[faces]]
+    return bool((leaves(corners, end, sides) < reach).any())
+
+
+_NONE = np.empty(0, dtype=np.int32)
+
+
+def _least_distance(corners: FloatArray, ends: FloatArray, radius: float) -> float:
+    """From a segment to triangles, in steps of a quarter radius: too long by less than a hundredth of the radius."""
+    steps = np.linspace(0.0, 1.0, 2 + int(np.linalg.norm(ends[1] - ends[0]) / (0.25 * radius)))
+    axis = ends[0] + steps[:, None] * (ends[1] - ends[0])
+    return float(NearTriangles(np.ascontiguousarray(corners)).distance(axis).min())
+
+
+def _cleared_of_edges(
     scene: Scene, origin: FloatArray, direction: FloatArray, radius: float, span: tuple[float, float, float]
 ) -> float | None:
-    """How far the drill must stand out to clear every corner of the wall; None if something else is in its way.
+    """How far the drill must stand out to clear every edge of the wall; None if something else is in its way.
 
-    Rays see faces, not the corner of a box between them: what sticks out of the drill's end there would be cut loose.
+    Rays see faces, not the edge of a box between them: what sticks out of the drill's end there would be cut loose.
     span: begin and end of the wall along the axis, and how far the drill stands out so far.
     """
     begin, end, before = span
-    across = square_to(direction)
-    reach = radius + 0.05
-    near = np.flatnonzero(np.abs(scene.vertices @ across[0] - origin @ across[0]) <= reach)
-    near = near[np.abs((scene.vertices[near] - origin) @ across[1]) <= reach]
-    placed = (scene.vertices[near] - origin) @ np.vstack((across, direction)).T
-    ahead = placed[(placed[:, 2] > end + before - MARGIN_MM) & (placed[:, 2] < end + STEEPEST * radius + 1.0)]
+    lowest, highest = end + before - MARGIN_MM, end + STEEPEST * radius + 1.0
+    placed = _edges_in_tube(scene, origin, direction, radius + 0.05, (lowest, highest))
+    ahead = placed[(placed[:, 2] > lowest) & (placed[:, 2] < highest)]
     if not len(ahead):
         return before
     corner = ahead[int(np.argmax(ahead[:, 2]))]
@@ -129,6 +186,25 @@ def _cleared_of_corners(
     if not any(s[0] < end and s[1] > begin and s[1] > corner[2] - 0.25 for s in met):
         return None
     return max(before, float(corner[2]) - end + MARGIN_MM)
+
+
+def _edges_in_tube(
+    scene: Scene, origin: FloatArray, direction: FloatArray, radius: float, span: tuple[float, float]
+) -> FloatArray:
+    """(k, 3) both ends of every stretch of an edge inside a tube along the axis: two across, one along it."""
+    frame = np.vstack((square_to(direction), direction))
+    ends = origin + np.array(span)[:, None] * direction
+    faces = scene.ray_target.near(ends.min(axis=0) - radius, ends.max(axis=0) + radius)
+    corners = (scene.vertices[scene.solid.faces[faces]] - origin) @ frame.T
+    a, way = corners.reshape(-1, 3), (np.roll(corners, -1, axis=1) - corners).reshape(-1, 3)
+    # |a + t way| = radius across the axis: a quadratic in t; an edge along the axis is in or out as a whole.
+    square, half = (way[:, :2] ** 2).sum(axis=1), (a[:, :2] * way[:, :2]).sum(axis=1)
+    rest = half**2 - square * ((a[:, :2] ** 2).sum(axis=1) - radius**2)
+    met = (square > 1e-18) & (rest > 0)
+    a, way, half, square, root = a[met], way[met], half[met], square[met], np.sqrt(rest[met])
+    first, last = np.clip((-half - root) / square, 0.0, 1.0), np.clip((-half + root) / square, 0.0, 1.0)
+    inside = first < last
+    return np.concatenate([(a + t[:, None] * way)[inside] for t in (first, last)])
 
 
 def _wall_spans(found: Stretches, begin: float, end: float, radius: float) -> tuple[float, float, float] | str:

@@ -1,4 +1,7 @@
-"""`propose`: vents for every cup that does not breathe, each confirmed by looking at the part again with it drilled."""
+"""`propose`: vents for every cup that does not breathe, each confirmed by looking at the part again with it drilled.
+
+Lengths and limits without a named source are own judgement.
+"""
 
 from __future__ import annotations
 

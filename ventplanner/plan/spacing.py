@@ -1,4 +1,7 @@
-"""How near two holes may come to each other."""
+"""How near two holes may come to each other.
+
+Lengths and limits without a named source are own judgement.
+"""
 
 from __future__ import annotations
 
@@ -10,7 +13,7 @@ from ventplanner.geometry.solid import FloatArray
 from ventplanner.plan.fitting import Fit
 
 LIGAMENT_MM = 0.8
-"""Material that stays between two holes at least. Own judgement, no source."""
+"""Material that stays between two holes at least."""
 
 
 def clear_of(found: Fit, others: Sequence[Fit]) -> bool:

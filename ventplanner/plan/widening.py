@@ -1,4 +1,7 @@
-"""An existing opening that is only just too high or too small, made wider so that it reaches the start of the cup."""
+"""An existing opening that is only just too high or too small, made wider so that it reaches the start of the cup.
+
+Lengths and limits without a named source are own judgement.
+"""
 
 from __future__ import annotations
 
@@ -13,8 +16,8 @@ from ventplanner.geometry.distance import NearTriangles
 from ventplanner.geometry.rays import first_hits, material_along, square_to
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.options import VentRules
-from ventplanner.plan.candidates import SINK_MM
-from ventplanner.plan.fitting import MARGIN_MM, Fit, bundle
+from ventplanner.plan.candidates import RIM_ROOM, SINK_MM
+from ventplanner.plan.fitting import MARGIN_MM, PLATE_RIM_MM, Fit, bundle, objection
 
 WIDEST_MM = 4.0
 """A hole is not widened beyond this (or twice its own width, or the asked diameter): a new one spoils less."""
@@ -69,8 +72,11 @@ def _down_to_start(findings: Findings, cup: Cup, opening: Opening, rules: VentRu
     down = np.array([0.0, 0.0, -1.0]) + direction[2] * direction
     down /= np.linalg.norm(down)
     old = 0.5 * opening.width
+    lowest = cup.from_height - SINK_MM
+    if findings.pose.on == "plate":
+        lowest = max(lowest, RIM_ROOM * PLATE_RIM_MM)
     # From the top of the old hole to just below the start, measured across the bore.
-    needed = (float(opening.at[2]) - (cup.from_height - SINK_MM)) / flat + old
+    needed = (float(opening.at[2]) - lowest) / flat + old
     diameter = float(np.ceil(max(needed, opening.width + 0.2) / STEP_MM - 1e-9) * STEP_MM)
     if diameter > max(WIDEST_MM, rules.diameter_mm, 2.0 * opening.width):
         return None
@@ -80,7 +86,9 @@ def _down_to_start(findings: Findings, cup: Cup, opening: Opening, rules: VentRu
         return None
     high = float(opening.at[2]) - old * flat - cup.from_height
     how = f"is {high:.1f} mm too high" if high > 0.05 else "is too small"
-    reason = f"The existing {opening.width:.1f} mm opening {how}; widened to {diameter:.1f} mm it reaches the start."
+    above = float(found.inner[2]) - radius * flat - cup.from_height
+    where = f"opens {above:.1f} mm above the start" if above > 0.05 else "reaches the start"
+    reason = f"The existing {opening.width:.1f} mm opening {how}; widened to {diameter:.1f} mm it {where}."
     return Widened(found, reason)
 
 
@@ -127,4 +135,6 @@ def _fit_over(findings: Findings, centre: FloatArray, direction: FloatArray, rad
     if any(s[0] < end + 2 * MARGIN_MM and s[1] > begin - 2 * MARGIN_MM for s in stretches if s not in cut):
         return None
     inner, outer = centre + begin * direction, centre + end * direction
-    return Fit(inner, outer, direction, radius, MARGIN_MM, MARGIN_MM, int(found.face_out[0]), 0.0)
+    fitted = Fit(inner, outer, direction, radius, MARGIN_MM, MARGIN_MM, 0.0)
+    own = scene.topology.skin_of_face[np.concatenate((found.face_in, found.face_out))]
+    return None if objection(findings, fitted, own) else fitted

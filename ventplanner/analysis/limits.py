@@ -10,9 +10,9 @@ from ventplanner.errors import MeshError, ParameterError
 from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import Solid
 
-LEAST_MM, MOST_MM = 0.5, 10_000.0
-"""Largest extent of a part that is worked on. Nothing smaller can be printed hollow, nothing larger at all; the file's
-unit is another one then."""
+LEAST_MM, MOST_MM = 0.5, 5_000.0
+"""Largest extent of a part that is worked on. Nothing smaller can be printed hollow, nothing larger at all (own
+judgement); the file's unit is another one then. The pitch chosen for 5 m is within what `--pitch` allows."""
 
 FLAT_SHARE = 1e-6
 """A part thinner than this share of its largest extent is a sheet: single precision tells no thickness from none."""
@@ -23,8 +23,11 @@ MOST_COLUMNS = 10_000_000
 BYTES_PER_COLUMN = 350
 
 
-def check_part(solid: Solid) -> None:
-    """Refuse a part whose size cannot be meant (ParameterError) and a part without thickness (MeshError)."""
+def checked_part(solid: Solid) -> Solid:
+    """The part without vertices that no face uses.
+
+    Raises ParameterError for a size that cannot be meant, MeshError for a part without triangles or without thickness.
+    """
     low, high = solid.bounds
     extents = high - low
     largest = float(extents.max())
@@ -39,6 +42,7 @@ def check_part(solid: Solid) -> None:
             f"{_name(solid)}: the part is flat, without any thickness along {'xyz'[int(extents.argmin())]}.",
             "Give it a thickness where it was made, then export it again.",
         )
+    return solid.compact()
 
 
 def _not_meant(solid: Solid, largest: float) -> ParameterError:
@@ -59,7 +63,7 @@ def check_pitch(solid: Solid, pose: Pose, pitch_mm: float | None) -> None:
     """Refuse a pitch that needs more columns than a usual computer has memory for: ParameterError."""
     if pitch_mm is None:
         return
-    across = np.ptp(solid.vertices @ pose.rotation[:2].T, axis=0)
+    across = np.ptp(solid.used_vertices @ pose.rotation[:2].T, axis=0)
     columns = float(across[0] * across[1]) / pitch_mm**2
     if columns > MOST_COLUMNS:
         finest = math.ceil(100.0 * pitch_mm * math.sqrt(columns / MOST_COLUMNS)) / 100.0
