@@ -10,9 +10,9 @@ import numpy as np
 from PySide6.QtCore import QObject
 
 from ventplanner import parameters as p
+from ventplanner.analysis.limits import check_pitch
 from ventplanner.app import edits
 from ventplanner.app.edits import Edit
-from ventplanner.app.limits import check_pitch
 from ventplanner.app.state import AppState
 from ventplanner.errors import InputError, ParameterError, VentplannerError
 from ventplanner.geometry.pose import Pose

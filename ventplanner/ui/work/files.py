@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QFileSystemWatcher, QObject, QTimer, Signal
 
-from ventplanner.app.limits import check_part, check_pitch
+from ventplanner.analysis.limits import check_pitch, checked_part
 from ventplanner.app.state import AppState, from_saved
 from ventplanner.errors import FileReadError
 from ventplanner.geometry.solid import Solid
@@ -50,7 +50,7 @@ def read_file(path: str, unit: str | None, progress: Progress) -> Opened:
         state = from_saved(saved)
     else:
         state = AppState(_part(path, unit, progress))
-    check_part(state.solid)
+    checked_part(state.solid)
     check_pitch(state.solid, state.pose, state.options.pitch_mm)
     plan_path = path if is_plan(path) else ""
     return Opened(state, path, unit, plan_path, bare=bare_picture(state.solid, state.pose))
