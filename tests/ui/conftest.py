@@ -89,6 +89,9 @@ def one_window(qapp: QApplication, own_folder: Path) -> Iterator[MainWindow]:
 def real(one_window: MainWindow, qtbot: QtBot) -> Iterator[MainWindow]:
     """The same, without a part at the beginning and at the end."""
     one_window.session.close_part()
+    one_window.activateWindow()
+    one_window.setFocus()
+    qtbot.waitUntil(one_window.isActiveWindow)
     yield one_window
     one_window.session.cancel()
     one_window.session.close_part()

@@ -1,0 +1,119 @@
+"""Makes pictures of the window, for the README and for looking at it: three sizes, light and dark.
+
+    xvfb-run -a -s "-screen 0 1600x1000x24" python resources/screens.py [FOLDER]
+
+Each picture shows another moment of the work: a ghost that is selected, everything accepted and the part hanging, a
+height of the print, the card of a cavity, the exported file.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+from PySide6.QtWidgets import QApplication
+
+from ventplanner import resources
+from ventplanner.ui import main
+from ventplanner.ui.settings import Settings
+from ventplanner.ui.theme import Choice
+from ventplanner.ui.window import MainWindow
+
+SIZES = ((1600, 1000), (1280, 800), (1000, 700))
+LOOKS: tuple[Choice, ...] = ("light", "dark")
+PATIENCE_S = 120.0
+
+
+class Photographer:
+    """A window, and a folder for its pictures."""
+
+    def __init__(self, window: MainWindow, folder: Path) -> None:
+        self.window = window
+        self.session = window.session
+        self._folder = folder
+
+    def wait(self, until: Callable[[], bool] = lambda: True) -> None:
+        """Let the window work until something is so, and a little longer."""
+        end = time.monotonic() + PATIENCE_S
+        while not until():
+            if time.monotonic() > end:
+                raise TimeoutError("the window did not get there")
+            _work_for(0.01)
+        _work_for(0.6)
+
+    def open(self, name: str) -> None:
+        """Open a sample and wait until it is looked at."""
+        self.session.close_part()
+        self.window.files.open(str(resources.sample(name)))
+        self.wait(lambda: self.session.findings is not None and self.settled())
+
+    def settled(self) -> bool:
+        """Nothing runs, and the view shows what is known."""
+        view = self.window.stage.view
+        return self.session.is_settled and self.session.job is None and view is not None and not view.is_busy
+
+    def take(self, name: str) -> None:
+        """Pictures of this moment, in all sizes and looks."""
+        for look in LOOKS:
+            self.window.theme.choose(look)
+            for width, height in SIZES:
+                self.window.resize(width, height)
+                self.wait()
+                self.window.grab().save(str(self._folder / f"{name}-{width}-{look}.png"))
+        self.window.theme.choose("light")
+
+
+def _work_for(seconds: float) -> None:
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        QApplication.processEvents()
+        time.sleep(0.005)
+
+
+def take_all(photographer: Photographer) -> None:
+    """The moments, one after the other."""
+    p, session = photographer, photographer.session
+    p.take("start")
+    p.open("lighthouse")
+    session.accept(session.proposals[0].id)
+    session.accept(session.proposals[0].id)
+    session.select(f"proposal {session.proposals[0].id}")
+    p.wait(p.settled)
+    p.take("review")
+    session.accept_all()
+    p.wait(p.settled)
+    session.select("vent 3")
+    p.window.set_hanging(True)
+    p.take("hanging")
+    p.window.set_hanging(False)
+    with tempfile.TemporaryDirectory() as folder:
+        session.export(str(Path(folder) / "lighthouse-vented.stl"))
+        p.wait(lambda: session.last_export is not None and session.job is None)
+        p.take("exported")
+    p.open("puffin")
+    session.select("cavity A")
+    p.window.stage.set_printed(30.0)
+    p.take("printed")
+    p.window.stage.set_printed(None)
+
+
+def run(folder: Path) -> None:
+    """Make all pictures."""
+    folder.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory() as own:
+        os.environ["VENTPLANNER_STATE_DIR"] = own
+        settings = Settings()
+        settings.set("hint_read", True)
+        window = main.make_window(main.application(), settings)
+        window.show()
+        main.bring_view(window)
+        take_all(Photographer(window, folder))
+        window.leave_at_once()
+
+
+if __name__ == "__main__":
+    run(Path(sys.argv[1]) if len(sys.argv) > 1 else Path("out") / "screens")

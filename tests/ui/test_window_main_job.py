@@ -1,0 +1,159 @@
+"""The main job in a real window on a real screen: open, review, accept, undo, export, open what was exported."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QFileDialog, QWidget
+from pytestqt.qtbot import QtBot
+from ui.conftest import LONG_MS, looked_at
+
+from ventplanner import resources
+from ventplanner.ui.panels.result_card import ResultCard
+from ventplanner.ui.window import MainWindow
+
+LEFT = Qt.MouseButton.LeftButton
+NONE = Qt.KeyboardModifier.NoModifier
+Opened = Callable[[Path | str], MainWindow]
+
+
+def spot(window: MainWindow, word: str) -> QPoint:
+    """A pixel of the view where a click means this."""
+    view = window.stage.view
+    assert view is not None
+    for y in range(40, view.height() - 20, 4):
+        for x in range(60, view.width() - 20, 4):
+            if view.word_at(QPoint(x, y).toPointF()) == word and view.word_at(QPoint(x + 2, y + 2).toPointF()) == word:
+                return QPoint(x + 1, y + 1)
+    raise AssertionError(f"{word} is not in the view")
+
+
+def click(window: MainWindow, place: QPoint) -> None:
+    view = window.stage.view
+    assert view is not None
+    target = view.childAt(place) or view
+    QTest.mouseClick(target, LEFT, NONE, target.mapFrom(view, place))
+
+
+def test_a_sample_is_reviewed_vented_exported_and_opened_again(
+    opened: Opened, qtbot: QtBot, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    window = opened(resources.sample("lighthouse"))
+    session = window.session
+    assert [c.state for c in session.picture.cavities] == ["sealed"] * 4
+    proposed = len(session.proposals)
+    assert proposed >= 4
+
+    # A click on a ghost selects it, Return accepts it, and the chart falls.
+    cavity_c = next(v for v in session.proposals if v.cavity == "C")
+    before = _peak(window, "C")
+    click(window, spot(window, f"proposal {cavity_c.id}"))
+    assert session.selected == f"proposal {cavity_c.id}"
+    QTest.keyClick(window, Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: looked_at(window), timeout=LONG_MS)
+    assert [v.cavity for v in session.plan.vents] == ["C"]
+    assert before > 100.0
+    assert _peak(window, "C") < 1.0
+
+    # Undo takes it back, redo brings it again.
+    QTest.keyClick(window, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
+    assert session.plan.vents == ()
+    QTest.keyClick(window, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.ShiftModifier)
+    assert len(session.plan.vents) == 1
+
+    # The others by one key; then nothing is left.
+    QTest.keyClick(window, Qt.Key.Key_Return, Qt.KeyboardModifier.ControlModifier)
+    qtbot.waitUntil(lambda: looked_at(window) and not session.left, timeout=LONG_MS)
+    assert len(session.plan.vents) == proposed
+    assert {c.state for c in session.picture.cavities} == {"breathing"}
+
+    # Export by the one primary button.
+    out = tmp_path / "vented.stl"
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(out), "STL (*.stl)"))
+    with qtbot.waitSignal(session.exported, timeout=LONG_MS):
+        QTest.mouseClick(window.todo.export, LEFT)
+    assert session.last_export is not None
+    assert session.last_export.verified
+    card = window.card.card
+    assert isinstance(card, ResultCard)
+    shown = " ".join(child.text() for child in card.findChildren(QWidget) if hasattr(child, "text"))
+    assert "verified" in card.findChildren(QWidget, "")[0].accessibleName() or "every edge is closed" in shown
+    assert "skin sensitiser" in shown
+    assert "highly flammable" in shown
+    assert not session.is_unsaved
+
+    # What was written breathes.
+    again = opened(out)
+    assert session.findings is not None
+    assert [c.state for c in again.session.findings.cavities if c.state != "breathing"] == []
+    assert again.session.left == ()
+    assert again.session.proposals == ()
+
+
+def _peak(window: MainWindow, cavity: str) -> float:
+    assert window.session.picture is not None
+    band = next(b for b in window.session.picture.bands if b.cavity == cavity)
+    return float(np.max(band.with_vents))
+
+
+def test_a_ghost_is_dragged_along_the_skin_and_undone_in_one_step(opened: Opened, qtbot: QtBot) -> None:
+    window = opened(resources.sample("puffin"))
+    session, view = window.session, window.stage.view
+    assert view is not None
+    ghost = next(v for v in session.proposals if v.cup == "A2")
+    start = spot(window, f"proposal {ghost.id}")
+    target = view.childAt(start) or view
+    QTest.mousePress(target, LEFT, NONE, target.mapFrom(view, start))
+    for step in range(1, 13):
+        QTest.mouseMove(target, target.mapFrom(view, start + QPoint(0, -3 * step)))
+        qtbot.wait(20)
+    QTest.mouseRelease(target, LEFT, NONE, target.mapFrom(view, start + QPoint(0, -36)))
+    qtbot.waitUntil(lambda: looked_at(window), timeout=LONG_MS)
+    assert len(session.plan.vents) == 1
+    moved = session.plan.vents[0]
+    assert np.linalg.norm(np.subtract(moved.entry_mm, ghost.entry_mm)) > 1.0
+    assert moved.entry_mm[2] > ghost.entry_mm[2]
+    session.undo()
+    assert session.plan.vents == ()
+    assert session.undo_name is None
+
+
+def test_the_part_is_hung_by_another_face_and_its_heights_follow(opened: Opened, qtbot: QtBot) -> None:
+    window = opened(resources.sample("rope-cleat"))
+    session = window.session
+    height = session.picture.height
+    window.stage.tools.show_popup()
+    popup = window.stage.tools.popup
+    assert popup is not None
+    QTest.mouseClick(popup.axes[(1.0, 0.0, 0.0)], LEFT)
+    popup.hide()
+    qtbot.waitUntil(lambda: not session.stale and looked_at(window), timeout=LONG_MS)
+    assert session.picture.height != pytest.approx(height, abs=0.5)
+    assert session.undo_name == "Hang by +X"
+    session.undo()
+    qtbot.waitUntil(lambda: looked_at(window), timeout=LONG_MS)
+    assert session.picture.height == pytest.approx(height)
+
+
+def test_a_plan_is_saved_and_opened_again_with_its_vents(
+    opened: Opened, qtbot: QtBot, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    window = opened(resources.sample("rope-cleat"))
+    session = window.session
+    session.accept(session.proposals[0].id)
+    plan = tmp_path / "cleat.ventplan"
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(plan), ""))
+    with qtbot.waitSignal(session.saved, timeout=LONG_MS):
+        QTest.keyClick(window, Qt.Key.Key_S, Qt.KeyboardModifier.ControlModifier)
+    assert not session.is_unsaved
+    assert str(plan) in window.files.recent
+    vents = session.plan.vents
+    session.close_part()
+    opened(plan)
+    assert session.plan.vents == vents
+    assert not window.isWindowModified()
