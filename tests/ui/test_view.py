@@ -19,8 +19,8 @@ from ventplanner.ui.picture import Picture, ShownVent
 from ventplanner.ui.view.colours import DARK, LIGHT
 from ventplanner.ui.view.eye import Eye
 from ventplanner.ui.view.section import Section
+from ventplanner.ui.view.sheet import Sheet
 from ventplanner.ui.view.view import View
-from ventplanner.ui.view.viewport import Viewport
 
 LEFT, MIDDLE = Qt.MouseButton.LeftButton, Qt.MouseButton.MiddleButton
 
@@ -46,8 +46,8 @@ class Bench(QWidget):
         self.chart.show_picture(picture)
 
     @property
-    def viewport(self) -> Viewport:
-        return self.view.findChild(Viewport)
+    def sheet(self) -> Sheet:
+        return self.view.findChild(Sheet)
 
 
 @pytest.fixture(scope="module")
@@ -77,15 +77,14 @@ def bench(_bench: Bench, qtbot: QtBot) -> Bench:
     _bench.show_picture(block())
     _bench.view.look("front")
     _bench.view.fit()
-    qtbot.waitUntil(lambda: not _bench.view.is_busy)
     settle(_bench, qtbot)
     return _bench
 
 
 def settle(bench: Bench, qtbot: QtBot) -> None:
     """Until the picture is drawn in full."""
-    qtbot.waitUntil(lambda: bench.viewport.is_resting, timeout=5000)
-    qtbot.wait(30)
+    qtbot.wait(1)
+    qtbot.waitUntil(lambda: not bench.view.is_busy, timeout=10000)
 
 
 def pixel(view: View, point: tuple[float, float, float]) -> QPoint:
@@ -100,7 +99,7 @@ def red(image: QImage, place: QPoint) -> tuple[int, int, int]:
 
 def frame_of(bench: Bench) -> np.ndarray:
     """(h, w, 3) pixels of the frame alone, without what is painted over it."""
-    image = bench.viewport.grabFramebuffer().convertToFormat(QImage.Format.Format_RGB888)
+    image = bench.sheet.frame.image.convertToFormat(QImage.Format.Format_RGB888)
     rows = np.frombuffer(image.constBits(), np.uint8).reshape(image.height(), image.bytesPerLine())
     return rows[:, : 3 * image.width()].reshape(image.height(), image.width(), 3).astype(int)
 
@@ -121,8 +120,8 @@ def test_the_cavity_is_where_the_mapping_says_to_the_pixel(bench: Bench) -> None
 def test_the_chart_has_exactly_the_view_s_scale_after_zoom_and_pan_by_mouse(bench: Bench, qtbot: QtBot) -> None:
     view, chart = bench.view, bench.chart
     for _ in range(3):
-        wheel(bench.viewport, QPointF(300, 200), 120)
-        drag(bench.viewport, QPoint(100, 300), QPoint(140, 250), MIDDLE, qtbot)
+        wheel(bench.sheet, QPointF(300, 200), 120)
+        drag(bench.sheet, QPoint(100, 300), QPoint(140, 250), MIDDLE, qtbot)
         for height in (0.0, 7.3, 20.0):
             row = view.eye.to_screen(np.array([1.0, 2.0, height]))[1]
             assert chart.mapping.row(height) == pytest.approx(row, abs=1e-9)
@@ -143,10 +142,10 @@ def test_zooming_and_panning_the_chart_moves_the_view(bench: Bench, qtbot: QtBot
 
 def test_turning_keeps_the_link_tilting_undoes_it_and_level_restores_it(bench: Bench, qtbot: QtBot) -> None:
     view = bench.view
-    drag(bench.viewport, QPoint(120, 80), QPoint(260, 84), LEFT, qtbot)
+    drag(bench.sheet, QPoint(120, 80), QPoint(260, 84), LEFT, qtbot)
     assert view.eye.azimuth != 0.0
     assert bench.chart.mapping.linked
-    drag(bench.viewport, QPoint(120, 80), QPoint(120, 200), LEFT, qtbot)
+    drag(bench.sheet, QPoint(120, 80), QPoint(120, 200), LEFT, qtbot)
     assert view.eye.elevation > 20.0
     assert not view.eye.mapping.linked
     whole = bench.chart.mapping
@@ -182,14 +181,14 @@ def test_a_click_on_a_proposal_gives_its_word(bench: Bench, qtbot: QtBot) -> Non
     vent = bench.view.shown.picture.vents[0]  # type: ignore[union-attr]
     bench.view.look("left")
     with qtbot.waitSignal(bench.view.clicked) as said:
-        QTest.mouseClick(bench.viewport, LEFT, pos=pixel(bench.view, middle_of(vent)))
+        QTest.mouseClick(bench.sheet, LEFT, pos=pixel(bench.view, middle_of(vent)))
     assert said.args == ["proposal 1"]
 
 
 def test_a_click_on_a_label_gives_its_word(bench: Bench, qtbot: QtBot) -> None:
     cavity = bench.view.shown.picture.cavities[0]  # type: ignore[union-attr]
     with qtbot.waitSignal(bench.view.clicked) as said:
-        QTest.mouseClick(bench.viewport, LEFT, pos=pixel(bench.view, tuple(cavity.label_at)))
+        QTest.mouseClick(bench.sheet, LEFT, pos=pixel(bench.view, tuple(cavity.label_at)))
     assert said.args == ["cavity A"]
 
 
@@ -200,13 +199,13 @@ def test_a_click_goes_through_the_skin_to_the_cavity_and_elsewhere_means_nothing
     bench: Bench, qtbot: QtBot, point: tuple[float, float, float], word: str
 ) -> None:
     with qtbot.waitSignal(bench.view.clicked) as said:
-        QTest.mouseClick(bench.viewport, LEFT, pos=pixel(bench.view, point))
+        QTest.mouseClick(bench.sheet, LEFT, pos=pixel(bench.view, point))
     assert said.args == [word]
 
 
 def test_a_double_click_and_return_activate(bench: Bench, qtbot: QtBot) -> None:
     with qtbot.waitSignal(bench.view.activated) as said:
-        QTest.mouseDClick(bench.viewport, LEFT, pos=pixel(bench.view, (4.0, 0.0, 5.0)))
+        QTest.mouseDClick(bench.sheet, LEFT, pos=pixel(bench.view, (4.0, 0.0, 5.0)))
     assert said.args == ["cavity A"]
     bench.show_picture(replace(bench.view.shown.picture, selected="proposal 1"))  # type: ignore[type-var]
     with qtbot.waitSignal(bench.view.activated) as said:
@@ -229,7 +228,7 @@ def test_dragging_a_vent_gives_places_on_the_skin_and_renders_nothing(bench: Ben
     view.frame_drawn.connect(frames.append)
     begin = pixel(view, vent.start)
     eye = view.eye
-    drag(bench.viewport, begin, begin + QPoint(30, -60), LEFT, qtbot, steps=8)
+    drag(bench.sheet, begin, begin + QPoint(30, -60), LEFT, qtbot, steps=8)
     assert said == [("started", "1"), ("ended", "1")]
     assert view.eye == eye
     assert frames == []
@@ -250,15 +249,15 @@ def test_while_dragging_the_fitted_drill_is_shown_and_escape_gives_up(bench: Ben
     fitted = replace(vent, diameter=1.7)
     answer = view.dragged.connect(lambda *_: view.show_overlay(fitted))
     begin = pixel(view, vent.start)
-    QTest.mousePress(bench.viewport, LEFT, pos=begin)
-    move(bench.viewport, begin + QPoint(10, -20), LEFT)
-    move(bench.viewport, begin + QPoint(12, -30), LEFT)
+    QTest.mousePress(bench.sheet, LEFT, pos=begin)
+    move(bench.sheet, begin + QPoint(10, -20), LEFT)
+    move(bench.sheet, begin + QPoint(12, -30), LEFT)
     assert view.shown.dragged == fitted
     with qtbot.waitSignal(view.drag_cancelled) as said:
         QTest.keyClick(view, Qt.Key.Key_Escape)
     assert said.args == ["1"]
     assert view.shown.dragged is None
-    QTest.mouseRelease(bench.viewport, LEFT, pos=begin)
+    QTest.mouseRelease(bench.sheet, LEFT, pos=begin)
     view.dragged.disconnect(answer)
 
 
@@ -287,7 +286,7 @@ def test_what_is_cut_away_cannot_be_clicked(bench: Bench, qtbot: QtBot) -> None:
     view.set_printed(8.0)
     for point, word in (((4.0, 0.0, 6.0), "cavity A"), ((4.0, 0.0, 12.0), "")):
         with qtbot.waitSignal(view.clicked) as said:
-            QTest.mouseClick(bench.viewport, LEFT, pos=pixel(view, point))
+            QTest.mouseClick(bench.sheet, LEFT, pos=pixel(view, point))
         assert said.args == [word]
 
 
@@ -301,9 +300,9 @@ def test_a_free_section_shows_the_wall_cut_and_moves(bench: Bench, qtbot: QtBot)
     inside = red(image, pixel(view, (4.0, 0.0, 12.0)))
     assert inside[2] - inside[0] > 40
     with qtbot.waitSignal(view.section_changed):
-        wheel(bench.viewport, QPointF(300, 200), 120, Qt.KeyboardModifier.ShiftModifier)
-    assert view.section is not None
-    assert view.section.point[1] < 0.0
+        wheel(bench.sheet, QPointF(300, 200), 120, Qt.KeyboardModifier.ShiftModifier)
+    assert view.shown.section is not None
+    assert view.shown.section.point[1] < 0.0
 
 
 def test_picking_a_face_gives_its_outward_normal_once(bench: Bench, qtbot: QtBot) -> None:
@@ -311,7 +310,7 @@ def test_picking_a_face_gives_its_outward_normal_once(bench: Bench, qtbot: QtBot
     view.look("right")
     view.set_tool("face")
     with qtbot.waitSignal(view.face_picked) as said:
-        QTest.mouseClick(bench.viewport, LEFT, pos=pixel(view, (0.0, 4.0, 5.0)))
+        QTest.mouseClick(bench.sheet, LEFT, pos=pixel(view, (0.0, 4.0, 5.0)))
     assert np.allclose(said.args[0], [1.0, 0.0, 0.0])
     assert view.tool == "look"
 
@@ -345,9 +344,9 @@ def test_keys_orbit_zoom_pan_and_choose_sides(bench: Bench) -> None:
 
 
 def test_hovering_names_the_cavity_and_leaving_forgets_it(bench: Bench) -> None:
-    move(bench.viewport, pixel(bench.view, (4.0, 0.0, 5.0)))
+    move(bench.sheet, pixel(bench.view, (4.0, 0.0, 5.0)))
     assert bench.view.shown.hovered == "cavity A"
-    move(bench.viewport, pixel(bench.view, (40.0, 0.0, 5.0)))
+    move(bench.sheet, pixel(bench.view, (40.0, 0.0, 5.0)))
     assert bench.view.shown.hovered == ""
 
 
@@ -355,7 +354,6 @@ def test_an_accepted_vent_is_dark_before_and_after_it_is_cut(bench: Bench, qtbot
     picture = picture_of_sample("lighthouse.stl", accept=1, drilled=True)
     for drilled in (None, picture.drilled):
         bench.show_picture(replace(picture, drilled=drilled))
-        qtbot.waitUntil(lambda: not bench.view.is_busy)
         settle(bench, qtbot)
         vent = picture.vents[0]
         middle = pixel(bench.view, middle_of(vent))
@@ -385,7 +383,7 @@ def test_no_picture_shows_an_empty_room(bench: Bench, qtbot: QtBot) -> None:
     frame = frame_of(bench)
     assert np.ptp(frame[:, 300], axis=0).max() < 25
     with qtbot.waitSignal(bench.view.clicked) as said:
-        QTest.mouseClick(bench.viewport, LEFT, pos=QPoint(300, 300))
+        QTest.mouseClick(bench.sheet, LEFT, pos=QPoint(300, 300))
     assert said.args == [""]
 
 
@@ -393,7 +391,7 @@ def test_an_overlay_repaint_renders_no_frame(bench: Bench, qtbot: QtBot) -> None
     frames: list[float] = []
     bench.view.frame_drawn.connect(frames.append)
     for k in range(5):
-        move(bench.viewport, pixel(bench.view, (4.0, 0.0, 5.0)) if k % 2 else QPoint(5, 5))
+        move(bench.sheet, pixel(bench.view, (4.0, 0.0, 5.0)) if k % 2 else QPoint(5, 5))
         qtbot.wait(10)
     assert frames == []
 
@@ -409,7 +407,7 @@ def test_a_window_resized_keeps_a_fitted_part_fitted_and_a_moved_one_at_its_scal
     bench.resize(700, 420)
     qtbot.waitUntil(lambda: view.height() == 420)
     assert view.eye.mm_per_px > before
-    wheel(bench.viewport, QPointF(200, 200), 120)
+    wheel(bench.sheet, QPointF(200, 200), 120)
     kept = view.eye.mm_per_px
     bench.resize(800, 600)
     qtbot.waitUntil(lambda: view.height() == 600)

@@ -1,4 +1,4 @@
-"""Turns mouse, wheel and keys over the viewport into what the view does. The graphics library sees none of them.
+"""Turns mouse, wheel and keys over the sheet into what the view does. The graphics library sees none of them.
 
 Left drag turns the part, or drags the vent it began on; the other buttons move the picture; the wheel enlarges it where
 the pointer is. Which button turns the part can be chosen.
@@ -47,7 +47,7 @@ def unsettled(elevation: float) -> float:
 
 
 class Gestures(QObject):
-    """Filters the events of the viewport for its view."""
+    """Filters the events of the sheet for its view."""
 
     def __init__(self, view: View) -> None:
         super().__init__(view)
@@ -65,7 +65,7 @@ class Gestures(QObject):
         return self._doing
 
     def eventFilter(self, _watched: QObject, event: QEvent) -> bool:  # noqa: N802 - Qt's name
-        """Take all input of the viewport."""
+        """Take all input of the sheet."""
         kind = event.type()
         if isinstance(event, QMouseEvent):
             if kind == QEvent.Type.MouseButtonPress:
@@ -150,7 +150,7 @@ class Gestures(QObject):
         turned = event.angleDelta().y() or event.angleDelta().x()
         if self._doing == "dragging" or not turned:
             return
-        if event.modifiers() & Qt.KeyboardModifier.ShiftModifier and self._view.section is not None:
+        if event.modifiers() & Qt.KeyboardModifier.ShiftModifier and self._view.shown.section is not None:
             self._view.move_section(turned / 120.0)
             return
         place = event.position()

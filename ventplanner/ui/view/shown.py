@@ -76,6 +76,14 @@ class Shown:
         return np.array([[a, b, height], [c, b, height], [c, d, height], [a, d, height]])
 
     @property
+    def section_here(self) -> Section:
+        """A plane through the middle of the part that faces the viewer."""
+        low, high = self.box
+        x, y, z = (float(v) for v in 0.5 * (low + high))
+        a, b, c = (float(v) for v in self.eye.axes[2])
+        return Section((x, y, z), (a, b, c))
+
+    @property
     def box(self) -> tuple[FloatArray, FloatArray]:
         """(3,) corners of the part's box."""
         return box_of_picture(self.picture) if self.picture else (np.zeros(3), np.ones(3))

@@ -134,14 +134,12 @@ class Stage:
                 for plane in planes:
                     mapper.AddClippingPlane(plane)
 
-    def use_coarse(self, coarse: bool) -> None:
-        """Draw the stand-ins, or everything in full."""
+    def set_detail(self, coarse: bool, fine: bool) -> None:
+        """coarse: draw the stand-ins. fine: smooth edges, and translucent surfaces right in any order."""
         for drawn in (self._skin, self._inner):
             drawn.use_coarse(coarse)
-
-    def set_smooth_edges(self, smooth: bool) -> None:
-        """Smooth the edges of the picture; costs as much as a small part."""
-        self.renderer.SetUseFXAA(smooth)
+        self.renderer.SetUseFXAA(fine)
+        self.renderer.SetUseOIT(fine)
 
     def look(self, eye: Eye) -> None:
         """Look from there."""

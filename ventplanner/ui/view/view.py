@@ -15,13 +15,13 @@ from ventplanner.ui.view import drill_shape, picking
 from ventplanner.ui.view.colours import Colours
 from ventplanner.ui.view.draw_room import RULER_PX
 from ventplanner.ui.view.eye import Eye, Side
+from ventplanner.ui.view.frames import Frame, Frames
 from ventplanner.ui.view.gestures import Gestures, key_pressed
 from ventplanner.ui.view.loading import Loader
-from ventplanner.ui.view.overlay import Overlay
 from ventplanner.ui.view.section import Section, outlines
 from ventplanner.ui.view.shapes import Shapes, have_same_shapes
+from ventplanner.ui.view.sheet import Sheet
 from ventplanner.ui.view.shown import Shown, box_of_picture, cavity_colours, description, moved_away
-from ventplanner.ui.view.viewport import Viewport
 
 Tool = Literal["look", "face"]
 
@@ -50,11 +50,11 @@ class View(QWidget):
         super().__init__(parent)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setAccessibleName("Part")
-        self._viewport = Viewport(self)
-        self._overlay = Overlay(self)
+        self._sheet = Sheet(self)
+        self._frames = Frames(self)
+        self._frames.ready.connect(self._have_frame)
         self._gestures = Gestures(self)
-        self._viewport.installEventFilter(self._gestures)
-        self._viewport.frame_drawn.connect(lambda ms, _in_full: self.frame_drawn.emit(ms))
+        self._sheet.installEventFilter(self._gestures)
         self._loader = Loader(self)
         self._loader.ready.connect(self._have)
         self._shown = Shown()
@@ -62,6 +62,7 @@ class View(QWidget):
         self._tool: Tool = "look"
         self._is_fitted = True
         self._drawn_colours: tuple[object, ...] = ()
+        self._known_plate: bytes | None = None
         self._grabbed: tuple[ShownVent, bool] | None = None
         self._settle = QTimer(self)
         self._settle.setSingleShot(True)
@@ -86,19 +87,14 @@ class View(QWidget):
         return self._shown.picture.selected if self._shown.picture else ""
 
     @property
-    def section(self) -> Section | None:
-        """The free section plane."""
-        return self._shown.section
-
-    @property
     def tool(self) -> Tool:
         """What a click does."""
         return self._tool
 
     @property
     def is_busy(self) -> bool:
-        """True while the surfaces of the last picture are still being made."""
-        return self._loader.is_busy
+        """True while surfaces or a frame are still being made."""
+        return self._loader.is_busy or self._settle.isActive() or not self._frames.is_resting
 
     def show_picture(self, picture: Picture | None) -> None:
         """Show a picture; only what differs from the one before is made anew."""
@@ -120,8 +116,9 @@ class View(QWidget):
     def set_colours(self, colours: Colours) -> None:
         """Light or dark."""
         self._shown = replace(self._shown, colours=colours)
-        self._viewport.stage.set_colours(colours)
+        self._frames.tell(lambda stage: stage.set_colours(colours))
         self._drawn_colours = ()
+        self._frames.draw(self._shown)
         self._restage()
 
     def set_hanging(self, hanging: bool) -> None:
@@ -151,17 +148,14 @@ class View(QWidget):
 
     def section_here(self) -> Section:
         """A plane through the middle of the part that faces the viewer: a good first free section."""
-        low, high = self._shown.box
-        x, y, z = (float(v) for v in 0.5 * (low + high))
-        a, b, c = (float(v) for v in self.eye.axes[2])
-        return Section((x, y, z), (a, b, c))
+        return self._shown.section_here
 
     def set_tool(self, tool: Tool) -> None:
         """ "look", or "face": the next click picks the face that goes to the plate."""
         self._tool = tool
         self.hover(None)
         cursor = Qt.CursorShape.CrossCursor if tool == "face" else Qt.CursorShape.ArrowCursor
-        self._viewport.setCursor(cursor)
+        self._sheet.setCursor(cursor)
 
     def set_turning_button(self, button: Qt.MouseButton) -> None:
         """Which mouse button turns the part (left unless chosen otherwise)."""
@@ -179,10 +173,8 @@ class View(QWidget):
         """Look from there."""
         self._is_fitted = self._is_fitted and not by_user
         self._shown = replace(self._shown, eye=eye)
-        self._viewport.stage.look(eye)
         self._show_plate()
-        self._viewport.moving()
-        self._overlay.show_this(self._shown)
+        self._frames.draw_moving(self._shown)
         self.mapping_changed.emit(eye.mapping)
 
     def level(self) -> None:
@@ -226,7 +218,7 @@ class View(QWidget):
         x, y = place.x(), place.y()
         if self._shown.picture is None:
             return ""
-        label = self._overlay.label_at(x, y)
+        label = self._sheet.label_at(x, y)
         if label:
             return label
         vent = picking.vent_at(self._shown, x, y)
@@ -240,12 +232,12 @@ class View(QWidget):
         if self._tool == "face":
             hit = picking.hit_at(self._shown, self._shapes, place.x(), place.y()) if place and self._shapes else None
             if hit is not None or self._shown.face is not None:
-                self._overlay_shows(face=None if hit is None else (hit.point, hit.normal))
+                self._sheet_shows(face=None if hit is None else (hit.point, hit.normal))
             return
         word = self.word_at(place) if place is not None else ""
         if word != self._shown.hovered or self._shown.face is not None:
-            self._viewport.setCursor(Qt.CursorShape.PointingHandCursor if word else Qt.CursorShape.ArrowCursor)
-            self._overlay_shows(hovered=word, face=None)
+            self._sheet.setCursor(Qt.CursorShape.PointingHandCursor if word else Qt.CursorShape.ArrowCursor)
+            self._sheet_shows(hovered=word, face=None)
 
     def click(self, place: QPointF) -> None:
         """A click that was no drag."""
@@ -308,9 +300,8 @@ class View(QWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
         """Keep the scale, or fit again if nobody moved the picture."""
         super().resizeEvent(event)
-        self._viewport.resize(self.size())
-        self._overlay.resize(self.size())
-        self._overlay.raise_()
+        self._sheet.resize(self.size())
+        self._frames.resize(self.width(), self.height(), self.devicePixelRatioF())
         if self._is_fitted and self._shown.picture is not None:
             self.fit()
         else:
@@ -322,12 +313,17 @@ class View(QWidget):
         super().closeEvent(event)
 
     def shut_down(self) -> None:
-        """End the thread and the render window. The view shows nothing after that."""
+        """End the threads and the render window. The view shows no new picture after that."""
         self._settle.stop()
         self._loader.close()
-        self._viewport.close()
+        self._frames.close()
 
     # How it gets there
+
+    @Slot(object)
+    def _have_frame(self, frame: Frame) -> None:
+        self._sheet.show_frame(frame)
+        self.frame_drawn.emit(frame.ms)
 
     @Slot(object)
     def _have(self, shapes: Shapes) -> None:
@@ -336,12 +332,11 @@ class View(QWidget):
 
     def _take(self, shapes: Shapes | None) -> None:
         self._shapes = shapes
-        self._viewport.stage.show(shapes)
-        self._viewport.set_can_be_coarse(shapes is not None and shapes.has_stand_in)
+        self._frames.tell(lambda stage: stage.show(shapes))
+        self._frames.set_can_be_coarse(shapes is not None and shapes.has_stand_in)
         self._drawn_colours = ()
         self._cut()
         if shapes is not None:
-            self._viewport.stage.look(self.eye)
             self.shapes_shown.emit()
 
     def _restage(self) -> None:
@@ -351,11 +346,12 @@ class View(QWidget):
         drills = tuple(v for v in picture.vents if v.status == "accepted") if picture and not self._is_cut() else ()
         if (colours, drills) != self._drawn_colours and self._shapes is not None:
             self._drawn_colours = (colours, drills)
-            self._viewport.stage.set_cavity_colours(colours)
-            self._viewport.stage.set_drills(drills)
-            self._viewport.refresh()
-        self._show_plate()
-        self._overlay.show_this(self._shown)
+            self._frames.tell(lambda stage: stage.set_cavity_colours(colours))
+            self._frames.tell(lambda stage: stage.set_drills(drills))
+            self._frames.draw(self._shown)
+        if self._show_plate():
+            self._frames.draw(self._shown)
+        self._sheet.show_this(self._shown)
 
     def _is_cut(self) -> bool:
         """True when the surfaces that are drawn have the accepted vents in them."""
@@ -366,14 +362,17 @@ class View(QWidget):
 
     def _cut(self) -> None:
         """Cut the picture: planes in the frame, outlines painted over it, coarse now and in full after a rest."""
-        self._viewport.stage.set_cuts(self._shown.sections)
+        sections = self._shown.sections
+        self._frames.tell(lambda stage: stage.set_cuts(sections))
         self._outline(in_full=False)
-        self._viewport.moving()
+        self._frames.draw_moving(self._shown)
         if self._shapes is not None and self._shapes.has_stand_in and self._shown.sections:
             self._settle.start()
 
     def _cut_in_full(self) -> None:
+        """After a rest."""
         self._outline(in_full=True)
+        self._frames.draw(self._shown)
 
     def _outline(self, in_full: bool) -> None:
         if self._shapes is None:
@@ -381,20 +380,26 @@ class View(QWidget):
         else:
             mesh = self._shapes.full if in_full else self._shapes.coarse
             cuts = tuple((s, outlines(mesh.vertices, mesh.faces, mesh.group, s)) for s in self._shown.sections)
-        self._overlay_shows(cuts=cuts)
+        self._sheet_shows(cuts=cuts)
 
-    def _overlay_shows(self, **changes: object) -> None:
+    def _sheet_shows(self, **changes: object) -> None:
         self._shown = replace(self._shown, **changes)  # type: ignore[arg-type]
-        self._overlay.show_this(self._shown)
+        self._sheet.show_this(self._shown)
 
     def _drag_shows(self, vent: ShownVent | None) -> None:
         self._shown = replace(self._shown, dragged=vent)
-        self._overlay.show_dragged(vent)
+        self._sheet.show_dragged(vent)
 
-    def _show_plate(self) -> None:
-        picture, eye = self._shown.picture, self.eye
-        hidden = picture is None or eye.is_level
-        self._viewport.stage.set_plate(None if hidden or picture is None else self._shown.floor(picture.plate_at))
+    def _show_plate(self) -> bool:
+        """Tell the stage about the plate; False if it is where it was."""
+        picture = self._shown.picture
+        corners = None if picture is None or self.eye.is_level else self._shown.floor(picture.plate_at)
+        known = None if corners is None else corners.tobytes()
+        if known == self._known_plate:
+            return False
+        self._known_plate = known
+        self._frames.tell(lambda stage: stage.set_plate(corners))
+        return True
 
     def _describe(self) -> None:
         self.setAccessibleDescription(description(self._shown.picture))
