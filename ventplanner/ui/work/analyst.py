@@ -10,15 +10,15 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QObject, QTimer, Signal
+from PySide6.QtCore import QObject, Signal
 
 from ventplanner.app.results import Results
-from ventplanner.app.state import AppState, analysis_key, drilled_key, plan_key, proposals_key
+from ventplanner.app.state import AppState, analysis_key, plan_key, proposals_key
+from ventplanner.errors import MeshError
 from ventplanner.progress import Progress
 from ventplanner.ui.picture import Mesh
+from ventplanner.ui.work.cutting import Cutting
 from ventplanner.ui.work.lanes import Lane
-from ventplanner.ui.work.memory import Arrays
-from ventplanner.ui.work.messages import DRILLING, DrillOrder, Part
 from ventplanner.ui.work.pool import Pool
 
 if TYPE_CHECKING:
@@ -26,9 +26,6 @@ if TYPE_CHECKING:
     from ventplanner.analysis.findings import Findings
     from ventplanner.plan.model import Plan, Vent
     from ventplanner.ui.picturing import Backdrop
-
-REST_MS = 250
-"""The drilled mesh is cut when the plan has been left alone for so long."""
 
 Analyse = Callable[[AppState, Progress], "Analysed"]
 
@@ -50,7 +47,8 @@ def analyse_state(state: AppState, progress: Progress) -> Analysed:
     from ventplanner.ui.picturing import backdrop
 
     findings = analyse(state.solid, state.pose, state.options, progress=progress)
-    progress("Finding cavities", 1.0)
+    if findings.volume <= 0.0:
+        raise MeshError("The skins of the part enclose no material.", "Export it as a closed body with a volume.")
     drawn = backdrop(findings)
     # Rays and places are asked for while the user drags: their indexes are made here.
     _ = findings.scene.open_tree, findings.part.digest
@@ -93,10 +91,8 @@ class Analyst(QObject):
         self.is_stale = False
         self.proposals: Plan | None = None
         self.preview: Cups | None = None
-        self.drilled: Mesh | None = None
         self._state: AppState | None = None
         self._results = results
-        self._pool = pool
         self._analyse = analyse
         self.analysis = Lane("analysis", self, impatient=True, keep_late=True)
         self.proposing = Lane("proposals", self, impatient=True, keep_late=True)
@@ -112,11 +108,15 @@ class Analyst(QObject):
             lane.done.connect(self._keep)
             lane.failed.connect(lambda key, error, what=what: self._fail(key, error, what))
         self.indexing.done.connect(pool.warm)
-        pool.done.connect(self._keep_drilled)
-        pool.failed.connect(self._fail_drilled)
+        self.cutting = Cutting(results, pool, self)
+        self.cutting.changed.connect(self.drilled_changed)
+        self.cutting.failed.connect(self.failed)
         self._refused: set[str] = set()
-        self._rest = QTimer(self, singleShot=True, interval=REST_MS)
-        self._rest.timeout.connect(self._drill)
+
+    @property
+    def drilled(self) -> Mesh | None:
+        """The part with the accepted vents (or those that are cut so far), in build axes."""
+        return self.cutting.mesh
 
     @property
     def is_settled(self) -> bool:
@@ -129,8 +129,8 @@ class Analyst(QObject):
         if state is None:
             for lane in (*self.lanes, self.indexing):
                 lane.stop()
-            self._pool.cancel(DRILLING)
-            self.nearby = self.findings = self.backdrop = self.proposals = self.preview = self.drilled = None
+            self.cutting.leave()
+            self.nearby = self.findings = self.backdrop = self.proposals = self.preview = None
             self.is_stale = False
             return
         self._follow_findings(state)
@@ -140,6 +140,7 @@ class Analyst(QObject):
     def retry(self) -> None:
         """Try again what failed, too."""
         self._refused.clear()
+        self.cutting.retry()
         self.follow(self._state)
 
     def know(self, state: AppState, preview: Cups) -> None:
@@ -168,7 +169,7 @@ class Analyst(QObject):
             self.is_stale = False
             if self.findings is not found.findings:
                 self.findings, self.backdrop = found.findings, found.backdrop
-                self.nearby = self.proposals = self.preview = self.drilled = None
+                self.nearby = self.proposals = self.preview = None
             self.findings_changed.emit()
 
     def _follow_rest(self, state: AppState) -> None:
@@ -188,7 +189,7 @@ class Analyst(QObject):
             self._show_preview(preview)
         elif key not in self._refused:
             self.previewing.ask(key, lambda _: preview_of(findings, vents))
-        self._follow_drilled(state)
+        self.cutting.follow(state, findings)
         self._follow_index(findings, f"index {analysis_key(state)}")
 
     def _follow_index(self, findings: Findings, key: str) -> None:
@@ -202,50 +203,9 @@ class Analyst(QObject):
             self.preview = preview
             self.preview_changed.emit()
 
-    def _follow_drilled(self, state: AppState) -> None:
-        drilled: Mesh | None = self._results.get(self._drilled_key(state))
-        if drilled is not self.drilled:
-            self.drilled = drilled
-            self.drilled_changed.emit()
-        if drilled is None and state.plan.vents:
-            self._rest.start()
-
-    def _drilled_key(self, state: AppState) -> str:
-        # Drawn in build axes: another pose is another mesh to draw, and so is another reading of nested skins.
-        return f"{drilled_key(state)} {analysis_key(state)}"
-
-    def _drill(self) -> None:
-        """Have the drilled mesh cut, unless one is being cut: then the latest wish is met after it."""
-        state, findings = self._state, self.findings
-        if state is None or findings is None or self.is_stale or not state.plan.vents:
-            return
-        key, plan = self._drilled_key(state), state.plan
-        if key in self._results or key in self._refused or self._pool.is_busy(DRILLING):
-            return
-
-        def order(part: Part) -> DrillOrder:
-            return DrillOrder(part, plan)
-
-        self._pool.submit(DRILLING, key, findings.part, order)
-
     def _keep(self, key: str, result: object) -> None:
         self._results.put(key, result)
         self.follow(self._state)
-
-    def _keep_drilled(self, name: str, key: str, arrays: Arrays) -> None:
-        if name != DRILLING:
-            return
-        state, findings = self._state, self.findings
-        if state is not None and findings is not None and key.endswith(analysis_key(state)):
-            vertices = findings.scene.frame.to_build(arrays["vertices"])
-            self._results.put(key, Mesh(key, vertices, arrays["faces"]))
-            self._follow_drilled(state)
-        self._drill()
-
-    def _fail_drilled(self, name: str, key: str, error: object) -> None:
-        # The picture goes on showing the part as it came; the export will say what is the matter.
-        if name == DRILLING:
-            self._fail(key, error, "The vents could not be cut into the picture")
 
     def _fail(self, key: str, error: object, what: str) -> None:
         """Say it once, and do not try the same again by itself."""

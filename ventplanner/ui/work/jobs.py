@@ -1,8 +1,8 @@
-"""What the status bar shows: the one job that matters most of those that run."""
+"""What the status bar shows: the one job that matters most of those that run, and how much of it is done."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 OPENING, EXPORT, SAVING, READY, ANALYSIS, PROPOSALS, PICTURE = (
     "Opening",
@@ -13,12 +13,29 @@ OPENING, EXPORT, SAVING, READY, ANALYSIS, PROPOSALS, PICTURE = (
     "Proposing vents",
     "Drilling",
 )
-BY_WEIGHT = (EXPORT, SAVING, OPENING, READY, ANALYSIS, PROPOSALS, PICTURE)
+BY_WEIGHT = (EXPORT, SAVING, READY, OPENING, ANALYSIS, PROPOSALS, PICTURE)
+
+Stage = tuple[frozenset[str], float]
+
+_ANALYSIS = frozenset(("Looking at the mesh", "Casting columns", "Finding cups", "Finding cavities"))
+STAGES: dict[str, tuple[Stage, ...]] = {
+    EXPORT: (
+        (_ANALYSIS, 0.3),
+        (frozenset(("preparing the cut", "drilling")), 0.15),
+        (frozenset(("writing",)), 0.03),
+        (frozenset(("Reading the file again",)), 0.02),
+        (frozenset(("Verifying",)), 0.25),
+        (_ANALYSIS, 0.2),
+        (frozenset(("Verifying",)), 0.05),
+    )
+}
+"""The steps of a job in their order, each with its share of the whole time (measured on parts of 0.1 to 1.6 million
+triangles; they differ by a factor of two). The steps of an analysis tell its share as a whole."""
 
 
 @dataclass(frozen=True)
 class Job:
-    """A running job. share: 0..1 of its present step, -1 if not known. step: what it is doing, in words."""
+    """A running job. share: 0..1, -1 if not known. step: what it is doing, in words."""
 
     name: str
     share: float = -1.0
@@ -26,32 +43,47 @@ class Job:
     step: str = ""
 
 
+@dataclass
+class _Running:
+    job: Job
+    stage: int = 0
+    done: float = field(default=0.0)
+
+
 class Jobs:
     """The jobs that run, by name."""
 
     def __init__(self) -> None:
-        self._running: dict[str, Job] = {}
+        self._running: dict[str, _Running] = {}
 
     @property
     def foremost(self) -> Job | None:
         """The one to show."""
-        return next((self._running[name] for name in BY_WEIGHT if name in self._running), None)
+        return next((self._running[name].job for name in BY_WEIGHT if name in self._running), None)
 
     def set_busy(self, name: str, busy: bool, cancellable: bool = False) -> bool:
         """A job has begun or ended; returns whether that is news."""
         if busy == (name in self._running):
             return False
         if busy:
-            self._running[name] = Job(name, cancellable=cancellable)
+            self._running[name] = _Running(Job(name, cancellable=cancellable))
         else:
             del self._running[name]
         return True
 
     def tell(self, name: str, step: str, share: float) -> None:
-        """How far a job is."""
-        if name in self._running:
-            self._running[name] = Job(name, share, self._running[name].cancellable, step)
+        """How far a step of a job is. The share of the whole job never falls."""
+        running = self._running.get(name)
+        if running is None:
+            return
+        if name in STAGES:
+            running.stage = _stage(STAGES[name], running.stage, step)
+            before = sum(weight for _, weight in STAGES[name][: running.stage])
+            share = max(running.done, before + STAGES[name][running.stage][1] * min(max(share, 0.0), 1.0))
+            running.done = share
+        running.job = replace(running.job, share=share, step=step)
 
-    def clear(self) -> None:
-        """Nothing runs."""
-        self._running.clear()
+
+def _stage(stages: tuple[Stage, ...], at: int, step: str) -> int:
+    """The stage that a step belongs to: the present one, or the next that has it."""
+    return next((k for k in range(at, len(stages)) if step in stages[k][0]), at)

@@ -44,7 +44,9 @@ class Lane(QObject):
     _ended = Signal(object)
     _told = Signal(object, str, float)
 
-    def __init__(self, name: str, parent: QObject | None = None, *, impatient: bool = False, keep_late: bool = False) -> None:
+    def __init__(
+        self, name: str, parent: QObject | None = None, *, impatient: bool = False, keep_late: bool = False
+    ) -> None:
         super().__init__(parent)
         self.name = name
         self._impatient, self._keep_late = impatient, keep_late
