@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen, QPolygonF
+from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen, QPolygonF, QTransform
 
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.ui.chart_scale import LEAST_MM2, StackedBand, area_ticks, largest_area, stacked
@@ -141,42 +141,74 @@ def _curves(painter: QPainter, drawn: Drawn) -> None:
     assert drawn.picture is not None
     if not len(drawn.picture.heights):
         return
-    rows = [drawn.mapping.row(float(h)) for h in drawn.picture.heights]
-    bands = list(stacked(drawn.picture))
-    for band in bands:
-        _filled(painter, drawn, band, rows)
-    for band in bands:
-        _outlined(painter, drawn, band, rows)
-
-
-def _filled(painter: QPainter, drawn: Drawn, band: StackedBand, rows: list[float]) -> None:
-    if not (band.high > band.low).any():
-        return
-    colour = QColor(drawn.colours.cavity(band.colour))
-    there = [QPointF(drawn.column(float(a)), row) for a, row in zip(band.high, rows, strict=True)]
-    back = [QPointF(drawn.column(float(a)), row) for a, row in zip(band.low, rows, strict=True)]
-    painter.setPen(Qt.PenStyle.NoPen)
-    fill = QColor(colour)
-    fill.setAlpha(150 if band.cavity else 70)
-    painter.setBrush(fill)
-    painter.drawPolygon(QPolygonF(there + back[::-1]))
+    shapes = band_shapes(drawn.picture)
+    to_pixels = QTransform(drawn.px_per_mm2, 0, 0, 1.0 / _mm_down_per_px(drawn), AXIS_PX, drawn.mapping.row(0.0))
     painter.setBrush(Qt.BrushStyle.NoBrush)
-    painter.setPen(QPen(_line_colour(drawn, band), 1.4))
-    for run in _runs(band.high > band.low + LEAST_MM2) if band.cavity else ():
-        painter.drawPolyline(QPolygonF(there[run]))
+    for shape in shapes:
+        painter.setPen(Qt.PenStyle.NoPen)
+        fill = QColor(drawn.colours.cavity(shape.colour))
+        fill.setAlpha(150 if shape.cavity else 70)
+        painter.setBrush(fill)
+        for polygon in shape.filled:
+            painter.drawPolygon(to_pixels.map(polygon))
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        painter.setPen(QPen(_line_colour(drawn, shape), 1.4))
+        for line in shape.edges:
+            painter.drawPolyline(to_pixels.map(line))
+    for shape in shapes:
+        pen = QPen(_line_colour(drawn, shape), 1.4)
+        pen.setDashPattern([3.0, 2.4])
+        painter.setPen(pen)
+        for line in shape.without:
+            painter.drawPolyline(to_pixels.map(line))
 
 
-def _outlined(painter: QPainter, drawn: Drawn, band: StackedBand, rows: list[float]) -> None:
-    """Dashed where the vents made a difference: what it was without them."""
-    pen = QPen(_line_colour(drawn, band), 1.4)
-    pen.setDashPattern([3.0, 2.4])
-    painter.setPen(pen)
-    for run in _runs(band.is_vented) if band.cavity else ():
-        points = [QPointF(drawn.column(float(band.outline[k])), rows[k]) for k in range(run.start, run.stop)]
-        painter.drawPolyline(QPolygonF(points))
+def _mm_down_per_px(drawn: Drawn) -> float:
+    mapping = drawn.mapping
+    return (mapping.height_at_bottom_px - mapping.height_at_top_px) / mapping.pixels
 
 
-def _line_colour(drawn: Drawn, band: StackedBand) -> QColor:
+@dataclass(frozen=True, eq=False)
+class BandShape:
+    """A band as polygons in mm2 and mm: its area, its edge, and the edge it had without vents where that differs."""
+
+    cavity: str
+    colour: int
+    filled: tuple[QPolygonF, ...]
+    edges: tuple[QPolygonF, ...]
+    without: tuple[QPolygonF, ...]
+
+
+_last_shapes: list[tuple[Picture, tuple[BandShape, ...]]] = []
+
+
+def band_shapes(picture: Picture) -> tuple[BandShape, ...]:
+    """The bands of a picture, made once: a chart that moves only maps them to other pixels."""
+    if not (_last_shapes and _last_shapes[0][0].bands is picture.bands):
+        _last_shapes[:] = [(picture, tuple(_shape(picture.heights, band) for band in stacked(picture)))]
+    return _last_shapes[0][1]
+
+
+def _shape(heights: FloatArray, band: StackedBand) -> BandShape:
+    def line(areas: FloatArray, run: slice) -> QPolygonF:
+        rows = zip(areas[run].tolist(), heights[run].tolist(), strict=True)
+        return QPolygonF([QPointF(a, h) for a, h in rows])
+
+    def area(run: slice) -> QPolygonF:
+        return line(band.high, run) + QPolygonF(line(band.low, run).toList()[::-1])
+
+    edges = _runs(band.high > band.low + LEAST_MM2) if band.cavity else []
+    without = _runs(band.is_vented) if band.cavity else []
+    return BandShape(
+        band.cavity,
+        band.colour,
+        tuple(area(run) for run in _runs(band.high > band.low)),
+        tuple(line(band.high, run) for run in edges),
+        tuple(line(band.outline, run) for run in without),
+    )
+
+
+def _line_colour(drawn: Drawn, band: BandShape) -> QColor:
     """The cavity's colour, darker (or lighter) so that a thin line of it can be seen on paper."""
     return QColor(mixed(drawn.colours.cavity(band.colour), drawn.colours.ink, 0.25))
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -15,6 +16,7 @@ from ventplanner.ui.view.eye import Eye
 _AROUND = 40
 
 
+@lru_cache(maxsize=256)
 def rims(vent: ShownVent) -> tuple[FloatArray, FloatArray]:
     """(k, 3) build points round the outer and round the inner end."""
     start, end = np.asarray(vent.start), np.asarray(vent.end)
@@ -43,8 +45,25 @@ def cylinder(vent: ShownVent) -> tuple[FloatArray, IntArray]:
 
 
 def outline(vent: ShownVent, eye: Eye) -> FloatArray:
-    """(k, 2) pixels of the outline of the drill in the view: the convex hull of its two rims."""
-    return hull(eye.to_screen(np.concatenate(rims(vent)))[:, :2])
+    """(k, 2) pixels of the outline of the drill in the view.
+
+    Both rims are the same convex ring, apart by the drill's length: the outline goes round the one and round the other
+    on the halves that face away from each other.
+    """
+    outer, inner = (eye.to_screen(rim)[:, :2] for rim in rims(vent))
+    apart = inner[0] - outer[0]
+    along = np.roll(outer, -1, axis=0) - np.roll(outer, 1, axis=0)
+    turn = outer[:, 0] * np.roll(outer[:, 1], -1) - outer[:, 1] * np.roll(outer[:, 0], -1)
+    way = 1.0 if turn.sum() >= 0 else -1.0
+    is_inner = way * (along[:, 1] * apart[0] - along[:, 0] * apart[1]) > 0
+    change = np.flatnonzero(is_inner & ~np.roll(is_inner, 1))
+    if len(change) != 1:
+        return hull(np.concatenate((outer, inner)))
+    order = np.roll(np.arange(_AROUND), -int(change[0]))
+    count = int(is_inner.sum())
+    # The first and the last of each half belong to both.
+    near = np.concatenate((order[count - 1 :], order[:1]))
+    return np.concatenate((inner[order[:count]], outer[near]))
 
 
 def mouth(vent: ShownVent, eye: Eye) -> FloatArray:
