@@ -94,7 +94,7 @@ def test_a_cavity_is_left_as_it_is_with_a_note(window: MainWindow, session: Fake
 
 
 def test_the_form_holds_every_option_and_applies_what_changed(window: MainWindow, session: FakeSession) -> None:
-    window.show_settings()
+    window.dialogs.show_settings()
     form = window.findChild(SettingsDialog)
     assert {"pitch_mm", "nested", "late_mm3", "diameter_mm", "vents_per_cavity"} <= set(form.entries)
     for name, text in (("pitch_mm", "0,3"), ("diameter_mm", "3 mm"), ("vents_per_cavity", "1")):
@@ -112,7 +112,7 @@ def test_the_form_holds_every_option_and_applies_what_changed(window: MainWindow
 
 
 def test_the_form_refuses_in_the_parameters_own_words(window: MainWindow, session: FakeSession) -> None:
-    window.show_settings()
+    window.dialogs.show_settings()
     form = window.findChild(SettingsDialog)
     field = form.entries["diameter_mm"].field
     assert isinstance(field, QLineEdit)

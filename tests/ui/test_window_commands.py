@@ -57,7 +57,7 @@ def test_the_command_search_gives_the_command(window: MainWindow, session: FakeS
 
 
 def test_the_page_of_keys_shows_every_key(window: MainWindow) -> None:
-    window.show_keys()
+    window.dialogs.show_keys()
     page = window.findChild(pages.Keys)
     texts = {child.text() for child in page.findChildren(QWidget) if hasattr(child, "text")}
     for command in COMMANDS:
@@ -104,7 +104,7 @@ def test_undo_and_redo_are_named(window: MainWindow, session: FakeSession) -> No
 def test_the_history_goes_to_any_edit(window: MainWindow, session: FakeSession) -> None:
     for name in ("1", "2", "3"):
         session.accept(name)
-    window.show_history()
+    window.dialogs.show_history()
     history = window.findChild(pages.History)
     history.list.setCurrentRow(1)
     assert [v.id for v in session.plan.vents] == ["1"]

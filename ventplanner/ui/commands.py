@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from ventplanner.ui.selection import cavity_of, chosen
 
 if TYPE_CHECKING:
+    from ventplanner.ui.dialogs.dialogs import Dialogs
     from ventplanner.ui.theme import Choice
     from ventplanner.ui.view.eye import Side
     from ventplanner.ui.window import MainWindow
@@ -146,7 +147,7 @@ def _edit() -> Iterator[Command]:
         "history",
         "Edit",
         "&History…",
-        lambda w: w.show_history(),
+        lambda w: w.dialogs.show_history(),
         ("Ctrl+H",),
         "All edits, to go back to any of them",
         with_part,
@@ -155,7 +156,7 @@ def _edit() -> Iterator[Command]:
         "settings",
         "Edit",
         "&Pitch, filters and vents…",
-        lambda w: w.show_settings(),
+        lambda w: w.dialogs.show_settings(),
         ("Ctrl+,",),
         "How the part is analysed, and what proposed vents are like",
         with_part,
@@ -354,12 +355,15 @@ def _vents() -> Iterator[Command]:
 
 
 def _help() -> Iterator[Command]:
+    def ask(window: MainWindow) -> Dialogs:
+        return window.dialogs
+
     yield Command(
-        "search", "Help", "&Search commands…", lambda w: w.show_search(), ("Ctrl+K",), "Find any command by its words"
+        "search", "Help", "&Search commands…", lambda w: ask(w).show_search(), ("Ctrl+K",), "Find any command"
     )
-    yield Command("keys", "Help", "&Keys…", lambda w: w.show_keys(), ("F1",), "All commands with their keys")
-    yield Command("log", "Help", "Show the &log", lambda w: w.show_log(), (), "The folder of the log file", apart=True)
-    yield Command("about", "Help", "&About…", lambda w: w.show_about(), (), "Version and licence")
+    yield Command("keys", "Help", "&Keys…", lambda w: ask(w).show_keys(), ("F1",), "All commands with their keys")
+    yield Command("log", "Help", "Show the &log", lambda w: ask(w).show_log(), tip="The folder of the log", apart=True)
+    yield Command("about", "Help", "&About…", lambda w: ask(w).show_about(), tip="Version and licence")
 
 
 COMMANDS: tuple[Command, ...] = (*_file(), *_edit(), *_view(), *_part(), *_vents(), *_help())

@@ -223,7 +223,7 @@ QPushButton:disabled, QToolButton:disabled { color: $faint; background: transpar
 QPushButton:focus, QToolButton:focus { border: 2px solid $ink; padding: 4px 11px; }
 QPushButton[kind="primary"] { background: $ink; color: $paper; border: 1px solid $ink; padding: 7px 16px; }
 QPushButton[kind="primary"]:hover { background: $muted; border-color: $muted; }
-QPushButton[kind="primary"]:focus { border: 2px solid $ink; background: $muted; padding: 6px 15px; }
+QPushButton[kind="primary"]:focus { border: 3px double $paper; padding: 5px 14px; }
 QPushButton[kind="primary"]:disabled { background: $line; border-color: $line; color: $muted; }
 QPushButton[kind="quiet"], QToolButton[kind="quiet"] { background: transparent; border: 1px solid transparent; }
 QPushButton[kind="quiet"]:hover, QToolButton[kind="quiet"]:hover { background: $hover; }
@@ -263,7 +263,8 @@ QTreeView, QListView, QTreeWidget, QListWidget {
 }
 QListView::item { padding: 5px 8px; border-radius: 4px; color: $ink; }
 QListView::item:selected { background: $hover; color: $ink; }
-QListView:focus::item:selected { border: 1px solid $ink; }
+QDialog QListWidget { border: 1px solid $line; background: $raised; }
+QDialog QListWidget:focus { border: 2px solid $ink; }
 QAbstractScrollArea { background: transparent; }
 QScrollArea, QScrollArea > QWidget > QWidget { background: transparent; border: none; }
 QScrollBar:vertical { background: transparent; width: 10px; margin: 0; }
@@ -287,6 +288,6 @@ QFrame#todo { background: $paper; border: none; border-top: 1px solid $line; }
 QFrame#todo[left="true"] { background: $notice; border-top: 1px solid $notice_line; }
 QFrame#popup { background: $raised; border: 1px solid $edge; border-radius: 8px; }
 QFrame#notice { background: $notice; border: 1px solid $notice_line; border-radius: 8px; }
-QFrame#drop { background: transparent; border: 1px dashed $edge; border-radius: 12px; }
+QFrame#drop { background: transparent; border: 2px dashed $line; border-radius: 12px; }
 QFrame#drop[over="true"] { background: $hover; border: 2px solid $ink; }
 """

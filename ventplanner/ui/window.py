@@ -7,14 +7,13 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QEvent, QSize, Qt
-from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDragLeaveEvent, QDropEvent, QResizeEvent
+from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDragLeaveEvent, QDropEvent, QKeySequence, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QMainWindow, QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
 from ventplanner.errors import Cancelled, NotVerifiedError
 from ventplanner.ui import menus
-from ventplanner.ui.dialogs import pages
+from ventplanner.ui.dialogs.dialogs import Dialogs
 from ventplanner.ui.dialogs.questions import tell
-from ventplanner.ui.dialogs.settings import SettingsDialog
 from ventplanner.ui.files import SUFFIXES, Files
 from ventplanner.ui.marks import icon
 from ventplanner.ui.panels.busy import Busy
@@ -39,6 +38,7 @@ if TYPE_CHECKING:
     from ventplanner.ui.work.messages import Exported
 
 
+ROOM_FOR_UNDO = 1100
 HINT = (
     "Dashed outlines are proposed vents. Click one to read why it is there; Return accepts it, N goes to the next."
     " Drag one along the skin to put it elsewhere."
@@ -58,6 +58,7 @@ class MainWindow(QMainWindow):
         self.theme = theme
         self.files = Files(session, settings, self)
         self.actions_by_name = menus.make_actions(self)
+        self.dialogs = Dialogs(session, self.actions_by_name, self)
         self.stage = Stage(session, self.actions_by_name)
         self.tree = CavityTree(session)
         self.card = CardPanel(session)
@@ -118,7 +119,7 @@ class MainWindow(QMainWindow):
             tool.setFocusPolicy(Qt.FocusPolicy.TabFocus)
             tool.clicked.connect(self.actions_by_name[name].trigger)
             line.addWidget(tool)
-        self.search = button("Search commands   Ctrl+K", self.show_search, "search", "Search commands")
+        self.search = button("Search commands   Ctrl+K", self.dialogs.show_search, "search", "Search commands")
         line.addWidget(self.search)
         return corner
 
@@ -159,18 +160,20 @@ class MainWindow(QMainWindow):
     def refresh_commands(self) -> None:
         """What can be done now."""
         menus.refresh(self, self.actions_by_name)
-        for tool, name, edit in (
-            (self.undo, "undo", self.session.undo_name),
-            (self.redo, "redo", self.session.redo_name),
-        ):
+        self._name_undo()
+
+    def _name_undo(self) -> None:
+        """Undo says what it takes back, where there is room for it."""
+        for tool, name in ((self.undo, "undo"), (self.redo, "redo")):
             action = self.actions_by_name[name]
+            text = action.text().replace("&", "")
             tool.setEnabled(action.isEnabled())
-            tool.setToolTip(f"{action.text().replace('&', '')}  ({action.shortcut().toString()})")
-            tool.setAccessibleName(action.text().replace("&", ""))
-            shown = edit if edit and name == "undo" and self.width() > 1100 else ""
-            tool.setText(f" {shown}" if shown else "")
-            style = Qt.ToolButtonStyle
-            tool.setToolButtonStyle(style.ToolButtonTextBesideIcon if shown else style.ToolButtonIconOnly)
+            tool.setToolTip(f"{text}  ({action.shortcut().toString(QKeySequence.SequenceFormat.NativeText)})")
+            tool.setAccessibleName(text)
+        edit = self.session.undo_name if self.width() > ROOM_FOR_UNDO else None
+        self.undo.setText(f" {edit}" if edit else "")
+        style = Qt.ToolButtonStyle
+        self.undo.setToolButtonStyle(style.ToolButtonTextBesideIcon if edit else style.ToolButtonIconOnly)
         if self._tools.sizeHint() != self._tools.size():
             # The menu bar asks for the size of its corner only when it is given one.
             self.menuBar().setCornerWidget(self._tools, Qt.Corner.TopRightCorner)
@@ -211,8 +214,10 @@ class MainWindow(QMainWindow):
         )
 
     def offer_recovery(self) -> None:
-        """Offer to go on with work that a crash interrupted."""
+        """Offer to go on with work that a crash interrupted; say what was wrong with the settings."""
         session = self.session
+        if self.settings.problem:
+            self.welcome.notices.say(self.settings.problem, ("Understood", _nothing))
         for found in session.recoverable()[:3]:
             name = file_name(found.entry.plan_path or found.entry.path) or "a part"
             vents = count(found.entry.vents, "vent")
@@ -311,30 +316,6 @@ class MainWindow(QMainWindow):
         self.setWindowState(self.windowState() ^ Qt.WindowState.WindowFullScreen)
         self.refresh_commands()
 
-    def show_settings(self) -> None:
-        """Pitch, filters and vents."""
-        SettingsDialog(self.session, self).open()
-
-    def show_history(self) -> None:
-        """All edits."""
-        pages.History(self.session, self).open()
-
-    def show_search(self) -> None:
-        """The command search."""
-        pages.Search(self.actions_by_name, self).open()
-
-    def show_keys(self) -> None:
-        """The page of keys."""
-        pages.Keys(self.actions_by_name, self).open()
-
-    def show_about(self) -> None:
-        """Version and licence."""
-        pages.About(self).open()
-
-    def show_log(self) -> None:
-        """The folder of the log."""
-        pages.open_log_folder()
-
     # What the desktop does
 
     def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802 - Qt's name
@@ -390,6 +371,8 @@ class MainWindow(QMainWindow):
         """In a narrow window the panels at the sides make room, unless the user has sized them."""
         super().resizeEvent(event)
         self._place.share_out()
+        if hasattr(self, "undo"):
+            self._name_undo()
 
     def changeEvent(self, event: QEvent) -> None:  # noqa: N802 - Qt's name
         """The command for the full screen follows the window."""

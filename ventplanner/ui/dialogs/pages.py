@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QEvent, QObject, Qt, QUrl
-from PySide6.QtGui import QAction, QDesktopServices, QKeyEvent, QKeySequence
+from PySide6.QtCore import QEvent, QModelIndex, QObject, QPersistentModelIndex, Qt
+from PySide6.QtGui import QAction, QKeyEvent, QKeySequence, QPainter
 from PySide6.QtWidgets import (
     QDialog,
     QGridLayout,
@@ -13,6 +13,8 @@ from PySide6.QtWidgets import (
     QListWidget,
     QListWidgetItem,
     QScrollArea,
+    QStyledItemDelegate,
+    QStyleOptionViewItem,
     QVBoxLayout,
     QWidget,
 )
@@ -25,7 +27,8 @@ from ventplanner.ui.theme import scaled_font
 if TYPE_CHECKING:
     from ventplanner.ui.session import Session
 
-NAME = Qt.ItemDataRole.UserRole
+Index = QModelIndex | QPersistentModelIndex
+NAME, BESIDE = Qt.ItemDataRole.UserRole, Qt.ItemDataRole.UserRole + 1
 
 
 class _Page(QDialog):
@@ -94,9 +97,11 @@ class Search(_Page):
         self.list = QListWidget()
         self.list.setAccessibleName("Commands")
         self.list.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.list.setItemDelegate(_Beside(self.list))
+        self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.column.addWidget(self.field)
         self.column.addWidget(self.list, 1)
-        self.resize(520, 420)
+        self.resize(620, 460)
         self.field.textChanged.connect(self._show)
         self.field.returnPressed.connect(self._give)
         self.list.itemActivated.connect(lambda _: self._give())
@@ -120,8 +125,10 @@ class Search(_Page):
             action = self._actions[command.name]
             key = action.shortcut().toString(QKeySequence.SequenceFormat.NativeText)
             title = action.text().replace("&", "")
-            item = QListWidgetItem(f"{title}   –   {command.tip}" + (f"   ({key})" if key else ""))
+            item = QListWidgetItem(title)
             item.setData(NAME, command.name)
+            item.setData(BESIDE, (command.tip, key))
+            item.setData(Qt.ItemDataRole.AccessibleTextRole, f"{title}. {command.tip}. {key}")
             if not action.isEnabled():
                 item.setFlags(Qt.ItemFlag.NoItemFlags)
             self.list.addItem(item)
@@ -133,6 +140,29 @@ class Search(_Page):
         if item is not None and item.flags():
             self.accept()
             self._actions[item.data(NAME)].trigger()
+
+
+class _Beside(QStyledItemDelegate):
+    """Draws what a command does and its keys beside its name."""
+
+    def paint(
+        self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex
+    ) -> None:
+        """The row, then the rest in a quieter colour."""
+        super().paint(painter, option, index)
+        tip, key = index.data(BESIDE)
+        painter.save()
+        painter.setPen(option.palette.placeholderText().color())
+        box = option.rect.adjusted(10, 0, -10, 0)
+        flags = int(Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignRight)
+        painter.drawText(box, flags, key)
+        metrics = painter.fontMetrics()
+        left = max(metrics.horizontalAdvance(index.data()) + 22, 200)
+        box.setRight(box.right() - metrics.horizontalAdvance(key) - 16)
+        box.setLeft(box.left() + left)
+        shown = metrics.elidedText(tip, Qt.TextElideMode.ElideRight, box.width())
+        painter.drawText(box, int(Qt.AlignmentFlag.AlignVCenter), shown)
+        painter.restore()
 
 
 def found(text: str) -> list[Command]:
@@ -198,10 +228,3 @@ class About(_Page):
 
 def _native(key: str) -> str:
     return QKeySequence(key).toString(QKeySequence.SequenceFormat.NativeText)
-
-
-def open_log_folder() -> None:
-    """Show the folder of the log in the system's way."""
-    from ventplanner.ui.log import state_folder
-
-    QDesktopServices.openUrl(QUrl.fromLocalFile(str(state_folder())))

@@ -19,9 +19,14 @@ WIDTH = 480
 
 
 class Question(QDialog):
-    """A title, what there is to know, and answers: the first is the main one, the second that of Escape."""
+    """A title, what there is to know, and answers: the first is the main one, the second that of Escape.
 
-    def __init__(self, parent: QWidget | None, title: str, texts: Sequence[str], answers: Sequence[str]) -> None:
+    listed: the texts are things in a list, not sentences that follow each other.
+    """
+
+    def __init__(
+        self, parent: QWidget | None, title: str, texts: Sequence[str], answers: Sequence[str], listed: bool = False
+    ) -> None:
         super().__init__(parent)
         self.setWindowTitle("ventplanner")
         self.setModal(True)
@@ -33,7 +38,7 @@ class Question(QDialog):
         head.setFont(scaled_font(1.25, head.font().Weight.DemiBold))
         head.setMinimumWidth(WIDTH)
         column.addWidget(head)
-        column.addWidget(_texts(texts))
+        column.addWidget(_texts(texts, listed=listed))
         column.addSpacing(8)
         self.buttons = {text: button(text, partial(self._give, text)) for text in answers}
         self.extra = QHBoxLayout()
@@ -55,13 +60,13 @@ class Question(QDialog):
         self.accept()
 
 
-def _texts(texts: Sequence[str]) -> QWidget:
+def _texts(texts: Sequence[str], listed: bool) -> QWidget:
     inside = QWidget()
     column = QVBoxLayout(inside)
     column.setContentsMargins(0, 0, 0, 0)
     column.setSpacing(6)
     for text in texts:
-        line = label(f"•  {text}" if len(texts) > 1 else text, wrap=True, select=True)
+        line = label(f"•  {text}" if listed else text, wrap=True, select=True)
         line.setMinimumWidth(WIDTH - 40)
         column.addWidget(line)
     column.addStretch(1)
@@ -76,7 +81,7 @@ def _texts(texts: Sequence[str]) -> QWidget:
 
 def ask(parent: QWidget | None, title: str, texts: Sequence[str], *answers: str) -> str:
     """Ask and wait; Escape and closing give the second answer."""
-    question = Question(parent, title, texts, answers)
+    question = Question(parent, title, texts, answers, listed=len(texts) > 1)
     question.exec()
     question.deleteLater()
     return question.answer
@@ -85,7 +90,7 @@ def ask(parent: QWidget | None, title: str, texts: Sequence[str], *answers: str)
 def tell(parent: QWidget | None, error: BaseException, what: str) -> None:
     """Tell that something failed: what, why, and the way out; the details can be copied. Does not wait."""
     title, texts = told(error, what)
-    question = Question(parent, title, texts, ["Close"])
+    question = Question(parent, title, texts, ["Close"], listed=isinstance(error, NotVerifiedError))
     copy = button("Copy details", lambda: QGuiApplication.clipboard().setText(details(error, what)), "quiet")
     question.extra.addWidget(copy)
     question.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)

@@ -35,7 +35,7 @@ class ResultCard(Card):
         figures.put("Drilled", count(exported.vents, "vent"))
         figures.put("Taken away", volume(exported.removed_mm3) if exported.vents else "")
         figures.put("Triangles", f"{exported.triangles:,}".replace(",", "\u2009"))
-        figures.put("Folder", str(Path(exported.path).parent))
+        figures.put("Folder", _short(Path(exported.path).parent))
         self.folder = button("Show in folder", lambda: _show_folder(exported.path))
         for widget in (heading, label(VERIFIED, wrap=True), figures):
             self.column.addWidget(widget)
@@ -55,6 +55,11 @@ class ResultCard(Card):
     def refresh(self) -> bool:
         """What was written does not change."""
         return True
+
+
+def _short(folder: Path) -> str:
+    home = Path.home()
+    return f"~/{folder.relative_to(home)}".rstrip("./") if folder.is_relative_to(home) else str(folder)
 
 
 def _show_folder(path: str) -> None:

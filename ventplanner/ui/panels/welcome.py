@@ -113,28 +113,29 @@ class Emblem(QWidget):
         painter.drawLine(QPointF(10, 8), QPointF(140, 8))
         painter.setPen(QPen(QColor(c.edge), 1))
         for x in (52, 75, 98):
-            painter.drawLine(QPointF(x, 10), QPointF(x + (x - 75) * 0.1, 32))
+            painter.drawLine(QPointF(x, 10), QPointF(x, 30))
         painter.setPen(QPen(QColor(c.edge), 1.2))
         painter.setBrush(QColor(c.hover))
-        painter.drawPath(_bell(75, 28, 212, 43, 64))
+        painter.drawPath(_bell(75, 30, 214, 62, 132))
         painter.setPen(Qt.PenStyle.NoPen)
-        for colour, bounds in ((CAVITY_COLOURS[0], (40, 112, 33, 45)), (CAVITY_COLOURS[1], (124, 200, 47, 42))):
+        for colour, bounds in ((CAVITY_COLOURS[0], (41, 110, 52, 92)), (CAVITY_COLOURS[1], (122, 203, 92, 108))):
             painter.setBrush(QColor(colour))
             painter.drawPath(_bell(75, *bounds))
         painter.setPen(QPen(QColor(c.ink), 1.6, Qt.PenStyle.DashLine))
         painter.setBrush(QColor(c.paper))
-        painter.drawRect(QRectF(98, 43, 32, 7))
-        painter.drawRect(QRectF(112, 127, 32, 7))
+        painter.drawRect(QRectF(97, 45, 30, 7))
+        painter.drawRect(QRectF(117, 127, 30, 7))
         painter.setPen(QPen(QColor(c.edge), 1.2, Qt.PenStyle.DotLine))
         painter.drawLine(QPointF(4, 222), QPointF(146, 222))
 
 
 def _bell(x: float, top: float, bottom: float, narrow: float, wide: float) -> QPainterPath:
-    """A closed shape between two heights, as wide as told at its top and its belly."""
-    path = QPainterPath(QPointF(x - narrow * 0.55, top))
-    belly = bottom - 0.45 * (bottom - top)
-    path.lineTo(x + narrow * 0.55, top)
-    path.cubicTo(x + narrow * 1.1, top + 2, x + wide * 1.05, belly, x + wide * 0.62, bottom - 8)
-    path.cubicTo(x + wide * 0.4, bottom, x - wide * 0.4, bottom, x - wide * 0.62, bottom - 8)
-    path.cubicTo(x - wide * 1.05, belly, x - narrow * 1.1, top + 2, x - narrow * 0.55, top)
+    """A bell between two heights: flat and half as wide as `narrow` at its top, round below, `wide` at its belly."""
+    belly, half, reach = top + 0.58 * (bottom - top), 0.5 * narrow, 0.5 * wide
+    path = QPainterPath(QPointF(x - half, top))
+    path.lineTo(x + half, top)
+    path.cubicTo(x + half + 0.7 * (reach - half), top, x + reach, belly - 0.5 * (belly - top), x + reach, belly)
+    path.cubicTo(x + reach, belly + 0.6 * (bottom - belly), x + 0.6 * reach, bottom, x, bottom)
+    path.cubicTo(x - 0.6 * reach, bottom, x - reach, belly + 0.6 * (bottom - belly), x - reach, belly)
+    path.cubicTo(x - reach, belly - 0.5 * (belly - top), x - half - 0.7 * (reach - half), top, x - half, top)
     return path

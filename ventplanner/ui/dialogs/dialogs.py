@@ -1,0 +1,50 @@
+"""Opens the dialogs; none of them holds up the work."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject, QUrl
+from PySide6.QtGui import QAction, QDesktopServices
+from PySide6.QtWidgets import QWidget
+
+from ventplanner.ui.dialogs.pages import About, History, Keys, Search
+from ventplanner.ui.dialogs.settings import SettingsDialog
+from ventplanner.ui.log import state_folder
+
+if TYPE_CHECKING:
+    from ventplanner.ui.session import Session
+
+
+class Dialogs(QObject):
+    """One method for each dialog."""
+
+    def __init__(self, session: Session, actions: dict[str, QAction], window: QWidget) -> None:
+        super().__init__(window)
+        self._session = session
+        self._actions = actions
+        self._window = window
+
+    def show_settings(self) -> None:
+        """Pitch, filters and vents."""
+        SettingsDialog(self._session, self._window).open()
+
+    def show_history(self) -> None:
+        """All edits."""
+        History(self._session, self._window).open()
+
+    def show_search(self) -> None:
+        """The command search."""
+        Search(self._actions, self._window).open()
+
+    def show_keys(self) -> None:
+        """The page of keys."""
+        Keys(self._actions, self._window).open()
+
+    def show_about(self) -> None:
+        """Version and licence."""
+        About(self._window).open()
+
+    def show_log(self) -> None:
+        """The folder of the log, in the system's way."""
+        QDesktopServices.openUrl(QUrl.fromLocalFile(str(state_folder())))
