@@ -116,6 +116,7 @@ def _heights(painter: QPainter, drawn: Drawn) -> None:
     mapping, colours = drawn.mapping, drawn.colours
     metrics = QFontMetricsF(painter.font())
     pill = pill_rect(drawn)
+    plate = mapping.row(drawn.picture.plate_at)
     painter.setPen(QPen(QColor(colours.ink), 1.2))
     painter.drawLine(QPointF(AXIS_PX, mapping.row(0.0)), QPointF(AXIS_PX, mapping.row(drawn.picture.height)))
     step = nice_step(mapping.mm_per_px)
@@ -131,6 +132,8 @@ def _heights(painter: QPainter, drawn: Drawn) -> None:
         painter.setPen(QPen(QColor(colours.ink), 1.0))
         painter.drawLine(QPointF(AXIS_PX - 5, row), QPointF(AXIS_PX, row))
         text = f"{k * step:.{decimals}f}" + (" mm" if k == 0 else "")
+        if abs(row - plate) < metrics.capHeight():
+            continue
         place = QPointF(AXIS_PX - 9 - metrics.horizontalAdvance(text), row + metrics.capHeight() / 2)
         if not pill.adjusted(-2, -2, 2, 2).contains(place + QPointF(metrics.horizontalAdvance(text), 0)):
             painter.setPen(QColor(colours.muted))
@@ -190,12 +193,11 @@ def band_shapes(picture: Picture) -> tuple[BandShape, ...]:
 
 
 def _shape(heights: FloatArray, band: StackedBand) -> BandShape:
-    def line(areas: FloatArray, run: slice) -> QPolygonF:
-        rows = zip(areas[run].tolist(), heights[run].tolist(), strict=True)
-        return QPolygonF([QPointF(a, h) for a, h in rows])
+    def line(areas: FloatArray, run: slice) -> list[QPointF]:
+        return [QPointF(a, h) for a, h in zip(areas[run].tolist(), heights[run].tolist(), strict=True)]
 
     def area(run: slice) -> QPolygonF:
-        return line(band.high, run) + QPolygonF(line(band.low, run).toList()[::-1])
+        return QPolygonF(line(band.high, run) + line(band.low, run)[::-1])
 
     edges = _runs(band.high > band.low + LEAST_MM2) if band.cavity else []
     without = _runs(band.is_vented) if band.cavity else []
@@ -203,8 +205,8 @@ def _shape(heights: FloatArray, band: StackedBand) -> BandShape:
         band.cavity,
         band.colour,
         tuple(area(run) for run in _runs(band.high > band.low)),
-        tuple(line(band.high, run) for run in edges),
-        tuple(line(band.outline, run) for run in without),
+        tuple(QPolygonF(line(band.high, run)) for run in edges),
+        tuple(QPolygonF(line(band.outline, run)) for run in without),
     )
 
 

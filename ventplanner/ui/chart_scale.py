@@ -50,10 +50,11 @@ def largest_area(picture: Picture) -> float:
     return float(max(before.max(), after.max()))
 
 
-def area_ticks(largest: float, room_px: float, least_px: float = 36.0) -> tuple[float, ...]:
-    """Round areas from 0 up to the largest or the next one beyond it, at least so many pixels apart."""
+def area_ticks(largest: float, room_px: float) -> tuple[float, ...]:
+    """Round areas from 0 up to the largest or the next one beyond it, as far apart as their figures need."""
     if largest <= 0:
         return (0.0,)
+    least_px = 36.0 if largest < 1000 else 48.0
     least = largest * least_px / max(room_px, least_px)
     ten = 10.0 ** np.floor(np.log10(least))
     step = float(next(m * ten for m in (1, 2, 3, 5, 10) if m * ten >= least * (1 - 1e-9)))

@@ -91,6 +91,7 @@ def _ruler(painter: QPainter, shown: Shown) -> None:
     step = nice_step(eye.mm_per_px)
     metrics = QFontMetricsF(painter.font())
     bottom, top = _row(shown, 0.0), _row(shown, shown.picture.height)
+    plate = _row(shown, shown.picture.plate_at)
     painter.setPen(QPen(QColor(shown.colours.faint), 1.0))
     painter.drawLine(QPointF(12.5, bottom), QPointF(12.5, top))
     decimals = 0 if step >= 1 else int(np.ceil(-np.log10(step)))
@@ -102,7 +103,7 @@ def _ruler(painter: QPainter, shown: Shown) -> None:
         major = k % 5 == 0
         painter.setPen(QPen(QColor(shown.colours.muted if major else shown.colours.faint), 1.0))
         painter.drawLine(QPointF(12.5, row), QPointF(20.5 if major else 16.5, row))
-        if major:
+        if major and abs(row - plate) > metrics.capHeight():
             text = f"{k * step / 5:.{decimals}f}" + (" mm" if k == 0 else "")
             painter.drawText(QPointF(25.0, row + metrics.capHeight() / 2), text)
 
@@ -129,8 +130,11 @@ def _outlined(painter: QPainter, shown: Shown) -> None:
         else:
             painter.drawPolyline(polygon)
         x, y = corners[int(np.argmax(corners[:, 0])), :2]
+        # Not beyond the edge, and not upon the word in the upper right corner.
+        edge = shown.eye.width - (90.0 if y < 80.0 else 10.0)
+        room = edge - QFontMetricsF(painter.font()).horizontalAdvance(text)
         painter.setPen(QColor(shown.colours.muted))
-        painter.drawText(QPointF(x + 8, y + 4), text)
+        painter.drawText(QPointF(x + 8, y + 4) if x + 8 <= room else QPointF(room, y - 8), text)
 
 
 def _gravity(painter: QPainter, shown: Shown) -> None:

@@ -105,4 +105,5 @@ def _is_in(polygon: FloatArray, pixel: FloatArray) -> bool:
     edge = after - polygon
     length = np.maximum(np.linalg.norm(edge, axis=1), 1e-9)
     off = (edge[:, 1] * (pixel - polygon)[:, 0] - edge[:, 0] * (pixel - polygon)[:, 1]) / length
-    return bool(len(polygon) > 2 and off.max() <= _NEAR_PX)
+    # Whichever way round the polygon goes.
+    return bool(len(polygon) > 2 and min(off.max(), -off.min()) <= _NEAR_PX)
