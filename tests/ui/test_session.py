@@ -21,6 +21,7 @@ from ventplanner.options import AnalysisOptions, VentRules
 from ventplanner.progress import Progress
 from ventplanner.ui.journal import Journal
 from ventplanner.ui.session import Session
+from ventplanner.ui.work import files
 from ventplanner.ui.work.analyst import Analysed, analyse_state
 
 MOST_MS = 20_000
@@ -470,3 +471,29 @@ def test_work_goes_on_while_everything_is_computed(opened: Session, qtbot: QtBot
     waited: Callable[[], bool] = lambda: not ticks.append(time.monotonic()) and not opened.stale  # noqa: E731
     qtbot.waitUntil(waited, timeout=MOST_MS)
     assert len(ticks) >= 2
+
+
+def test_a_change_while_the_file_is_read_is_noticed(session: Session, part: str, qtbot: QtBot) -> None:
+    def read(path: str, unit: str | None, progress: Progress) -> files.Opened:
+        opened = files.read_file(path, unit, progress)
+        time.sleep(0.01)
+        write(two_bells(), path, overwrite=True)
+        return opened
+
+    session._read = read
+    with qtbot.waitSignal(session.file_changed, timeout=MOST_MS):
+        session.open(part)
+    settle(qtbot, session)
+
+
+def test_saving_a_part_that_is_no_longer_open_does_not_touch_the_next_one(
+    opened: Session, part: str, tmp_path: Path, qtbot: QtBot
+) -> None:
+    opened.accept_all()
+    old = opened._work_key(opened.state)  # type: ignore[arg-type]
+    with qtbot.waitSignal(opened.part_changed, timeout=MOST_MS):
+        opened.open(part)
+    settle(qtbot, opened)
+    opened._saved(str(tmp_path / "old.ventplan"), old)
+    assert opened.plan_path == ""
+    assert not opened.is_unsaved

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -10,7 +11,7 @@ from PySide6.QtCore import QObject, Signal
 
 from ventplanner.app import edits
 from ventplanner.app.edits import Edit
-from ventplanner.app.state import AppState, to_saved, wish_key
+from ventplanner.app.state import AppState, to_saved
 from ventplanner.errors import NotVerifiedError, VentplannerError
 from ventplanner.geometry.solid import Solid
 from ventplanner.io.atomic import checked_target
@@ -24,6 +25,9 @@ from ventplanner.ui.work.editing import Editing
 from ventplanner.ui.work.lanes import Lane
 from ventplanner.ui.work.messages import DRILLING, EXPORTING, Exported, ExportOrder, Part
 from ventplanner.ui.work.pool import WORKERS
+
+PATIENCE_S, SAVING_PATIENCE_S = 2.0, 10.0
+"""The end waits so long for threads at work; and so long for a plan that is being saved."""
 
 CANNOT_EXPORT, CANNOT_OPEN, CANNOT_SAVE = (
     "The part was not exported",
@@ -84,10 +88,14 @@ class Session(Editing):
 
     def shutdown(self, keep_unsaved: bool = False) -> None:
         """End all threads and workers, and remove their shared memory. keep_unsaved: leave the journal for recovery."""
-        for lane in (self._opening, self._saving, self._warming, self._shaper.lane):
+        self._saving.finish(SAVING_PATIENCE_S)
+        lanes = (self._opening, self._saving, self._warming, self._shaper.lane, *self._analyst.lanes)
+        for lane in (*lanes, self._analyst.indexing):
             lane.close()
-        self._analyst.close()
         self._pool.close()
+        end = time.monotonic() + PATIENCE_S
+        for lane in lanes:
+            lane.wait(end)
         self._watch.follow("")
         self._journal.close(keep=keep_unsaved and self.is_unsaved)
         log.info("Ended")
@@ -128,15 +136,16 @@ class Session(Editing):
         if state is None:
             return
         missing = analyst.proposals.missing if analyst.proposals is not None else ()
+        work_key = self._work_key(state)
 
         def work(progress: Progress) -> Callable[[], None]:
             from ventplanner.io.project import save_plan
 
             progress("Saving", 0.0)
             save_plan(path, to_saved(state, missing), overwrite=True)
-            return lambda: self._saved(path, wish_key(state))
+            return lambda: self._saved(path, work_key)
 
-        self._saving.ask(f"save {path} {wish_key(state)}", work)
+        self._saving.ask(f"save {path} {work_key}", work)
 
     def export(self, path: str, overwrite: bool = False) -> None:
         """Drill, write and verify in the worker; `exported` or `failed` tells the end."""
@@ -155,7 +164,7 @@ class Session(Editing):
         def order(part: Part) -> ExportOrder:
             return ExportOrder(part, plan, state.pose, state.options, path, overwrite)
 
-        self._pool.submit(EXPORTING, wish_key(state), state.solid, order)
+        self._pool.submit(EXPORTING, self._work_key(state), state.solid, order)
 
     def cancel(self) -> None:
         """Cancel the job that is shown, if that is possible."""
@@ -190,7 +199,7 @@ class Session(Editing):
 
     def _begin(self, opened: files.Opened) -> None:
         super()._begin(opened)
-        self._watch.follow(opened.path)
+        self._watch.follow(opened.path, opened.stamp)
         self._last_export = None
 
     def _read_again(self, unit: str | None, key: str, edit: Callable[[AppState, Solid], Edit]) -> None:
@@ -198,25 +207,26 @@ class Session(Editing):
         if self.state is None or not path:
             return
 
+        read = self._read
+
         def work(progress: Progress) -> Callable[[], None]:
-            solid = files.read_part(path, unit, progress)
-            return lambda: self._take_part(path, unit, lambda state: edit(state, solid))
+            opened = read(path, unit, progress)
+            return lambda: self._take_part(opened, lambda state: edit(state, opened.state.solid))
 
         self._opening.ask(f"{key} {path}", work)
 
-    def _take_part(self, path: str, unit: str | None, edit: Callable[[AppState], Edit]) -> None:
+    def _take_part(self, opened: files.Opened, edit: Callable[[AppState], Edit]) -> None:
         """The file as it is now has been read; another one may have been opened meanwhile."""
-        if path == self._path:
-            self._unit = unit or ""
-            self._watch.follow(path)
+        if opened.path == self._path:
+            self._unit = opened.unit or ""
+            self._watch.follow(opened.path, opened.stamp)
             self._edit(edit)
 
     def _saved(self, path: str, key: str) -> None:
-        if self.state is None:
-            return
-        self._plan_path = path
-        self._keep_as(key)
         self._watch.seen(path)
+        if self._is_this_part(key):
+            self._plan_path = path
+        self._keep_as(key)
         self.saved.emit(path)
 
     def _exported(self, name: str, key: str, answer: object) -> None:

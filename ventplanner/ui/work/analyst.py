@@ -147,11 +147,6 @@ class Analyst(QObject):
         """The preview of this state is known already (it was computed with a step of a drag)."""
         self._results.put(plan_key(state), preview)
 
-    def close(self) -> None:
-        """Stop all threads."""
-        for lane in (*self.lanes, self.indexing):
-            lane.close()
-
     def _follow_findings(self, state: AppState) -> None:
         key = analysis_key(state)
         found: Analysed | None = self._results.get(key)

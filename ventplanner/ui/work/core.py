@@ -47,6 +47,7 @@ class Core(QObject):
         self._history: History[AppState] | None = None
         self._path, self._unit, self._plan_path = "", "", ""
         self._kept_key, self._selected = "", ""
+        self._opened_count = 0
         self._wish: tuple[AppState | None, str] = (None, "")
         self._bare: Picture | None = None
         self._offered: tuple[object, object, tuple[Vent, ...]] = (None, None, ())
@@ -192,6 +193,7 @@ class Core(QObject):
     def _begin(self, opened: Opened) -> None:
         """Work on another part from now on."""
         self._end()
+        self._opened_count += 1
         self._path, self._unit, self._plan_path = opened.path, opened.unit or "", opened.plan_path
         self._bare = opened.bare
         self._history = History(opened.state, opened.name, weigh=memory_of)
@@ -293,11 +295,20 @@ class Core(QObject):
             self._wish = (state, wish_key(state))
         return self._wish[1]
 
-    def _keep_as(self, key: str) -> None:
+    def _work_key(self, state: AppState) -> str:
+        """Key of a state of the part at hand, which the same state of a part that is opened later does not have."""
+        return f"{self._opened_count} {wish_key(state)}"
+
+    def _is_this_part(self, work_key: str) -> bool:
+        """Whether a key is of the part at hand: another one may have been opened since."""
+        return self.state is not None and work_key.partition(" ")[0] == str(self._opened_count)
+
+    def _keep_as(self, work_key: str) -> None:
         """The work of this key can no longer be lost."""
-        self._kept_key = key
-        self._write_journal()
-        self.changed.emit()
+        if self._is_this_part(work_key):
+            self._kept_key = work_key.partition(" ")[2]
+            self._write_journal()
+            self.changed.emit()
 
     def _write_journal(self) -> None:
         state = self.state

@@ -25,15 +25,23 @@ SETTLE_MS = 400
 """A program that writes a file does so in several steps; it is looked at when they are over."""
 
 
+Stamp = tuple[int, int]
+"""When a file was last written to, in ns, and its size."""
+
+
 @dataclass(frozen=True, eq=False)
 class Opened:
-    """A file that was read. path: as asked for. plan_path: the same if it is a plan file, else ""."""
+    """A file that was read. path: as asked for. plan_path: the same if it is a plan file, else "".
+
+    bare: the part alone. stamp: the file's before it was read, so that a change meanwhile is noticed.
+    """
 
     state: AppState
     path: str
     unit: str | None
     plan_path: str = ""
     is_recovered: bool = False
+    stamp: Stamp | None = None
     bare: Picture | None = None
 
     @property
@@ -44,6 +52,7 @@ class Opened:
 
 def read_file(path: str, unit: str | None, progress: Progress) -> Opened:
     """Read a part or a plan file, and make sure that it can be worked on."""
+    stamp = _stamp(path)
     progress("Reading the file", 0.0)
     if is_plan(path):
         saved = load_plan(path)
@@ -53,7 +62,7 @@ def read_file(path: str, unit: str | None, progress: Progress) -> Opened:
     checked_part(state.solid)
     check_pitch(state.solid, state.pose, state.options.pitch_mm)
     plan_path = path if is_plan(path) else ""
-    return Opened(state, path, unit, plan_path, bare=bare_picture(state.solid, state.pose))
+    return Opened(state, path, unit, plan_path, stamp=stamp, bare=bare_picture(state.solid, state.pose))
 
 
 def _part(path: str, unit: str | None, progress: Progress) -> Solid:
@@ -63,11 +72,6 @@ def _part(path: str, unit: str | None, progress: Progress) -> Solid:
         return read(path, unit, progress)
     except OSError as error:  # such as a name that is too long for the system
         raise FileReadError(f"{path:.80}: {error.strerror or error}.", "Check the path.") from error
-
-
-def read_part(path: str, unit: str | None, progress: Progress) -> Solid:
-    """Read the part of a file again."""
-    return read_file(path, unit, progress).state.solid
 
 
 def read_abandoned(journal: Abandoned, progress: Progress) -> Opened:
@@ -93,7 +97,7 @@ class Watch(QObject):
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._path = ""
-        self._stamp: tuple[int, int] | None = None
+        self._stamp: Stamp | None = None
         self._watcher = QFileSystemWatcher(self)
         self._settle = QTimer(self, singleShot=True, interval=SETTLE_MS)
         self._settle.timeout.connect(self._look)
@@ -101,14 +105,17 @@ class Watch(QObject):
         self._watcher.fileChanged.connect(lambda _: self._settle.start())
         self._watcher.directoryChanged.connect(lambda _: self._settle.start())
 
-    def follow(self, path: str) -> None:
-        """Watch this file as it is now; "" watches nothing."""
+    def follow(self, path: str, stamp: Stamp | None = None) -> None:
+        """Watch this file, as it was when it had this stamp (default: as it is now); "" watches nothing."""
         if watched := [*self._watcher.files(), *self._watcher.directories()]:
             self._watcher.removePaths(watched)
         self._path = path
-        self._stamp = _stamp(path)
-        if self._stamp is not None:
+        now = _stamp(path)
+        self._stamp = stamp or now
+        if now is not None:
             self._watcher.addPaths([path, str(Path(path).absolute().parent)])
+        if now != self._stamp:
+            self._settle.start()
 
     def seen(self, path: str) -> None:
         """This file was written by the program itself: that is no news."""
@@ -126,7 +133,7 @@ class Watch(QObject):
             self.changed.emit(self._path)
 
 
-def _stamp(path: str) -> tuple[int, int] | None:
+def _stamp(path: str) -> Stamp | None:
     try:
         found = Path(path).stat() if path else None
     except (OSError, ValueError):

@@ -100,13 +100,15 @@ class Lane(QObject):
             self._arrive(wish)
         return True
 
-    def close(self, patience_s: float = 2.0) -> None:
-        """Stop, and wait a little for the thread to end."""
+    def close(self) -> None:
+        """Stop for good; nothing is told any more."""
         self._closed = True
-        wish = self._running
         self.stop()
-        if wish is not None:
-            wish.ended.wait(patience_s)
+
+    def wait(self, until: float) -> None:
+        """Wait for the thread to end, at most until this time (of `time.monotonic`)."""
+        if self._running is not None:
+            self._running.ended.wait(max(0.0, until - time.monotonic()))
 
     def _start(self, wish: _Wish) -> None:
         self._running = wish

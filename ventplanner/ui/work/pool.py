@@ -27,6 +27,7 @@ class _Task:
     stopped: bool = False
     result: object = None
     error: BaseException | None = field(default=None)
+    thread: threading.Thread | None = None
 
 
 class Pool(QObject):
@@ -107,6 +108,9 @@ class Pool(QObject):
             ender.start()
         for ender in enders:
             ender.join()
+        for task in self._running:
+            if task.thread is not None:
+                task.thread.join(1.0)  # it removes shared memory and unfinished files
         self._workers.clear()
 
     def _go_on(self) -> None:
@@ -144,7 +148,10 @@ class Pool(QObject):
     def _begin(self, task: _Task, worker: Worker) -> None:
         task.worker = worker
         self._running.append(task)
-        threading.Thread(target=self._run, args=(task, worker), name=f"ventplanner {task.name}", daemon=True).start()
+        task.thread = threading.Thread(
+            target=self._run, args=(task, worker), name=f"ventplanner {task.name}", daemon=True
+        )
+        task.thread.start()
 
     def _run(self, task: _Task, worker: Worker) -> None:
         def progress(phase: str, share: float) -> None:

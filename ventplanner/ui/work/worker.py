@@ -26,6 +26,7 @@ PATIENCE_S = 2.0
 """A worker that was told to stop has so long to remove its unfinished files; then it is killed."""
 
 _starting = threading.Lock()
+"""Held while a process is started: one at a time."""
 
 
 class Worker:
@@ -40,14 +41,13 @@ class Worker:
         self._process = multiprocessing.get_context("spawn").Process(
             target=child.main, args=(there,), name="ventplanner worker", daemon=True
         )
-        with _without_main():
-            self._process.start()
-        there.close()  # else the end of the process would not be seen
-        threading.Thread(target=self._wait_until_warm, name="ventplanner warm-up", daemon=True).start()
+        self._there = there
+        self._starter = threading.Thread(target=self._start, name="ventplanner warm-up", daemon=True)
+        self._starter.start()
 
     @property
     def pid(self) -> int:
-        """The process id."""
+        """The process id, 0 before it is started."""
         return self._process.pid or 0
 
     def carry_out(self, solid: Solid, make: MakeOrder, progress: Progress) -> object:
@@ -83,23 +83,19 @@ class Worker:
     def stop(self) -> None:
         """Do not wait for the order any more: the process is asked to end, and soon killed. Returns at once."""
         self._stopped = True
-        self._process.terminate()
-        patience = threading.Timer(PATIENCE_S, self._kill)
-        patience.daemon = True
-        patience.start()
+        threading.Thread(target=self.close, name="ventplanner end of a worker", daemon=True).start()
 
     def close(self, patience_s: float = PATIENCE_S) -> None:
-        """End the process now."""
+        """End the process, and wait for that."""
         self._stopped = True
+        with _starting:  # not in the middle of its start
+            if self._process.pid is None:
+                return
         self._process.terminate()
         self._process.join(patience_s)
-        self._kill()
-
-    def _kill(self) -> None:
-        with suppress(ValueError):  # closed
-            if self._process.is_alive():
-                self._process.kill()
-                self._process.join(1.0)
+        if self._process.is_alive():
+            self._process.kill()
+            self._process.join(1.0)
 
     def _converse(self, progress: Progress) -> object:
         room: Shared | None = None
@@ -126,7 +122,15 @@ class Worker:
             with suppress(OSError):
                 self._pipe.send(Stop())
 
-    def _wait_until_warm(self) -> None:
+    def _start(self) -> None:
+        """Start the process, which takes some time, and wait until it has imported all it needs."""
+        with _starting:
+            if self._stopped:
+                self.state = "gone"
+                return
+            with _without_main():
+                self._process.start()
+        self._there.close()  # else the end of the process would not be seen
         try:
             warm = isinstance(self._pipe.recv(), Ready)
         except (EOFError, OSError):
@@ -145,13 +149,12 @@ def _without_main() -> Iterator[None]:
     A spawned process does so by default, to find what was defined there: a script that opens the window without the
     usual guard would open a second one. Nothing that the worker needs is defined there.
     """
-    with _starting:
-        main = sys.modules["__main__"]
-        sys.modules["__main__"] = types.ModuleType("__main__")
-        try:
-            yield
-        finally:
-            sys.modules["__main__"] = main
+    main = sys.modules["__main__"]
+    sys.modules["__main__"] = types.ModuleType("__main__")
+    try:
+        yield
+    finally:
+        sys.modules["__main__"] = main
 
 
 def _drafts(order: Order | None) -> set[Path]:
