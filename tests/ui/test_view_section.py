@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from ui.pictures import block, picture_of_sample
@@ -118,6 +120,18 @@ def test_the_outline_of_a_drill_seen_from_its_side_is_its_rectangle() -> None:
     assert size[1] == pytest.approx(vent.diameter, rel=0.01)
 
 
+@pytest.mark.parametrize("azimuth", [0.0, 35.0, 90.0, 180.0])
+@pytest.mark.parametrize("elevation", [0.0, 20.0, 90.0])
+def test_the_outline_of_a_drill_is_the_hull_of_its_rims(azimuth: float, elevation: float) -> None:
+    vent = replace(block().vents[0], end=(2.0, -5.0, 9.0))
+    eye = Eye(mm_per_px=0.1, width=400, height=400, azimuth=azimuth, elevation=elevation)
+    exact = drill_shape.hull(eye.to_screen(np.concatenate(drill_shape.rims(vent)))[:, :2])
+    outline = drill_shape.outline(vent, eye)
+    assert _polygon_area(outline) == pytest.approx(_polygon_area(exact))
+    assert np.allclose(outline.min(axis=0), exact.min(axis=0))
+    assert np.allclose(outline.max(axis=0), exact.max(axis=0))
+
+
 def test_a_drill_as_triangles_is_closed_and_has_its_volume() -> None:
     vent = block().vents[0]
     points, faces = drill_shape.cylinder(vent)
@@ -125,6 +139,11 @@ def test_a_drill_as_triangles_is_closed_and_has_its_volume() -> None:
     volume = np.einsum("ij,ij->i", a, np.cross(b, c)).sum() / 6
     length = abs(vent.end[1] - vent.start[1])
     assert abs(volume) == pytest.approx(np.pi * (vent.diameter / 2) ** 2 * length, rel=0.01)
+
+
+def _polygon_area(polygon: np.ndarray) -> float:
+    after = np.roll(polygon, -1, axis=0)
+    return float(abs((polygon[:, 0] * after[:, 1] - polygon[:, 1] * after[:, 0]).sum() / 2))
 
 
 def _areas(mesh: Mesh) -> np.ndarray:

@@ -242,11 +242,12 @@ def handle_text(drawn: Drawn) -> str:
 
 
 def pill_rect(drawn: Drawn) -> QRectF:
-    """Where the handle's pill is: at the right, on its line, kept within the chart."""
+    """Where the handle's pill is: at the right, on the side that is not printed yet, kept within the chart."""
     bold = _bold(drawn.font)
     metrics = QFontMetricsF(bold)
     wide, tall = metrics.horizontalAdvance(handle_text(drawn)) + 20.0, metrics.height() + 8.0
-    row = drawn.mapping.row(drawn.handle_at) - tall / 2
+    beside = 0.0 if drawn.printed is None else tall / 2 + 2.0
+    row = drawn.mapping.row(drawn.handle_at) - tall / 2 + (beside if drawn.hanging else -beside)
     row = min(max(row, TITLE_PX + 2.0), drawn.height - FOOT_PX - tall - 2.0)
     return QRectF(drawn.width - wide - 4.0, row, wide, tall)
 

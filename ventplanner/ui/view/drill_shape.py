@@ -15,6 +15,9 @@ from ventplanner.ui.view.eye import Eye
 
 _AROUND = 40
 
+_FLAT = 1e-3
+"""Rings with less area than this share of their square are seen edge on."""
+
 
 @lru_cache(maxsize=256)
 def rims(vent: ShownVent) -> tuple[FloatArray, FloatArray]:
@@ -52,8 +55,14 @@ def outline(vent: ShownVent, eye: Eye) -> FloatArray:
     """
     outer, inner = (eye.to_screen(rim)[:, :2] for rim in rims(vent))
     apart = inner[0] - outer[0]
-    along = np.roll(outer, -1, axis=0) - np.roll(outer, 1, axis=0)
-    turn = outer[:, 0] * np.roll(outer[:, 1], -1) - outer[:, 1] * np.roll(outer[:, 0], -1)
+    along = np.roll(outer, -1, axis=0) - outer
+    ring = outer - outer[0]
+    turn = ring[:, 0] * np.roll(ring[:, 1], -1) - ring[:, 1] * np.roll(ring[:, 0], -1)
+    if abs(turn.sum()) < _FLAT * float(np.ptp(outer, axis=0).max()) ** 2:
+        # Edge on a ring is a line, and between two lines lies a rectangle.
+        across = ring @ ring[int(np.abs(ring).sum(axis=1).argmax())]
+        low, high = int(across.argmin()), int(across.argmax())
+        return np.array([outer[low], outer[high], inner[high], inner[low]])
     way = 1.0 if turn.sum() >= 0 else -1.0
     is_inner = way * (along[:, 1] * apart[0] - along[:, 0] * apart[1]) > 0
     change = np.flatnonzero(is_inner & ~np.roll(is_inner, 1))
@@ -61,9 +70,9 @@ def outline(vent: ShownVent, eye: Eye) -> FloatArray:
         return hull(np.concatenate((outer, inner)))
     order = np.roll(np.arange(_AROUND), -int(change[0]))
     count = int(is_inner.sum())
-    # The first and the last of each half belong to both.
-    near = np.concatenate((order[count - 1 :], order[:1]))
-    return np.concatenate((inner[order[:count]], outer[near]))
+    # Edges `order[:count]` are those of the inner rim; the points where the rims change belong to both.
+    near = np.concatenate((order[count:], order[:1]))
+    return np.concatenate((inner[order[: count + 1]], outer[near]))
 
 
 def mouth(vent: ShownVent, eye: Eye) -> FloatArray:

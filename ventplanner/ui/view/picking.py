@@ -100,10 +100,11 @@ def _kept(shown: Shown, origin: FloatArray, into: FloatArray) -> tuple[float, fl
 
 
 def _is_in(polygon: FloatArray, pixel: FloatArray) -> bool:
-    """True when a pixel is in a convex polygon, or very near."""
-    after = np.roll(polygon, -1, axis=0)
-    edge = after - polygon
-    length = np.maximum(np.linalg.norm(edge, axis=1), 1e-9)
-    off = (edge[:, 1] * (pixel - polygon)[:, 0] - edge[:, 0] * (pixel - polygon)[:, 1]) / length
-    # Whichever way round the polygon goes.
-    return bool(len(polygon) > 2 and min(off.max(), -off.min()) <= _NEAR_PX)
+    """True when a pixel is in a polygon (a ray from it crosses the edge an odd number of times), or very near."""
+    here, edge = polygon - pixel, np.roll(polygon, -1, axis=0) - polygon
+    after = here + edge
+    level = (here[:, 1] > 0) != (after[:, 1] > 0)
+    crossing = here[level, 0] - here[level, 1] * edge[level, 0] / edge[level, 1]
+    share = np.clip(-(here * edge).sum(axis=1) / np.maximum((edge**2).sum(axis=1), 1e-12), 0.0, 1.0)
+    away = np.linalg.norm(here + share[:, None] * edge, axis=1).min()
+    return bool((crossing > 0).sum() % 2 == 1 or away <= _NEAR_PX)
