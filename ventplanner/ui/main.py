@@ -121,7 +121,7 @@ class Start(QObject):
 
     def _load(self) -> None:
         try:
-            import_module("ventplanner.ui.view.viewport")
+            import_module("ventplanner.ui.view.view")
         except ImportError as error:
             self._loaded.emit(error)
         else:

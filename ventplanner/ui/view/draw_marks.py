@@ -6,11 +6,11 @@ import numpy as np
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen, QPolygonF
 
-from ventplanner.geometry.rays import square_to
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.ui.picture import ShownVent
 from ventplanner.ui.view import drill_shape
 from ventplanner.ui.view.colours import mixed
+from ventplanner.ui.view.eye import across
 from ventplanner.ui.view.labels import Label, vent_text
 from ventplanner.ui.view.shown import Shown
 
@@ -121,7 +121,7 @@ def draw_face(painter: QPainter, shown: Shown) -> None:
     place, normal = shown.face
     angle = np.linspace(0.0, 2.0 * np.pi, 48, endpoint=False)
     size = 18.0 * shown.eye.mm_per_px
-    ring = place + size * np.column_stack((np.cos(angle), np.sin(angle))) @ square_to(normal)
+    ring = place + size * np.column_stack((np.cos(angle), np.sin(angle))) @ across(normal)
     pixels = shown.eye.to_screen(np.concatenate((ring, [place, place + 2.2 * size * normal])))[:, :2]
     fill = QColor(shown.colours.pill)
     fill.setAlpha(150)

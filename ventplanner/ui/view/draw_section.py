@@ -6,9 +6,9 @@ import numpy as np
 from PySide6.QtCore import QLineF, QPointF, Qt
 from PySide6.QtGui import QBrush, QColor, QPainter, QPainterPath, QPen, QPolygonF
 
-from ventplanner.geometry.rays import square_to
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.ui.view.colours import mixed
+from ventplanner.ui.view.eye import across
 from ventplanner.ui.view.section import Outlines, Section
 from ventplanner.ui.view.shown import Shown
 
@@ -75,10 +75,9 @@ def _live_groups(shown: Shown) -> set[int]:
 def _kept_side(shown: Shown, section: Section, other: Section) -> QPainterPath:
     """Where the other plane leaves this section, in the view: a half plane, far beyond the edges of the picture."""
     reach = 1e4 * shown.eye.mm_per_px
-    across = square_to(np.asarray(section.normal))
     middle = np.asarray(shown.eye.focus)
     middle = middle - float(section.beyond(middle)) * np.asarray(section.normal)
-    square = middle + reach * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) @ across
+    square = middle + reach * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) @ across(np.asarray(section.normal))
     kept = shown.eye.to_screen(_clipped(square, other))[:, :2]
     path = QPainterPath()
     path.addPolygon(QPolygonF([QPointF(x, y) for x, y in kept.tolist()]))

@@ -7,11 +7,10 @@ from functools import lru_cache
 
 import numpy as np
 
-from ventplanner.geometry.rays import square_to
 from ventplanner.geometry.solid import FloatArray, IntArray
 from ventplanner.plan.model import Point
 from ventplanner.ui.picture import ShownVent
-from ventplanner.ui.view.eye import Eye
+from ventplanner.ui.view.eye import Eye, across
 
 _AROUND = 40
 
@@ -27,7 +26,7 @@ def rims(vent: ShownVent) -> tuple[FloatArray, FloatArray]:
     length = float(np.linalg.norm(along))
     axis = along / length if length > 1e-9 else np.array([0.0, 0.0, 1.0])
     angle = np.linspace(0.0, 2.0 * np.pi, _AROUND, endpoint=False)
-    ring = 0.5 * vent.diameter * np.column_stack((np.cos(angle), np.sin(angle))) @ square_to(axis)
+    ring = 0.5 * vent.diameter * np.column_stack((np.cos(angle), np.sin(angle))) @ across(axis)
     return start + ring, end + ring
 
 
@@ -60,8 +59,8 @@ def outline(vent: ShownVent, eye: Eye) -> FloatArray:
     turn = ring[:, 0] * np.roll(ring[:, 1], -1) - ring[:, 1] * np.roll(ring[:, 0], -1)
     if abs(turn.sum()) < _FLAT * float(np.ptp(outer, axis=0).max()) ** 2:
         # Edge on a ring is a line, and between two lines lies a rectangle.
-        across = ring @ ring[int(np.abs(ring).sum(axis=1).argmax())]
-        low, high = int(across.argmin()), int(across.argmax())
+        place = ring @ ring[int(np.abs(ring).sum(axis=1).argmax())]
+        low, high = int(place.argmin()), int(place.argmax())
         return np.array([outer[low], outer[high], inner[high], inner[low]])
     way = 1.0 if turn.sum() >= 0 else -1.0
     is_inner = way * (along[:, 1] * apart[0] - along[:, 0] * apart[1]) > 0

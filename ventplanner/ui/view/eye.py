@@ -159,5 +159,14 @@ class Eye:
         return self if hanging == self.hanging else replace(self, hanging=hanging, azimuth=-self.azimuth)
 
 
+def across(direction: FloatArray) -> FloatArray:
+    """(2, 3) unit vectors square to a unit direction and to each other."""
+    helper = np.zeros(3)
+    helper[int(np.argmin(np.abs(direction)))] = 1.0
+    first = np.cross(direction, helper)
+    first /= np.linalg.norm(first)
+    return np.array([first, np.cross(direction, first)])
+
+
 def _point(p: FloatArray) -> Point:
     return (float(p[0]), float(p[1]), float(p[2]))

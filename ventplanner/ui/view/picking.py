@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ventplanner.geometry.rays import material_along
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.ui.picture import ShownVent
 from ventplanner.ui.view import drill_shape
@@ -64,6 +63,9 @@ def hit_at(shown: Shown, shapes: Shapes, x: float, y: float) -> Hit | None:
 
 def _crossings(shown: Shown, shapes: Shapes, x: float, y: float) -> list[tuple[float, int, FloatArray]]:
     """Crossings under a pixel from near to far: mm along the view, face (-1: a section), normal of the section."""
+    # Here, not above: this compiles kernels when it is first imported, which `make_shapes` did in its own thread.
+    from ventplanner.geometry.rays import material_along
+
     into = -shown.eye.axes[2]
     origin = shown.eye.under(x, y)
     nearest, farthest, normal = _kept(shown, origin, into)

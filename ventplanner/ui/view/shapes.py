@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import zlib
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,15 +17,20 @@ from vtkmodules.vtkCommonCore import vtkPoints
 from vtkmodules.vtkCommonDataModel import vtkCellArray, vtkPolyData
 from vtkmodules.vtkFiltersCore import vtkBinnedDecimation, vtkTriangleMeshPointNormals
 
-from ventplanner.geometry.rays import Target
 from ventplanner.geometry.solid import FloatArray, IntArray
 from ventplanner.ui.picture import Mesh, Picture
 from ventplanner.ui.view.groups import BORE, SKIN, Groups, carried_over, groups_of
 
+if TYPE_CHECKING:
+    from ventplanner.geometry.rays import Target
+
 _bridge: Any = numpy_support  # it has no types
 
-COARSE_ABOVE = 150_000
-"""Parts of more triangles get stand-ins of about this many: a frame of it takes some 30 ms without a graphics card."""
+COARSE_ABOVE, COARSE = 120_000, 60_000
+"""Parts of more triangles than the first get stand-ins of about the second: quick also without a graphics card."""
+
+_SAMPLED = 50_000
+_NEAR_SHARE = 0.05
 
 _Piece = tuple[NDArray[np.float32], IntArray]
 """Points and faces of one group."""
@@ -96,6 +101,9 @@ def have_same_shapes(one: Picture | None, other: Picture) -> bool:
 
 def make_shapes(picture: Picture) -> Shapes:
     """Sort the faces into surfaces and make their stand-ins. Slow for large parts: call it off the GUI thread."""
+    # Here, not above: this compiles kernels when it is first imported, and a window must not wait for that.
+    from ventplanner.geometry.rays import Target
+
     group = groups_of(picture.part, [c.faces for c in picture.cavities])
     mesh = picture.part
     if picture.drilled is not None:
@@ -129,8 +137,12 @@ def _in_space_order(mesh: Mesh) -> tuple[IntArray, NDArray[np.int64]]:
     if not len(mesh.faces):
         return np.asarray(mesh.faces, dtype=np.int32), np.zeros(0, dtype=np.int64)
     middle = mesh.vertices[mesh.faces[:, 0]]
-    low = middle.min(axis=0)
-    span = max(float((middle.max(axis=0) - low).max()), 1e-9)
+    low = _box(middle)[0]
+    span = max(float((_box(middle)[1] - low).max()), 1e-9)
+    # Most files have neighbours side by side already: then this is not worth its time.
+    jump = np.abs(np.diff(middle[: min(len(middle), _SAMPLED)], axis=0)).max(axis=1)
+    if float(jump.mean()) < _NEAR_SHARE * span:
+        return np.ascontiguousarray(mesh.faces, dtype=np.int32), np.arange(len(mesh.faces))
     cell = ((middle - low) * (1023.0 / span)).astype(np.uint64)
     code = np.zeros(len(cell), dtype=np.uint64)
     for k in range(3):
@@ -143,13 +155,15 @@ def _in_space_order(mesh: Mesh) -> tuple[IntArray, NDArray[np.int64]]:
 
 
 def _bin_size(vertices: FloatArray, faces: IntArray) -> float:
-    """Width in mm of the bins that bring the mesh down to about `COARSE_ABOVE` triangles; 0 leaves it as it is."""
+    """Width in mm of the bins that bring the mesh down to about `COARSE` triangles; 0 leaves it as it is."""
     if len(faces) <= COARSE_ABOVE:
         return 0.0
-    a, b, c = (vertices[faces[:, k]] for k in range(3))
-    area = 0.5 * float(np.linalg.norm(np.cross(b - a, c - a), axis=1).sum())
+    # A sample of the triangles tells the area well enough.
+    step = -(-len(faces) // _SAMPLED)
+    a, b, c = (vertices[faces[::step, k]] for k in range(3))
+    area = step * 0.5 * float(np.linalg.norm(np.cross(b - a, c - a), axis=1).sum())
     # A surface of area A meets about 1.2 A / s^2 bins of width s, and each makes two triangles.
-    return float(np.sqrt(2.4 * area / COARSE_ABOVE))
+    return float(np.sqrt(2.4 * area / COARSE))
 
 
 def _chosen(pieces: list[tuple[int, _Piece]], skin: bool) -> list[tuple[int, _Piece]]:
