@@ -43,107 +43,104 @@ def told(what: str, seconds: list[float]) -> None:
     )
 
 
-def main() -> int:  # noqa: PLR0915 - a script, read from top to bottom
-    """Measure one part."""
-    from PySide6.QtCore import QCoreApplication, QEventLoop, QTimer
+class Run:
+    """A session with an event loop around it, and the longest time that the loop did not turn."""
 
-    from ventplanner.options import AnalysisOptions
-    from ventplanner.ui.session import Session
+    def __init__(self) -> None:
+        from PySide6.QtCore import QCoreApplication, QTimer
 
-    app = QCoreApplication([])
-    begun = time.perf_counter()
-    longest = [0.0, begun]
-    beat = QTimer()
-    beat.setInterval(2)
+        from ventplanner.ui.session import Session
 
-    def tick() -> None:
+        self.app = QCoreApplication([])
+        self.silence, self._last = 0.0, time.perf_counter()
+        self.beat = QTimer()
+        self.beat.setInterval(2)
+        self.beat.timeout.connect(self._tick)
+        self.beat.start()
+        self.session = Session()
+        self.session.failed.connect(lambda error, what: print("failed:", what, error))
+
+    def _tick(self) -> None:
         now = time.perf_counter()
-        longest[0] = max(longest[0], now - longest[1])
-        longest[1] = now
+        self.silence, self._last = max(self.silence, now - self._last), now
 
-    beat.timeout.connect(tick)
-    beat.start()
-    session = Session()
-    session.failed.connect(lambda error, what: print("failed:", what, error))
+    def until(self, met: Callable[[], bool], what: str = "") -> None:
+        """Let the loop turn until something is so, and say how long that took."""
+        from PySide6.QtCore import QEventLoop, QTimer
 
-    def until(met: Callable[[], bool], what: str = "") -> float:
-        loop, start = QEventLoop(), time.perf_counter()
-        session.changed.connect(lambda: loop.quit() if met() else None)
-        session.job_changed.connect(lambda: loop.quit() if met() else None)
+        loop, start, knock = QEventLoop(), time.perf_counter(), QTimer()
+        self.silence, self._last = 0.0, start
+        knock.setInterval(2)
+        knock.timeout.connect(lambda: loop.quit() if met() else None)
+        knock.start()
         if not met():
             loop.exec()
-        session.changed.disconnect()
-        session.job_changed.disconnect()
-        took = time.perf_counter() - start
         if what:
-            print(f"{what:42} {took:7.2f} s   longest silence of the event loop {1000 * longest[0]:5.0f} ms")
-            longest[0] = 0.0
-        return took
+            took = time.perf_counter() - start
+            print(f"{what:42} {took:7.2f} s   longest silence of the event loop {1000 * self.silence:5.0f} ms")
 
+    def settle(self, what: str) -> None:
+        """Until all that follows from the user's wishes is known."""
+        s = self.session
+        self.until(lambda: s.findings is not None and not s.stale and s.is_settled, what)
+
+
+def main() -> int:
+    """Measure one part."""
+    from ventplanner.options import AnalysisOptions
+
+    run = Run()
+    session = run.session
     with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "buoy.stl"
-        if len(sys.argv) > 1:
-            path = Path(sys.argv[1])
-        else:
+        path = Path(sys.argv[1] if len(sys.argv) > 1 else Path(folder) / "buoy.stl")
+        if len(sys.argv) < 2:
             made_part(path)
-        longest[:] = [0.0, time.perf_counter()]
         session.warm_up()
-        until(lambda: session.job is None, "kernels loaded")
+        run.until(lambda: session.job is None, "kernels loaded")
         session.open(str(path))
-        until(lambda: session.picture is not None, "the part alone is shown")
-        until(lambda: session.findings is not None and not session.stale, "analysed")
-        until(lambda: session.is_settled, "proposed")
-        print(len(session.state.solid.faces), "triangles,", session.findings.scene.resolution.pitch_mm, "mm pitch")
+        run.until(lambda: session.picture is not None, "the part alone is shown")
+        run.until(lambda: session.findings is not None and not session.stale, "analysed")
+        run.settle("proposed")
         if session.findings.scene.resolution.pitch_mm > 0.2:
             session.set_options(AnalysisOptions(pitch_mm=0.2))
-            until(lambda: session.is_settled and not session.stale, "analysed at 0.2 mm")
+            run.settle("analysed and proposed at 0.2 mm")
+        print(f"{len(session.state.solid.faces)} triangles, pitch {session.findings.scene.resolution.pitch_mm} mm")
         session.accept(session.proposals[0].id)
-        until(lambda: session.is_settled, "preview after the first accept")
-        until(lambda: session.picture.drilled is not None, "cut into the picture (cold worker)")
-        knock = QTimer()
-        knock.timeout.connect(session.changed)
-        knock.start(100)
-        until(lambda: session._pool.is_full, "the spare worker is warm")
-        knock.stop()
-        drag(session, until)
-        longest[0] = 0.0
-        if session.picture.drilled is None:
-            until(lambda: session.picture.drilled is not None, "cut again (warm worker)")
+        run.settle("preview after the first accept")
+        run.until(lambda: session.picture.drilled is not None, "cut into the picture (cold worker)")
+        run.until(lambda: session._pool.is_full, "the spare worker is warm")
+        drag(run)
+        run.until(lambda: session.picture.drilled is not None, "cut again (warm worker)")
         session.export(str(Path(folder) / "out.stl"))
-        until(lambda: session.last_export is not None, "exported and verified")
+        run.until(lambda: session.last_export is not None, "exported and verified")
         print(session.last_export)
         start = time.perf_counter()
         session.shutdown()
         print(f"{'shut down':42} {time.perf_counter() - start:7.2f} s")
-    del app
     return 0
 
 
-def drag(session: object, until: Callable[..., float]) -> None:
-    """Steps of a drag around the part, one after the other, each until its preview is there."""
-    vent = session.plan.vents[0]
-    findings = session.findings
-    point = findings.scene.frame.to_build(np.asarray(vent.entry_mm))
-    normal = -findings.scene.frame.direction_to_build(np.asarray(vent.axis))
+def drag(run: Run) -> None:
+    """Steps of a drag around a vent's place, one after the other, each until its preview is there."""
+    from PySide6.QtCore import QEventLoop
+
+    session, loop = run.session, QEventLoop()
+    vent, frame = session.plan.vents[0], session.findings.scene.frame
+    point = frame.to_build(np.asarray(vent.entry_mm))
+    normal = -frame.direction_to_build(np.asarray(vent.axis))
+    session.preview_changed.connect(loop.quit)
+    session.plan_changed.connect(lambda: loop.quit() if session.drag_refusal else None)
     steps, pictures, refused = [], [], 0
     for k in range(STEPS):
         angle = 2 * np.pi * k / STEPS
-        came: list[int] = []
-
-        def now(came: list[int] = came) -> None:
-            came.append(1)
-
-        session.preview_changed.connect(now)
-        aim = point + np.array([1.5 * np.cos(angle), 1.5 * np.sin(angle), 0.0])
         start = time.perf_counter()
-        session.drag_to(vent.id, aim, normal, False)
-        until(lambda came=came: bool(came) or bool(session.drag_refusal))
+        session.drag_to(vent.id, point + 1.5 * np.array([np.cos(angle), np.sin(angle), 0.0]), normal)
+        loop.exec()
         steps.append(time.perf_counter() - start)
         start = time.perf_counter()
         _ = session.picture, session.left
         pictures.append(time.perf_counter() - start)
         refused += bool(session.drag_refusal)
-        session.preview_changed.disconnect(now)
     session.drag_end()
     told("step of a drag: call to new preview", steps)
     told("   picture and sentences made of it", pictures)

@@ -15,6 +15,7 @@ from ventplanner.errors import Cancelled, NotVerifiedError
 from ventplanner.geometry.solid import Solid
 from ventplanner.progress import Progress
 from ventplanner.ui.work import memory
+from ventplanner.ui.work.carried import Carried
 from ventplanner.ui.work.messages import (
     Done,
     DrillOrder,
@@ -78,13 +79,13 @@ def _answer(order: Order, pipe: Connection) -> Done | Failed:
                 raise Cancelled
         pipe.send(Told(phase, share))
 
-    try:
+    result: Exported | None = None
+    with Carried() as carried:
         if isinstance(order, ExportOrder):
-            return Done(_export(order, progress))
-        _drill(order, pipe, progress)
-    except Exception as error:  # carried over to the window, which handles it
-        return Failed.of(error)
-    return Done()
+            result = _export(order, progress)
+        else:
+            _drill(order, pipe, progress)
+    return Done(result) if carried.error is None else Failed.of(carried.error)
 
 
 def _solid(part: Part) -> Solid:

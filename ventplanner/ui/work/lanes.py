@@ -11,6 +11,7 @@ from PySide6.QtCore import QObject, Qt, Signal
 
 from ventplanner.errors import Cancelled
 from ventplanner.progress import Progress
+from ventplanner.ui.work.carried import Carried
 
 Work = Callable[[Progress], object]
 STEP_S = 0.05
@@ -27,7 +28,7 @@ class _Wish:
         self.handled = False
         self.ended = threading.Event()
         self.result: object = None
-        self.error: BaseException | None = None
+        self.error: Exception | None = None
 
 
 class Lane(QObject):
@@ -125,10 +126,9 @@ class Lane(QObject):
                 last[0] = now
                 self._told.emit(wish, phase, share)
 
-        try:
+        with Carried() as carried:
             wish.result = wish.work(progress)
-        except BaseException as error:  # carried over to the other thread, which handles it
-            wish.error = error
+        wish.error = carried.error
         wish.ended.set()
         if not self._closed:
             self._ended.emit(wish)

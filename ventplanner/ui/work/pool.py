@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import threading
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from PySide6.QtCore import QObject, Qt, Signal
 
 from ventplanner.errors import Cancelled
 from ventplanner.geometry.solid import Solid
+from ventplanner.ui.work.carried import Carried
 from ventplanner.ui.work.worker import MakeOrder, Worker
 
 WORKERS = 2
@@ -26,7 +27,7 @@ class _Task:
     worker: Worker | None = None
     stopped: bool = False
     result: object = None
-    error: BaseException | None = field(default=None)
+    error: Exception | None = None
     thread: threading.Thread | None = None
 
 
@@ -160,10 +161,9 @@ class Pool(QObject):
             if not self._closed:
                 self._told.emit(task, phase, share)
 
-        try:
+        with Carried() as carried:
             task.result = worker.carry_out(task.solid, task.make, progress)
-        except BaseException as error:  # carried over to the other thread, which handles it
-            task.error = error
+        task.error = carried.error
         if not self._closed:
             self._ended.emit(task)
 

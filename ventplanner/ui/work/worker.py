@@ -91,8 +91,9 @@ class Worker:
         with _starting:  # not in the middle of its start
             if self._process.pid is None:
                 return
-        self._process.terminate()
-        self._process.join(patience_s)
+        if self.state == "busy":  # it may have files to remove
+            self._process.terminate()
+            self._process.join(patience_s)
         if self._process.is_alive():
             self._process.kill()
             self._process.join(1.0)

@@ -1,0 +1,147 @@
+"""Vents that are dragged, turned and resized in a session: fitted in a thread, shown at once, one entry each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hollow_parts import two_bells
+from pytestqt.qtbot import QtBot
+
+from ventplanner.io.meshes import write
+from ventplanner.ui.journal import Journal
+from ventplanner.ui.session import Session
+
+MOST_MS = 20_000
+
+
+@pytest.fixture
+def part(tmp_path: Path) -> str:
+    path = tmp_path / "two bells.stl"
+    write(two_bells(), path)
+    return str(path)
+
+
+@pytest.fixture
+def session(tmp_path: Path) -> Iterator[Session]:
+    made = Session(workers=0, journal=Journal(tmp_path / "journal"))
+    yield made
+    made.shutdown()
+
+
+def settle(qtbot: QtBot, session: Session) -> None:
+    qtbot.waitUntil(lambda: session.findings is not None and not session.stale and session.is_settled, timeout=MOST_MS)
+
+
+@pytest.fixture
+def opened(session: Session, part: str, qtbot: QtBot) -> Session:
+    session.open(part)
+    settle(qtbot, session)
+    return session
+
+
+def counted(signal: object) -> list[tuple[object, ...]]:
+    calls: list[tuple[object, ...]] = []
+    signal.connect(lambda *values: calls.append(values))  # type: ignore[attr-defined]
+    return calls
+
+
+def drag(session: Session, word: str, x: float, z: float) -> None:
+    frame = session.findings.scene.frame  # type: ignore[union-attr]
+    session.drag_to(word, frame.to_build(np.array([x, -10.0, z])), np.array([0.0, -1.0, 0.0]))
+
+
+def shaped(qtbot: QtBot, session: Session) -> None:
+    qtbot.waitUntil(lambda: not session._shaper.lane.is_busy, timeout=MOST_MS)
+
+
+def test_a_drag_moves_the_vent_and_the_chart_and_is_one_entry(opened: Session, qtbot: QtBot) -> None:
+    first = opened.proposals[0]
+    opened.accept(first.id)
+    settle(qtbot, opened)
+    previews = counted(opened.preview_changed)
+    for x in (-9.0, -8.0, -7.0):
+        drag(opened, first.id, x, -4.0)
+        shaped(qtbot, opened)
+    assert opened.dragged is not None
+    assert opened.dragged.entry[0] == pytest.approx(-7.0, abs=1e-5)
+    opened.drag_end()
+    assert len(previews) >= 3
+    assert opened.names[1:] == (f"Accept vent {first.id}", f"Move vent {first.id}")
+    assert opened.plan.vents[0].entry_mm == pytest.approx((-7.0, -10.0, -4.0), abs=1e-5)
+    assert opened.is_settled
+    opened.undo()
+    assert opened.plan.vents[0] == first
+
+
+def test_of_many_wishes_during_a_drag_the_newest_wins(opened: Session, qtbot: QtBot) -> None:
+    opened.accept_all()
+    first = opened.plan.vents[0]
+    for x in np.linspace(-12.0, -8.0, 40):
+        drag(opened, f"vent {first.id}", float(x), -4.0)
+    opened.drag_end()
+    shaped(qtbot, opened)
+    assert opened.plan.vents[0].entry_mm[0] == pytest.approx(-8.0, abs=1e-5)
+    assert len(opened.names) == 3
+
+
+def test_a_dragged_proposal_is_accepted_at_its_new_place_as_one_entry(opened: Session, qtbot: QtBot) -> None:
+    first = opened.proposals[0]
+    opened.select(f"proposal {first.id}")
+    for x in (-9.0, -8.0):
+        drag(opened, f"proposal {first.id}", x, -4.0)
+        shaped(qtbot, opened)
+    opened.drag_end()
+    assert opened.names[1:] == (f"Place vent {first.id}",)
+    assert opened.plan.vents[0].entry_mm[0] == pytest.approx(-8.0, abs=1e-5)
+    assert first not in opened.proposals
+    assert opened.selected == f"vent {first.id}"
+    opened.undo()
+    assert opened.plan.vents == ()
+    assert first in opened.proposals
+
+
+def test_where_it_does_not_fit_nothing_moves_and_it_is_said_why(opened: Session, qtbot: QtBot) -> None:
+    opened.accept_all()
+    before = opened.plan
+    opened.drag_to(opened.plan.vents[0].id, np.array([0.0, 0.0, 20.0]), np.array([0.0, 0.0, 1.0]))
+    shaped(qtbot, opened)
+    assert opened.drag_refusal == "no cavity is behind the wall"
+    assert opened.plan == before
+    opened.drag_end()
+    assert opened.drag_refusal == ""
+    assert len(opened.names) == 2
+
+
+def test_an_edit_right_after_a_drag_comes_after_it(opened: Session, qtbot: QtBot) -> None:
+    opened.accept_all()
+    first = opened.plan.vents[0]
+    drag(opened, first.id, -8.0, -4.0)
+    opened.drag_end()
+    opened.undo()
+    assert opened.plan.vents[0] == first
+    assert opened.redo_name == f"Move vent {first.id}"
+    shaped(qtbot, opened)
+    assert opened.plan.vents[0] == first
+
+
+def test_diameter_axis_and_depth_by_number(opened: Session, qtbot: QtBot) -> None:
+    opened.accept_all()
+    vent_id = opened.plan.vents[0].id
+    opened.set_diameter(vent_id, 1.5)
+    shaped(qtbot, opened)
+    assert opened.plan.vents[0].diameter_mm == 1.5
+    assert opened.undo_name == f"Set diameter of vent {vent_id} to 1.5 mm"
+    opened.set_depth(vent_id, 0.9)
+    assert opened.plan.vents[0].beyond_mm == 0.9
+    axis = np.array(opened.plan.vents[0].axis) + np.array([0.1, 0.1, 0.1])
+    opened.set_axis(vent_id, tuple(axis))
+    shaped(qtbot, opened)
+    assert opened.plan.vents[0].axis == pytest.approx(axis / np.linalg.norm(axis))
+    failures = counted(opened.failed)
+    opened.set_diameter(vent_id, 500.0)
+    opened.set_axis(vent_id, (0.0, 0.0, 0.0))
+    opened.set_depth(vent_id, -1.0)
+    assert len(failures) == 3
