@@ -129,6 +129,7 @@ class Start(QObject):
 
     def _have_graphics(self, error: ImportError | None) -> None:
         if error is not None:
+            log.error("The view cannot be loaded: %s", error)
             self._window.show_failure(error, "The 3-D view cannot be loaded")
             return
         if self._window.is_leaving:
