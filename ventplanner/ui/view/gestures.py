@@ -95,7 +95,7 @@ class Gestures(QObject):
         if self._doing != "dragging":
             return False
         self._doing = ""
-        self._view.cancel_drag()
+        self._view.end_drag(cancelled=True)
         return True
 
     def _pressed(self, event: QMouseEvent) -> None:
@@ -123,7 +123,7 @@ class Gestures(QObject):
         elif self._doing == "moving":
             self._view.look_from(self._began_with.panned(away.x(), away.y()))
         elif self._doing == "dragging":
-            self._view.drag_vent(self._began_on, place)
+            self._view.drag_vent(place)
 
     def _begun(self, event: QMouseEvent) -> Doing:
         shifted = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
@@ -139,7 +139,7 @@ class Gestures(QObject):
         if doing == "pressed" and self._button == Qt.MouseButton.LeftButton:
             self._view.click(event.position())
         elif doing == "dragging":
-            self._view.end_drag(self._began_on)
+            self._view.end_drag()
         self._view.hover(event.position())
 
     def _twice(self, event: QMouseEvent) -> None:

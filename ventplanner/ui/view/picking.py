@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.ui.picture import ShownVent
 from ventplanner.ui.view import drill_shape
-from ventplanner.ui.view.groups import SKIN
+from ventplanner.ui.view.groups import SKIN, Groups
 from ventplanner.ui.view.shapes import Shapes
 from ventplanner.ui.view.shown import Shown
+
+if TYPE_CHECKING:
+    from ventplanner.geometry.rays import Target
 
 _NEAR_PX = 4.0
 """A click this close to a drill still means it."""
@@ -26,6 +30,22 @@ class Hit:
     group: int
 
 
+@dataclass(frozen=True, eq=False)
+class Aim:
+    """The mesh of some shapes made ready for rays. key: that of the shapes; group: (m,) of each face."""
+
+    key: tuple[object, ...]
+    target: Target
+    group: Groups
+
+
+def make_aim(shapes: Shapes) -> Aim:
+    """Make shapes ready for rays: off the GUI thread, for the first time compiles kernels, which takes its time."""
+    from ventplanner.geometry.rays import Target
+
+    return Aim(shapes.key, Target.of(shapes.full.vertices, shapes.full.faces), shapes.full.group)
+
+
 def vent_at(shown: Shown, x: float, y: float) -> ShownVent | None:
     """The drill under a pixel; of several, the one whose outer end is nearest to the viewer."""
     pixel = np.array([x, y])
@@ -38,38 +58,38 @@ def vent_named(shown: Shown, word: str) -> ShownVent | None:
     return next((v for v in shown.vents() if v.word == word), None)
 
 
-def cavity_at(shown: Shown, shapes: Shapes, x: float, y: float) -> str:
+def cavity_at(shown: Shown, aim: Aim, x: float, y: float) -> str:
     """Id of the first cavity whose surface is under a pixel, "" for none."""
     assert shown.picture is not None
-    for _, face, _ in _crossings(shown, shapes, x, y):
-        group = int(shapes.full.group[face]) if face >= 0 else SKIN
+    for _, face, _ in _crossings(shown, aim, x, y):
+        group = int(aim.group[face]) if face >= 0 else SKIN
         if group >= 0:
             return shown.picture.cavities[group].id
     return ""
 
 
-def hit_at(shown: Shown, shapes: Shapes, x: float, y: float) -> Hit | None:
+def hit_at(shown: Shown, aim: Aim, x: float, y: float) -> Hit | None:
     """The first place of the part under a pixel; where it is cut, on the cut."""
     eye = shown.eye
-    for along, face, normal in _crossings(shown, shapes, x, y):
+    for along, face, normal in _crossings(shown, aim, x, y):
         point = eye.under(x, y) - along * eye.axes[2]
         if face < 0:
             return Hit(point, normal, SKIN)
-        a, b, c = shapes.target.vertices[shapes.target.faces[face]]
+        a, b, c = aim.target.vertices[aim.target.faces[face]]
         across = np.cross(b - a, c - a)
-        return Hit(point, across / max(float(np.linalg.norm(across)), 1e-300), int(shapes.full.group[face]))
+        return Hit(point, across / max(float(np.linalg.norm(across)), 1e-300), int(aim.group[face]))
     return None
 
 
-def _crossings(shown: Shown, shapes: Shapes, x: float, y: float) -> list[tuple[float, int, FloatArray]]:
+def _crossings(shown: Shown, aim: Aim, x: float, y: float) -> list[tuple[float, int, FloatArray]]:
     """Crossings under a pixel from near to far: mm along the view, face (-1: a section), normal of the section."""
-    # Here, not above: this compiles kernels when it is first imported, which `make_shapes` did in its own thread.
+    # Here, not above: this compiles kernels when it is first imported, which `make_aim` did in its own thread.
     from ventplanner.geometry.rays import material_along
 
     into = -shown.eye.axes[2]
     origin = shown.eye.under(x, y)
     nearest, farthest, normal = _kept(shown, origin, into)
-    stretches = material_along(shapes.target, origin, into, np.zeros((1, 2)))
+    stretches = material_along(aim.target, origin, into, np.zeros((1, 2)))
     out: list[tuple[float, int, FloatArray]] = []
     for begin, end, face_in, face_out in zip(
         stretches.begin.tolist(),

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import zlib
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,9 +20,6 @@ from vtkmodules.vtkFiltersCore import vtkBinnedDecimation, vtkTriangleMeshPointN
 from ventplanner.geometry.solid import FloatArray, IntArray
 from ventplanner.ui.picture import Mesh, Picture
 from ventplanner.ui.view.groups import BORE, SKIN, Groups, carried_over, groups_of
-
-if TYPE_CHECKING:
-    from ventplanner.geometry.rays import Target
 
 _bridge: Any = numpy_support  # it has no types
 
@@ -62,14 +59,13 @@ class Grouped:
 class Shapes:
     """What is drawn of one picture. skin: the outer skin. inner: surfaces of cavities and walls of drilled holes.
 
-    target: the mesh ready for rays; full, coarse: the mesh and its stand-in with groups, to be cut. low, high: (3,)
-    corners of the mesh's box, mm. key: what it was made from.
+    full, coarse: the mesh and its stand-in with groups, to be cut. low, high: (3,) corners of the mesh's box, mm. key:
+    what it was made from.
     """
 
     key: tuple[object, ...]
     skin: Surface
     inner: Surface
-    target: Target
     full: Grouped
     coarse: Grouped
     low: FloatArray
@@ -101,9 +97,6 @@ def have_same_shapes(one: Picture | None, other: Picture) -> bool:
 
 def make_shapes(picture: Picture) -> Shapes:
     """Sort the faces into surfaces and make their stand-ins. Slow for large parts: call it off the GUI thread."""
-    # Here, not above: this compiles kernels when it is first imported, and a window must not wait for that.
-    from ventplanner.geometry.rays import Target
-
     group = groups_of(picture.part, [c.faces for c in picture.cavities])
     mesh = picture.part
     if picture.drilled is not None:
@@ -114,13 +107,11 @@ def make_shapes(picture: Picture) -> Shapes:
     pieces = [(int(g), faces[group == g]) for g in np.unique(group)]
     fulls = [(g, _compact(mesh.vertices, f)) for g, f in pieces]
     coarses = [(g, _coarse(*piece, size) if len(piece[1]) > _SMALL_GROUP else piece) for g, piece in fulls]
-    target = Target.of(np.ascontiguousarray(mesh.vertices), faces)
-    full = Grouped(target.vertices, faces, group)
+    full = Grouped(np.ascontiguousarray(mesh.vertices), faces, group)
     return Shapes(
         shapes_key(picture),
         _surface(_chosen(fulls, skin=True), _chosen(coarses, skin=True), size > 0),
         _surface(_chosen(fulls, skin=False), _chosen(coarses, skin=False), size > 0),
-        target,
         full,
         _grouped(coarses) if size else full,
         *_box(mesh.vertices),

@@ -57,8 +57,10 @@ class View(QWidget):
         self._sheet.installEventFilter(self._gestures)
         self._loader = Loader(self)
         self._loader.ready.connect(self._have)
+        self._loader.aimed.connect(self._have_aim)
         self._shown = Shown()
         self._shapes: Shapes | None = None
+        self._aim: picking.Aim | None = None
         self._tool: Tool = "look"
         self._is_fitted = True
         self._drawn_colours: tuple[object, ...] = ()
@@ -110,7 +112,7 @@ class View(QWidget):
                 self._take(found)
             if is_other_part and (before is None or self._is_fitted or moved_away(before, picture)):
                 self.fit()
-        self._describe()
+        self.setAccessibleDescription(description(picture))
         self._restage()
 
     def set_colours(self, colours: Colours) -> None:
@@ -197,12 +199,10 @@ class View(QWidget):
         if self._is_fitted:
             self.fit()
 
-    @Slot(float, float)
     def zoom_at_row(self, factor: float, row: float) -> None:
         """Enlarge by a factor; the height at this row of pixels stays where it is."""
         self.look_from(self.eye.zoomed(factor, None, row))
 
-    @Slot(float)
     def pan_rows(self, rows: float) -> None:
         """Move the picture down by pixels."""
         self.look_from(self.eye.panned(0.0, rows))
@@ -224,13 +224,13 @@ class View(QWidget):
         vent = picking.vent_at(self._shown, x, y)
         if vent is not None:
             return vent.word
-        name = picking.cavity_at(self._shown, self._shapes, x, y) if self._shapes else ""
+        name = picking.cavity_at(self._shown, self._aim, x, y) if self._aim else ""
         return f"cavity {name}" if name else ""
 
     def hover(self, place: QPointF | None) -> None:
         """The pointer is there, with no button pressed."""
         if self._tool == "face":
-            hit = picking.hit_at(self._shown, self._shapes, place.x(), place.y()) if place and self._shapes else None
+            hit = self._hit(place) if place is not None else None
             if hit is not None or self._shown.face is not None:
                 self._sheet_shows(face=None if hit is None else (hit.point, hit.normal))
             return
@@ -244,7 +244,7 @@ class View(QWidget):
         if self._tool == "look":
             self.clicked.emit(self.word_at(place))
             return
-        hit = picking.hit_at(self._shown, self._shapes, place.x(), place.y()) if self._shapes else None
+        hit = self._hit(place)
         if hit is not None:
             self.set_tool("look")
             self.face_picked.emit(hit.normal)
@@ -266,31 +266,22 @@ class View(QWidget):
             self.drag_started.emit(vent.id)
             self._drag_shows(vent)
 
-    def drag_vent(self, _word: str, place: QPointF) -> None:
+    def drag_vent(self, place: QPointF) -> None:
         """The vent in hand is over a pixel. Nothing is rendered; off the skin nothing happens."""
-        if self._grabbed is None or self._shapes is None:
-            return
-        hit = picking.hit_at(self._shown, self._shapes, place.x(), place.y())
-        if hit is None or hit.group >= 0:
+        hit = self._hit(place)
+        if self._grabbed is None or hit is None or hit.group >= 0:
             return
         vent, is_fitted = self._grabbed
         moved = drill_shape.carried(vent, hit.point) if is_fitted else drill_shape.upright(vent, hit.point, hit.normal)
         self._drag_shows(moved)
         self.dragged.emit(vent.id, hit.point, hit.normal)
 
-    def end_drag(self, _word: str) -> None:
-        """The vent in hand is let go."""
+    def end_drag(self, cancelled: bool = False) -> None:
+        """The vent in hand is let go, or goes back."""
         grabbed, self._grabbed = self._grabbed, None
         self._drag_shows(None)
         if grabbed is not None:
-            self.drag_ended.emit(grabbed[0].id)
-
-    def cancel_drag(self) -> None:
-        """The vent in hand goes back."""
-        grabbed, self._grabbed = self._grabbed, None
-        self._drag_shows(None)
-        if grabbed is not None:
-            self.drag_cancelled.emit(grabbed[0].id)
+            (self.drag_cancelled if cancelled else self.drag_ended).emit(grabbed[0].id)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
         """Arrows, plus and minus, digits for the sides, Return, Escape."""
@@ -330,8 +321,15 @@ class View(QWidget):
         self._take(shapes)
         self._restage()
 
+    @Slot(object)
+    def _have_aim(self, aim: picking.Aim) -> None:
+        self._aim = aim
+
+    def _hit(self, place: QPointF) -> picking.Hit | None:
+        return picking.hit_at(self._shown, self._aim, place.x(), place.y()) if self._aim else None
+
     def _take(self, shapes: Shapes | None) -> None:
-        self._shapes = shapes
+        self._shapes, self._aim = shapes, self._loader.aim_of(shapes)
         self._frames.tell(lambda stage: stage.show(shapes))
         self._frames.set_can_be_coarse(shapes is not None and shapes.has_stand_in)
         self._drawn_colours = ()
@@ -400,6 +398,3 @@ class View(QWidget):
         self._known_plate = known
         self._frames.tell(lambda stage: stage.set_plate(corners))
         return True
-
-    def _describe(self) -> None:
-        self.setAccessibleDescription(description(self._shown.picture))
