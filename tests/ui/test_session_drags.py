@@ -145,3 +145,15 @@ def test_diameter_axis_and_depth_by_number(opened: Session, qtbot: QtBot) -> Non
     opened.set_axis(vent_id, (0.0, 0.0, 0.0))
     opened.set_depth(vent_id, -1.0)
     assert len(failures) == 3
+
+
+def test_two_drags_of_one_vent_are_two_entries(opened: Session, qtbot: QtBot) -> None:
+    opened.accept_all()
+    first = opened.plan.vents[0]
+    for x in (-9.0, -8.0):
+        drag(opened, first.id, x, -4.0)
+        shaped(qtbot, opened)
+        opened.drag_end()
+    assert opened.names[2:] == (f"Move vent {first.id}",) * 2
+    opened.undo()
+    assert opened.plan.vents[0].entry_mm[0] == pytest.approx(-9.0, abs=1e-5)
