@@ -11,6 +11,8 @@ from ventplanner.progress import Progress, silent
 FIRST_START = "Preparing the first start"
 GETTING_READY = "Getting ready"
 
+# Reading a file needs one inner loop only: with that the part can be shown while the others are compiled.
+_FIRST = ("ventplanner.io.meshes",)
 # What the work itself imports once the inner loops are there.
 _WORK = ("ventplanner.analysis.findings", "ventplanner.plan.placement", "ventplanner.app.jobs", "ventplanner.app.left")
 
@@ -18,7 +20,7 @@ _WORK = ("ventplanner.analysis.findings", "ventplanner.plan.placement", "ventpla
 def warm(progress: Progress = silent) -> None:
     """Import all modules with compiled loops, and those that use them; costs nothing when it was done before."""
     phase = FIRST_START if compile_cache.is_cold() else GETTING_READY
-    modules = [*_kernel_modules(), *_WORK]
+    modules = [*_FIRST, *_kernel_modules(), *_WORK]
     for k, name in enumerate(modules):
         progress(phase, k / len(modules))
         import_module(name)
@@ -28,4 +30,4 @@ def warm(progress: Progress = silent) -> None:
 def _kernel_modules() -> list[str]:
     folder = Path(compile_cache.__file__).parent
     names = [file.relative_to(folder).with_suffix("").parts for file in compile_cache.kernel_sources()]
-    return [".".join(("ventplanner", *parts)) for parts in names if parts[-1].endswith("_kernels")]
+    return [".".join(("ventplanner", *parts)) for parts in names if parts[-1] != "jit"]
