@@ -54,6 +54,8 @@ class Photographer:
     def settled(self) -> bool:
         """Nothing runs, and the view shows what is known."""
         view = self.window.stage.view
+        if self.session.state is None:
+            return True
         return self.session.is_settled and self.session.job is None and view is not None and not view.is_busy
 
     def take(self, name: str) -> None:
@@ -62,7 +64,7 @@ class Photographer:
             self.window.theme.choose(look)
             for width, height in SIZES:
                 self.window.resize(width, height)
-                self.wait()
+                self.wait(self.settled)
                 self.window.grab().save(str(self._folder / f"{name}-{width}-{look}.png"))
         self.window.theme.choose("light")
 

@@ -301,6 +301,9 @@ class FakeSession(QObject):
     def cancel(self) -> None:
         self.calls.append(("cancel",))
 
+    def set_unit(self, unit: str) -> None:
+        self.calls.append(("set_unit", unit))
+
     def reload(self) -> None:
         self.calls.append(("reload",))
 

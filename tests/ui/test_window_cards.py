@@ -90,6 +90,14 @@ def test_a_cavity_is_left_as_it_is_with_a_note(window: MainWindow, session: Fake
     assert session.plan.left_alone == (("C", "it is filled with sand"),)
 
 
+def test_the_card_of_the_part_reads_the_file_in_another_unit(window: MainWindow, session: FakeSession) -> None:
+    unit = window.card.findChild(QComboBox)
+    assert unit.currentText() == "mm"
+    unit.setFocus()
+    QTest.keyClick(unit, Key.Key_Down)
+    assert session.calls[-1] == ("set_unit", "cm")
+
+
 # The form of the options
 
 

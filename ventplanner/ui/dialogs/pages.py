@@ -31,6 +31,17 @@ Index = QModelIndex | QPersistentModelIndex
 NAME, BESIDE = Qt.ItemDataRole.UserRole, Qt.ItemDataRole.UserRole + 1
 
 
+MOUSE = (
+    ("Turn the part", "drag"),
+    ("Move the picture", "drag with another button"),
+    ("Larger, smaller", "wheel"),
+    ("Move a vent along the skin", "drag the vent"),
+    ("The same, keeping its direction", "Shift and drag"),
+    ("Move the cut", "Shift and wheel"),
+    ("Show the part printed so far", "drag the handle of the chart"),
+)
+
+
 class _Page(QDialog):
     def __init__(self, title: str, parent: QWidget | None) -> None:
         super().__init__(parent)
@@ -196,6 +207,10 @@ class Keys(_Page):
                     grid.addWidget(label(command.plain.rstrip("…")), line, 0)
                     grid.addWidget(label(" or ".join(shown), "muted"), line, 1)
                     line += 1
+        grid.addWidget(label("Mouse", "heading"), line, 0, 1, 2)
+        for at, (what, how) in enumerate(MOUSE, line + 1):
+            grid.addWidget(label(what), at, 0)
+            grid.addWidget(label(how, "muted"), at, 1)
         grid.setColumnStretch(0, 1)
         area = QScrollArea()
         area.setWidgetResizable(True)

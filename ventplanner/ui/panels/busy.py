@@ -23,6 +23,7 @@ class Busy(QWidget):
         super().__init__(parent)
         self._session = session
         self._name = label("", "muted")
+        self._name.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         self._bar = QProgressBar()
         self._bar.setTextVisible(False)
         self._bar.setFixedSize(140, 6)
@@ -51,11 +52,11 @@ class Busy(QWidget):
             self._inside(False)
             return
         step = f": {job.step[:1].lower()}{job.step[1:]}" if job.step and job.step != job.name else ""
-        self._name.setText(f"{job.name}{step}")
-        self._name.setMinimumWidth(self._name.sizeHint().width())
         known = 0.0 <= job.share <= 1.0
-        self._bar.setRange(0, 100 if known else 0)
+        self._name.setText(f"{job.name}{step}{'' if known else '…'}")
+        self._name.setMinimumWidth(self._name.sizeHint().width())
         self._bar.setValue(round(100 * job.share) if known else 0)
+        self._bar.setVisible(known and not self._name.isHidden())
         self._share.setText(f"{round(100 * job.share)} %" if known else "")
         self._bar.setAccessibleName(f"{self._name.text()}, {self._share.text() or 'share not known'}")
         self.cancel.setVisible(job.cancellable and not self._name.isHidden())
@@ -70,4 +71,5 @@ class Busy(QWidget):
         for widget in (self._name, self._bar, self._share, self.cancel):
             widget.setVisible(shown)
         job = self._session.job
+        self._bar.setVisible(shown and job is not None and 0.0 <= job.share <= 1.0)
         self.cancel.setVisible(shown and job is not None and job.cancellable)

@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QVBoxLayout
 
+from ventplanner.parameters import UNIT
 from ventplanner.ui.panels.card import Card, Heading
-from ventplanner.ui.panels.fields import Figures, clear, label
+from ventplanner.ui.panels.fields import Choice, Figures, clear, label
 from ventplanner.ui.words import direction, file_name, mm, place, size, title_of, volume
 
 if TYPE_CHECKING:
@@ -22,11 +23,18 @@ class PartCard(Card):
         super().__init__(session)
         self._heading = Heading("Part", "")
         self._figures = Figures()
+        self._fields = Figures()
+        self._unit = Choice()
+        self._unit.addItems(list(UNIT.choices))
+        self._unit.setAccessibleName("Unit of the file")
+        self._unit.activated.connect(lambda _: session.set_unit(self._unit.currentText()))
+        self._fields.add_field("Unit of the file", self._unit, "Reads the file again, and can be undone")
         self._notes = QVBoxLayout()
         self._notes.setSpacing(6)
         self._said: tuple[tuple[str, str], ...] = ()
         self.column.addWidget(self._heading)
         self.column.addWidget(self._figures)
+        self.column.addWidget(self._fields)
         self.column.addSpacing(4)
         self.column.addLayout(self._notes)
         self.column.addStretch(1)
@@ -41,6 +49,11 @@ class PartCard(Card):
         low, high = state.solid.bounds
         self._figures.put("Size", size(list(low), list(high)))
         self._figures.put("Triangles", f"{len(state.solid.faces):,}".replace(",", "\u2009"))
+        unit = state.solid.source.unit_assumed
+        if self._unit.findText(unit) < 0:
+            self._unit.addItem(unit)
+        self._unit.setCurrentText(unit)
+        self._fields.setVisible(not self.session.path.lower().endswith(".ventplan"))
         pose = state.pose
         held = "the plate" if pose.on == "plate" else f"supports, {mm(pose.gap_mm)}"
         self._figures.put("Towards the plate", direction(pose.to_plate), "Direction in the file's axes")
