@@ -73,12 +73,16 @@ def _window(paths: list[str]) -> int:
     instead = "Without a window: ventplanner vent FILE --out OUT, or: ventplanner inspect FILE"
     if len(paths) > 1:
         raise ParameterError(f"The window opens one file, not {len(paths)}.", "See: ventplanner --help")
+    if paths and not os.path.exists(paths[0]):  # noqa: PTH110 - pathlib is not needed for anything else here
+        raise ParameterError(f"There is no file {paths[0]:.80}.", "Check the path. See: ventplanner --help")
     if sys.platform.startswith("linux") and not any(map(os.environ.get, ("DISPLAY", "WAYLAND_DISPLAY", _PLATFORM))):
         raise ParameterError("There is no screen to show the window on.", instead)
     try:
         from ventplanner.ui.main import run
     except ImportError as error:  # Qt is there, but a library of the system is not
-        raise ParameterError(f"The window cannot be loaded ({error}).", f"Install what is missing. {instead}") from error
+        raise ParameterError(
+            f"The window cannot be loaded ({error}).", f"Install what is missing. {instead}"
+        ) from error
     return run(paths)
 
 
@@ -97,7 +101,8 @@ def _parser() -> argparse.ArgumentParser:
         prog="ventplanner",
         usage="ventplanner [FILE]\n       ventplanner {inspect,vent} FILE ...",
         description="Find every hollow of a resin print that cannot breathe, place the vents,\ndrill and verify them.",
-        epilog=f"ventplanner [FILE] opens the window, with FILE in it.\nventplanner inspect --help and ventplanner vent --help list the options.\n\n{_EXITS}",
+        epilog="ventplanner [FILE] opens the window, with FILE in it.\n"
+        f"ventplanner inspect --help and ventplanner vent --help list the options.\n\n{_EXITS}",
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
     )

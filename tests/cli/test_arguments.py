@@ -61,16 +61,25 @@ def test_a_direction_may_begin_with_a_minus(run: Runner, box: Path, value: str, 
     assert run("inspect", *words, box, "--json", "--pitch", 1).json["pose"]["to_plate"] == [-1.0, 0.0, 0.0]
 
 
+SCREEN = ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM")
+
+
 def test_without_a_screen_the_window_says_what_to_use_instead(
     run: Runner, box: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    for name in ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM"):
+    for name in SCREEN:
         monkeypatch.delenv(name, raising=False)
     monkeypatch.setattr("sys.platform", "linux")
-    for words in ((), (box,), ("nowhere.stl",)):
+    for words in ((), (box,)):
         done = run(*words)
         assert (done.code, done.out) == (2, "")
         assert re.fullmatch(r"There is no screen to show the window on\. .*: ventplanner vent .*\n", done.err)
+
+
+def test_a_file_that_is_not_there_opens_no_window(run: Runner) -> None:
+    done = run("nowhere.stl")
+    assert (done.code, done.out) == (2, "")
+    assert done.err.startswith("There is no file nowhere.stl.")
 
 
 def test_the_window_opens_one_file_only(run: Runner, box: Path) -> None:
@@ -143,6 +152,8 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def test_no_words_bring_it_down(folder: Path, job: str, words: list[str]) -> None:
     with pytest.MonkeyPatch.context() as patch:
         patch.chdir(folder)
+        for name in SCREEN:
+            patch.delenv(name, raising=False)
         done = run_here(*([job] if job else []), *words)
     assert done.code in (1, 2)
     assert done.out == ""

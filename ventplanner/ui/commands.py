@@ -204,6 +204,9 @@ def _view() -> Iterator[Command]:
         "The whole part, in the middle",
         with_part,
     )
+
+
+def _sides() -> Iterator[Command]:
     sides: tuple[Side, ...] = ("front", "back", "left", "right", "top", "bottom")
     for key, side in enumerate(sides, 1):
         yield Command(
@@ -230,6 +233,9 @@ def _view() -> Iterator[Command]:
     yield Command(
         "whole", "View", "&Whole part", lambda w: w.show_whole(), ("W",), "Show the part printed to its end", with_part
     )
+
+
+def _colours() -> Iterator[Command]:
     texts: dict[Choice, str] = {"system": "Colours of the s&ystem", "light": "L&ight", "dark": "&Dark"}
     for choice, text in texts.items():
         yield Command(
@@ -323,6 +329,9 @@ def _vents() -> Iterator[Command]:
         "Take the selected vent out of the plan",
         lambda w: bool(chosen(w.session, "vent")),
     )
+
+
+def _walk() -> Iterator[Command]:
     yield Command(
         "next",
         "Vents",
@@ -366,4 +375,14 @@ def _help() -> Iterator[Command]:
     yield Command("about", "Help", "&About…", lambda w: ask(w).show_about(), tip="Version and licence")
 
 
-COMMANDS: tuple[Command, ...] = (*_file(), *_edit(), *_view(), *_part(), *_vents(), *_help())
+COMMANDS: tuple[Command, ...] = (
+    *_file(),
+    *_edit(),
+    *_view(),
+    *_sides(),
+    *_colours(),
+    *_part(),
+    *_vents(),
+    *_walk(),
+    *_help(),
+)
