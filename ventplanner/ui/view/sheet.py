@@ -88,22 +88,22 @@ class Sheet(QWidget):
         painter.end()
 
     def _paint_frame(self, painter: QPainter) -> None:
-        colours = self.shown.colours
-        frame = self._frame
-        size = frame.image.deviceIndependentSize() if frame is not None else None
-        if frame is None or size is None or size.width() < self.width() - 1 or size.height() < self.height() - 1:
-            sky = QLinearGradient(0, 0, 0, self.height())
-            sky.setColorAt(0.0, QColor(colours.sky))
-            sky.setColorAt(1.0, QColor(colours.ground))
-            painter.fillRect(self.rect(), sky)
-        if frame is not None and size is not None:
+        frame, colours = self._frame, self.shown.colours
+        if frame is not None:
+            # One of another size is stretched for the moment that it takes to make the right one.
             painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
-            painter.drawImage(QRectF(QPointF(0, 0), size), frame.image)
+            painter.drawImage(QRectF(self.rect()), frame.image)
+            return
+        sky = QLinearGradient(0, 0, 0, self.height())
+        sky.setColorAt(0.0, QColor(colours.sky))
+        sky.setColorAt(1.0, QColor(colours.ground))
+        painter.fillRect(self.rect(), sky)
 
     def _agree(self) -> None:
         wanted, frame = self._wanted, self._frame
-        if frame is not None and wanted.picture is not None and frame.shown.picture is not None:
-            seen = frame.shown
+        seen = frame.shown if frame is not None else wanted
+        is_mine = (seen.eye.width, seen.eye.height) == (self.width(), self.height())
+        if is_mine and wanted.picture is not None and seen.picture is not None:
             wanted = replace(wanted, eye=seen.eye, printed=seen.printed, section=seen.section, cuts=seen.cuts)
         self.shown = wanted
         self._labels = placed(wanted, QFontMetricsF(_bold(self.font())))
