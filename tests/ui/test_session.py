@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
@@ -12,8 +11,7 @@ import pytest
 from hollow_parts import ON_SIDE, two_bells
 from pytestqt.qtbot import QtBot
 
-from ventplanner.app.state import AppState, analysis_key
-from ventplanner.errors import FileReadError, MeshError, ProjectError
+from ventplanner.errors import FileReadError, ProjectError
 from ventplanner.geometry.pose import Pose
 from ventplanner.io.meshes import write
 from ventplanner.io.project import load_plan
@@ -22,7 +20,6 @@ from ventplanner.progress import Progress
 from ventplanner.ui.journal import Journal
 from ventplanner.ui.session import Session
 from ventplanner.ui.work import files
-from ventplanner.ui.work.analyst import Analysed, analyse_state
 
 MOST_MS = 20_000
 
@@ -246,61 +243,6 @@ def test_a_file_that_cannot_be_read_leaves_the_work_as_it_is(
     assert opened.findings is not None
 
 
-def test_a_part_that_cannot_be_analysed_says_so_once(tmp_path: Path, part: str, qtbot: QtBot) -> None:
-    def analyse(_state: AppState, _progress: Progress) -> Analysed:
-        raise MeshError("The mesh has large holes.")
-
-    session = Session(workers=0, analyse=analyse, journal=Journal(tmp_path / "journal"))
-    failures = counted(session.failed)
-    session.open(part)
-    qtbot.waitUntil(lambda: bool(failures), timeout=MOST_MS)
-    session.set_rules(VentRules(diameter_mm=1.5))
-    qtbot.wait(50)
-    assert len(failures) == 1
-    assert session.picture is not None
-    session.shutdown()
-
-
-class Slow:
-    """An analysis that waits until it is let go, state by state."""
-
-    def __init__(self) -> None:
-        self.begun: list[str] = []
-        self.gates: dict[str, threading.Event] = {}
-
-    def gate(self, state: AppState) -> threading.Event:
-        return self.gates.setdefault(analysis_key(state), threading.Event())
-
-    def __call__(self, state: AppState, progress: Progress) -> Analysed:
-        self.begun.append(analysis_key(state))
-        assert self.gate(state).wait(20)
-        return analyse_state(state, lambda _phase, _share: None)
-
-
-def test_a_late_answer_is_kept_but_never_shown(tmp_path: Path, part: str, qtbot: QtBot) -> None:
-    slow = Slow()
-    session = Session(workers=0, analyse=slow, journal=Journal(tmp_path / "journal"))
-    session.open(part)
-    qtbot.waitUntil(lambda: len(slow.begun) == 1, timeout=MOST_MS)
-    first = session.state
-    assert first is not None
-    shown: list[object] = []
-    session.findings_changed.connect(lambda: shown.append(session.findings and session.findings.pose.to_plate))
-    session.set_pose(ON_SIDE)
-    second = session.state
-    assert second is not None
-    slow.gate(first).set()
-    qtbot.waitUntil(lambda: len(slow.begun) == 2, timeout=MOST_MS)
-    assert session.findings is None
-    slow.gate(second).set()
-    settle(qtbot, session)
-    assert set(shown) <= {None, (1.0, 0.0, 0.0)}
-    session.undo()
-    assert not session.stale  # the late answer was not lost
-    assert len(slow.begun) == 2
-    session.shutdown()
-
-
 def test_a_changed_file_is_noticed_and_read_again_as_an_edit(opened: Session, part: str, qtbot: QtBot) -> None:
     opened.accept_all()
     settle(qtbot, opened)
@@ -341,20 +283,6 @@ def test_closing_forgets_the_part(opened: Session) -> None:
     assert opened.state is None
 
 
-def test_many_parts_in_one_session_leave_nothing_behind(session: Session, part: str, qtbot: QtBot) -> None:
-    held = []
-    for _ in range(6):
-        with qtbot.waitSignal(session.part_changed, timeout=MOST_MS):
-            session.open(part)
-        settle(qtbot, session)
-        session.accept_all()
-        settle(qtbot, session)
-        qtbot.waitUntil(lambda: not session._analyst.indexing.is_busy, timeout=MOST_MS)
-        held.append(session._results.held)
-    assert max(held) < 1.2 * min(held)
-    assert threading.active_count() < 12
-
-
 def test_a_second_open_replaces_the_first(session: Session, part: str, tmp_path: Path, qtbot: QtBot) -> None:
     other = tmp_path / "other.stl"
     write(two_bells(), other)
@@ -364,14 +292,6 @@ def test_a_second_open_replaces_the_first(session: Session, part: str, tmp_path:
     settle(qtbot, session)
     assert session.path == str(other)
     assert len(begun) == 1
-
-
-def test_work_goes_on_while_everything_is_computed(opened: Session, qtbot: QtBot) -> None:
-    ticks: list[float] = []
-    opened.set_pose(ON_SIDE)
-    waited: Callable[[], bool] = lambda: not ticks.append(time.monotonic()) and not opened.stale  # noqa: E731
-    qtbot.waitUntil(waited, timeout=MOST_MS)
-    assert len(ticks) >= 2
 
 
 def test_a_change_while_the_file_is_read_is_noticed(session: Session, part: str, qtbot: QtBot) -> None:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal
 
+from ventplanner import compile_cache
 from ventplanner.app import edits
 from ventplanner.app.edits import Edit
 from ventplanner.app.state import AppState, to_saved
@@ -25,6 +26,9 @@ from ventplanner.ui.work.editing import Editing
 from ventplanner.ui.work.lanes import Lane
 from ventplanner.ui.work.messages import DRILLING, EXPORTING, Exported, ExportOrder, Part
 from ventplanner.ui.work.pool import WORKERS
+
+COMPILING_PATIENCE_S = 300.0
+"""A worker may take so long to compile the inner loops on a first start; then it is done here."""
 
 PATIENCE_S, SAVING_PATIENCE_S = 2.0, 10.0
 """The end waits so long for threads at work; and so long for a plan that is being saved."""
@@ -75,6 +79,7 @@ class Session(Editing):
         self._watch.changed.connect(self.file_changed)
         self._pool.busy_changed.connect(self._pool_busy)
         self._pool.progressed.connect(self._tell)
+        self._pool.readying.connect(lambda step, share: self._tell(j.READY, step, share))
         self._pool.done.connect(self._exported)
         self._pool.failed.connect(self._not_exported)
 
@@ -82,9 +87,18 @@ class Session(Editing):
 
     def warm_up(self) -> None:
         """Load the compiled inner loops; for when the window is shown. Workers are started when nothing else runs."""
-        from ventplanner.app.warming import warm
+        if compile_cache.is_cold() and self._pool.prepare():
+            self._ready.clear()
 
-        self._warming.ask("warm", warm)
+        def work(progress: Progress) -> None:
+            from ventplanner.app.warming import warm
+
+            if not self._ready.is_set():
+                self._pool.prepared.wait(COMPILING_PATIENCE_S)
+                self._ready.set()
+            warm(progress)
+
+        self._warming.ask("warm", work)
 
     def shutdown(self, keep_unsaved: bool = False) -> None:
         """End all threads and workers, and remove their shared memory. keep_unsaved: leave the journal for recovery."""
@@ -92,6 +106,7 @@ class Session(Editing):
         lanes = (self._opening, self._saving, self._warming, self._shaper.lane, *self._analyst.lanes)
         for lane in (*lanes, self._analyst.indexing):
             lane.close()
+        self._ready.set()
         self._pool.close()
         end = time.monotonic() + PATIENCE_S
         for lane in lanes:

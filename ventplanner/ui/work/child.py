@@ -11,6 +11,7 @@ from multiprocessing.connection import Connection, wait
 from types import FrameType
 from typing import NoReturn
 
+from ventplanner.app.warming import warm
 from ventplanner.errors import Cancelled, NotVerifiedError
 from ventplanner.geometry.solid import Solid
 from ventplanner.progress import Progress
@@ -30,7 +31,7 @@ from ventplanner.ui.work.messages import (
     Told,
 )
 
-WARM = ("ventplanner.app.exporting", "manifold3d")
+ALSO = ("ventplanner.app.exporting", "manifold3d")
 GRACE_S = 3.0
 NICENESS = 5
 """What the user does in the window comes first."""
@@ -44,7 +45,8 @@ def main(pipe: Connection) -> None:
         os.nice(NICENESS)
     threading.Thread(target=_end_with_window, name="watch the window", daemon=True).start()
     try:
-        for name in WARM:
+        warm(lambda phase, share: pipe.send(Told(phase, share)))
+        for name in ALSO:
             import_module(name)
         pipe.send(Ready())
         while True:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
@@ -10,10 +11,12 @@ from ventplanner.app.edits import Edit
 from ventplanner.app.history import History
 from ventplanner.app.results import Results
 from ventplanner.app.state import AppState, memory_of, open_proposals, wish_key
+from ventplanner.app.warming import FIRST_START
 from ventplanner.plan.model import Plan, Vent
+from ventplanner.progress import Progress
 from ventplanner.ui.journal import Journal
 from ventplanner.ui.log import log
-from ventplanner.ui.work.analyst import Analyse, Analyst
+from ventplanner.ui.work.analyst import Analyse, Analysed, Analyst
 from ventplanner.ui.work.files import Opened
 from ventplanner.ui.work.jobs import ANALYSIS, PROPOSALS, Job, Jobs
 from ventplanner.ui.work.pool import Pool
@@ -25,6 +28,8 @@ if TYPE_CHECKING:
     from ventplanner.app.left import Left
     from ventplanner.app.outlook import Outlook
     from ventplanner.ui.picture import Picture
+
+READY_STEP_S = 0.1
 
 
 class Core(QObject):
@@ -54,7 +59,9 @@ class Core(QObject):
         self._journal = Journal() if journal is None else journal
         self._results, self._shown, self._jobs = Results(), Shown(), Jobs()
         self._pool = Pool(self, workers)
-        self._analyst = Analyst(self._results, self._pool, analyse, self)
+        self._ready = threading.Event()  # cleared while a worker compiles the inner loops
+        self._ready.set()
+        self._analyst = Analyst(self._results, self._pool, self._when_ready(analyse), self)
         self._analyst.findings_changed.connect(self._findings_came)
         self._analyst.proposals_changed.connect(self._proposals_came)
         self._analyst.preview_changed.connect(self._preview_came)
@@ -294,6 +301,16 @@ class Core(QObject):
         if self._wish[0] is not state:
             self._wish = (state, wish_key(state))
         return self._wish[1]
+
+    def _when_ready(self, analyse: Analyse) -> Analyse:
+        """The analysis, after the inner loops have been compiled."""
+
+        def analyse_then(state: AppState, progress: Progress) -> Analysed:
+            while not self._ready.wait(READY_STEP_S):
+                progress(FIRST_START, -1.0)
+            return analyse(state, progress)
+
+        return analyse_then
 
     def _work_key(self, state: AppState) -> str:
         """Key of a state of the part at hand, which the same state of a part that is opened later does not have."""

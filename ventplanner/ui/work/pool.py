@@ -38,6 +38,8 @@ class Pool(QObject):
     """Name, key, answer."""
     failed = Signal(str, str, object)
     progressed = Signal(str, str, float)
+    readying = Signal(str, float)
+    """What the first worker does until it is ready, and the share of that."""
     busy_changed = Signal()
     _changed = Signal()
     _ended = Signal(object)
@@ -52,6 +54,7 @@ class Pool(QObject):
         self._wanted = 0
         self._failed_starts = 0
         self._closed = False
+        self.prepared = threading.Event()
         for signal, slot in ((self._changed, self._go_on), (self._ended, self._arrive), (self._told, self._tell)):
             signal.connect(slot, Qt.ConnectionType.QueuedConnection)
 
@@ -69,6 +72,16 @@ class Pool(QObject):
     def is_warm(self) -> bool:
         """Whether a worker could begin at once."""
         return any(worker.state == "ready" for worker in self._workers)
+
+    def prepare(self) -> bool:
+        """Start the first worker now; `prepared` is set when it is ready or has failed. False if none is to be kept.
+
+        On a first start it compiles the inner loops, which this process then finds compiled: compiling here would hold
+        the interpreter lock again and again.
+        """
+        self._wanted = max(self._wanted, min(1, self._most))
+        self._go_on()
+        return self._wanted > 0
 
     def warm(self) -> None:
         """Have all workers, from now on. One is started after the other, so that the first is soon ready."""
@@ -124,7 +137,7 @@ class Pool(QObject):
         alive = [w for w in self._workers if not any(t.worker is w and t.stopped for t in self._running)]
         if len(alive) < self._wanted and not any(worker.state == "starting" for worker in self._workers):
             if self._failed_starts <= MOST_FAILED_STARTS:
-                self._workers.append(Worker(self._say_changed))
+                self._workers.append(Worker(self._say_changed, self._say_readying))
             else:
                 self._give_up()
         for worker in self._workers:
@@ -132,8 +145,13 @@ class Pool(QObject):
                 self._begin(self._waiting.pop(0), worker)
 
     def _say_changed(self) -> None:
+        self.prepared.set()
         if not self._closed:
             self._changed.emit()
+
+    def _say_readying(self, phase: str, share: float) -> None:
+        if not self._closed and not self.prepared.is_set():
+            self.readying.emit(phase, share)
 
     def _give_up(self) -> None:
         from ventplanner.errors import WorkError

@@ -15,7 +15,7 @@ from typing import Literal
 
 from ventplanner.errors import Cancelled, VentplannerError, WorkError
 from ventplanner.geometry.solid import Solid
-from ventplanner.progress import Progress
+from ventplanner.progress import Progress, silent
 from ventplanner.ui.work import child
 from ventplanner.ui.work.memory import Shared
 from ventplanner.ui.work.messages import Done, ExportOrder, Failed, Order, Part, Ready, Room, Stop, Told
@@ -30,11 +30,15 @@ _starting = threading.Lock()
 
 
 class Worker:
-    """A process that waits, warm, for orders. `changed` is called from its thread when its state has changed."""
+    """A process that waits, warm, for orders.
 
-    def __init__(self, changed: Callable[[], None]) -> None:
+    changed: called from a thread when the state has changed. told: so is this with progress while it gets ready,
+    which takes long when it is the first to compile the inner loops.
+    """
+
+    def __init__(self, changed: Callable[[], None], told: Progress = silent) -> None:
         self.state: State = "starting"
-        self._changed = changed
+        self._changed, self._told = changed, told
         self._stopped = False
         here, there = multiprocessing.get_context("spawn").Pipe()
         self._pipe: Connection = here
@@ -133,7 +137,11 @@ class Worker:
                 self._process.start()
         self._there.close()  # else the end of the process would not be seen
         try:
-            warm = isinstance(self._pipe.recv(), Ready)
+            message = self._pipe.recv()
+            while isinstance(message, Told):
+                self._told(message.phase, message.share)
+                message = self._pipe.recv()
+            warm = isinstance(message, Ready)
         except (EOFError, OSError):
             warm = False
         self._set("ready" if warm else "gone")
