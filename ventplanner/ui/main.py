@@ -146,6 +146,7 @@ class _Ending:
     def __init__(self, app: QApplication, window: MainWindow) -> None:
         self._app = app
         self._window = window
+        self._is_stopping = False
         self._hook = sys.excepthook
         sys.excepthook = self._unforeseen
         self._before = {number: signal.signal(number, self._stop) for number in SIGNALS}
@@ -163,6 +164,9 @@ class _Ending:
     def _stop(self, number: int, _frame: FrameType | None) -> None:
         """Asked to stop from outside: nobody may be there to answer questions; the journal keeps unsaved work."""
         log.info("Stopped by signal %d", number)
+        if self._is_stopping:  # asked twice: whatever does not end is left behind
+            os._exit(128 + number)
+        self._is_stopping = True
         self._window.leave_at_once()
         self._app.exit(128 + number)
 
