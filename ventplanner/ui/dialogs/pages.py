@@ -231,7 +231,7 @@ class About(_Page):
         self.column.addWidget(title)
         for text in (
             "Finds every hollow of a resin print that cannot breathe, places the vents, and drills them.",
-            "MIT licence. It stands on Python, NumPy, SciPy, Numba, trimesh, Manifold, VTK, and Qt through"
+            "MIT licence. It stands on Python, NumPy, SciPy, Numba, trimesh, Manifold, VTK, PyVista, and Qt through"
             " PySide6 (LGPL, unmodified).",
             "The figures are estimates for planning, not a guarantee.",
         ):

@@ -14,15 +14,13 @@ from dataclasses import dataclass
 from typing import Any, TypeVar
 
 import numpy as np
+import pyvista as pv
 from PySide6.QtCore import QObject, QTimer, Signal, Slot
 from PySide6.QtGui import QImage
-from vtkmodules.util import numpy_support
-from vtkmodules.vtkRenderingCore import vtkRenderWindow, vtkWindowToImageFilter
+from vtkmodules.vtkRenderingCore import vtkWindowToImageFilter
 
 from ventplanner.ui.view.shown import Shown
 from ventplanner.ui.view.stage import Stage
-
-_bridge: Any = numpy_support  # it has no types
 
 T = TypeVar("T")
 Command = Callable[[Stage], None]
@@ -156,7 +154,6 @@ class _Painter:
 
     def __init__(self) -> None:
         self._stage: Stage | None = None
-        self._window: Any = None
         self._reader: Any = None
 
     def paint(self, commands: list[Command], wish: _Wish, can_be_coarse: bool) -> Frame:
@@ -168,7 +165,7 @@ class _Painter:
         stage.set_detail(coarse=can_be_coarse and not wish.in_full, fine=wish.in_full)
         stage.look(wish.shown.eye)
         width, height = (max(1, round(n * wish.share)) for n in wish.size)
-        self._window.SetSize(width, height)
+        stage.window.SetSize(width, height)
         self._reader.Modified()
         # An update of a filter lets go of the interpreter lock while it renders and reads.
         self._reader.Update()
@@ -178,20 +175,15 @@ class _Painter:
 
     def close(self) -> None:
         """End the render window in the thread that made it."""
-        if self._window is not None:
-            self._window.Finalize()
-        self._stage = self._window = self._reader = None
+        if self._stage is not None:
+            self._stage.close()
+        self._stage = self._reader = None
 
     def _ready(self) -> Stage:
         if self._stage is None:
             self._stage = Stage()
-            self._window = vtkRenderWindow()
-            self._window.SetShowWindow(False)
-            self._window.SetUseOffScreenBuffers(True)
-            self._window.SetMultiSamples(0)
-            self._window.AddRenderer(self._stage.renderer)
             self._reader = vtkWindowToImageFilter()
-            self._reader.SetInput(self._window)
+            self._reader.SetInput(self._stage.window)
             self._reader.ReadFrontBufferOff()
             self._reader.SetInputBufferTypeToRGBA()
         return self._stage
@@ -199,7 +191,7 @@ class _Painter:
 
 def _image(data: Any, width: int, height: int) -> QImage:
     """Pixels of the graphics library, which count from the bottom, as an image that a painter draws without change."""
-    rows = _bridge.vtk_to_numpy(data.GetPointData().GetScalars()).reshape(height, width, 4)
+    rows = np.asarray(pv.wrap(data).active_scalars).reshape(height, width, 4)
     turned = np.ascontiguousarray(rows[::-1])
     image = QImage(turned.data, width, height, 4 * width, QImage.Format.Format_RGBX8888)
     return image.convertToFormat(QImage.Format.Format_RGB32)

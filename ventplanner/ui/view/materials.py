@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from vtkmodules.vtkRenderingCore import vtkActor
+import pyvista as pv
 
 from ventplanner.ui.view.colours import Colours, rgb
 
@@ -23,12 +23,12 @@ _SOLID = """  diffuseColor *= 1.0 - 0.30 * pow(turned, 1.5);
 """
 
 
-def _prepare(actor: vtkActor, code: str) -> None:
+def _prepare(actor: pv.Actor, code: str) -> None:
     shader = actor.GetShaderProperty()
     shader.AddFragmentShaderReplacement("//VTK::Normal::Impl", True, _EDGES + code, False)
 
 
-def make_glass(actor: vtkActor) -> None:
+def make_glass(actor: pv.Actor) -> None:
     """The outer skin: translucent where it faces the viewer, denser towards its outline. Only its near side shows."""
     _prepare(actor, _GLASS)
     style = actor.GetProperty()
@@ -40,7 +40,7 @@ def make_glass(actor: vtkActor) -> None:
     style.SetOpacity(0.5)
 
 
-def tint_glass(actor: vtkActor, colours: Colours) -> None:
+def tint_glass(actor: pv.Actor, colours: Colours) -> None:
     """Colours of the skin."""
     actor.GetProperty().SetColor(*rgb(colours.skin))
     values = actor.GetShaderProperty().GetFragmentCustomUniforms()
@@ -49,7 +49,7 @@ def tint_glass(actor: vtkActor, colours: Colours) -> None:
     values.SetUniformf("mostOpacity", 0.94)
 
 
-def make_solid(actor: vtkActor) -> None:
+def make_solid(actor: pv.Actor) -> None:
     """Inner surfaces: seen from both sides, coloured by point."""
     _prepare(actor, _SOLID)
     style = actor.GetProperty()
@@ -59,7 +59,7 @@ def make_solid(actor: vtkActor) -> None:
     style.SetSpecularPower(12.0)
 
 
-def make_flat(actor: vtkActor) -> None:
+def make_flat(actor: pv.Actor) -> None:
     """Sections: one colour, no light."""
     style = actor.GetProperty()
     style.LightingOff()

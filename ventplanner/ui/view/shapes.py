@@ -11,17 +11,13 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import pyvista as pv
 from numpy.typing import NDArray
-from vtkmodules.util import numpy_support
-from vtkmodules.vtkCommonCore import vtkPoints
-from vtkmodules.vtkCommonDataModel import vtkCellArray, vtkPolyData
 from vtkmodules.vtkFiltersCore import vtkBinnedDecimation, vtkTriangleMeshPointNormals
 
 from ventplanner.geometry.solid import FloatArray, IntArray
 from ventplanner.ui.picture import Mesh, Picture
 from ventplanner.ui.view.groups import BORE, SKIN, Groups, carried_over, groups_of
-
-_bridge: Any = numpy_support  # it has no types
 
 COARSE_ABOVE, COARSE = 120_000, 60_000
 """Parts of more triangles than the first get stand-ins of about the second: quick also without a graphics card."""
@@ -40,8 +36,8 @@ _SMALL_GROUP = 2_000
 class Surface:
     """Triangles to draw in full and as a stand-in (the same where there is none), and the group of each point."""
 
-    full: vtkPolyData
-    coarse: vtkPolyData
+    full: pv.PolyData
+    coarse: pv.PolyData
     group_full: Groups
     group_coarse: Groups
 
@@ -196,14 +192,13 @@ def _coarse(points: NDArray[np.float32], faces: IntArray, bin_size: float) -> _P
     decimation.SetNumberOfDivisions(*(int(n) for n in counts))
     decimation.SetPointGenerationModeToBinAverages()
     decimation.Update()
-    out = decimation.GetOutput()
-    if not out.GetNumberOfCells():
+    out = pv.PolyData(decimation.GetOutput())
+    if not out.n_cells:
         return points, faces
-    connectivity = _bridge.vtk_to_numpy(out.GetPolys().GetConnectivityArray()).reshape(-1, 3)
-    return _bridge.vtk_to_numpy(out.GetPoints().GetData()).astype(np.float32), connectivity.astype(np.int32)
+    return np.asarray(out.points, dtype=np.float32), out.regular_faces.astype(np.int32)
 
 
-def _joined(pieces: list[tuple[int, _Piece]]) -> tuple[vtkPolyData, Groups]:
+def _joined(pieces: list[tuple[int, _Piece]]) -> tuple[pv.PolyData, Groups]:
     """One mesh of all pieces, with smooth normals, and the group of each of its points."""
     points, faces, counts = _stacked(pieces)
     group = np.repeat(np.array([g for g, _ in pieces], dtype=np.int16), counts)
@@ -219,24 +214,18 @@ def _stacked(pieces: list[tuple[int, _Piece]]) -> tuple[NDArray[np.float32], Int
     return points, np.concatenate(faces).astype(np.int32), counts
 
 
-def poly_data(points: NDArray[Any], faces: IntArray, with_normals: bool = False) -> vtkPolyData:
+def poly_data(points: NDArray[Any], faces: IntArray, with_normals: bool = False) -> pv.PolyData:
     """A mesh of the graphics library with these (n, 3) points and (m, 3) faces, smooth normals if wanted."""
-    data = vtkPolyData()
-    place = vtkPoints()
-    place.SetData(_bridge.numpy_to_vtk(np.ascontiguousarray(points), deep=1))
-    cells = vtkCellArray()
-    offsets = np.arange(0, 3 * len(faces) + 1, 3, dtype=np.int32)
-    flat = np.ascontiguousarray(faces).reshape(-1)
-    cells.SetData(_bridge.numpy_to_vtk(offsets, deep=1), _bridge.numpy_to_vtk(flat, deep=1))
-    data.SetPoints(place)
-    data.SetPolys(cells)
-    if not with_normals or not len(points):
+    if not len(points):
+        return pv.PolyData()
+    corners: Any = faces  # typed for the platform's own integers only
+    data: pv.PolyData = pv.PolyData.from_regular_faces(points, corners)
+    if not with_normals:
         return data
     normals = vtkTriangleMeshPointNormals()
     normals.SetInputData(data)
     normals.Update()
-    smooth: vtkPolyData = normals.GetOutput()
-    return smooth
+    return pv.PolyData(normals.GetOutput())
 
 
 def colour_points(group: Groups, of_cavity: NDArray[np.uint8], bore: NDArray[np.uint8]) -> NDArray[np.uint8]:

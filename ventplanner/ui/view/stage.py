@@ -6,11 +6,10 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 import numpy as np
-import vtkmodules.vtkRenderingOpenGL2  # noqa: F401  the renderer registers itself when it is imported
+import pyvista as pv
 from numpy.typing import NDArray
-from vtkmodules.util import numpy_support
-from vtkmodules.vtkCommonDataModel import vtkPlane, vtkPolyData
-from vtkmodules.vtkRenderingCore import vtkActor, vtkLight, vtkPolyDataMapper, vtkRenderer
+from vtkmodules.vtkCommonDataModel import vtkPlane
+from vtkmodules.vtkRenderingCore import vtkPolyDataMapper
 
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.ui.picture import ShownVent
@@ -20,40 +19,45 @@ from ventplanner.ui.view.eye import Eye
 from ventplanner.ui.view.section import Section
 from ventplanner.ui.view.shapes import Shapes, Surface, colour_points, poly_data
 
-_bridge: Any = numpy_support  # it has no types
-
 
 class _Drawn:
     """An actor with a mapper for the full surface and one for its stand-in."""
 
-    def __init__(self, renderer: vtkRenderer) -> None:
-        self.actor = vtkActor()
+    def __init__(self, renderer: pv.Renderer) -> None:
+        self.actor = pv.Actor()
         self.full, self.coarse = vtkPolyDataMapper(), vtkPolyDataMapper()
         for mapper in (self.full, self.coarse):
-            mapper.SetInputData(vtkPolyData())
+            mapper.SetInputData(pv.PolyData())
         self.actor.SetMapper(self.full)
         renderer.AddActor(self.actor)
 
     def show(self, surface: Surface | None) -> None:
-        self.full.SetInputData(surface.full if surface else vtkPolyData())
-        self.coarse.SetInputData(surface.coarse if surface else vtkPolyData())
+        self.full.SetInputData(surface.full if surface else pv.PolyData())
+        self.coarse.SetInputData(surface.coarse if surface else pv.PolyData())
 
     def use_coarse(self, coarse: bool) -> None:
         self.actor.SetMapper(self.coarse if coarse else self.full)
 
 
 class Stage:
-    """What is drawn, without any window: set it up, and whoever owns the render window renders it."""
+    """What is drawn: set it up, and whoever owns its render window, which is never seen, renders it.
+
+    To be made, used and closed in one and the same thread.
+    """
 
     def __init__(self) -> None:
-        self.renderer = vtkRenderer()
+        self._plotter: Any = pv.Plotter(off_screen=True, lighting="none")
+        self.renderer = self._plotter.renderer
+        window: Any = self._plotter.render_window
+        self.window = window
+        window.SetUseOffScreenBuffers(True)
+        window.SetMultiSamples(0)
+        window.SetInteractor(None)  # which would have to be started before anything is rendered
         self.renderer.UseOITOn()
         self.renderer.UseDepthPeelingOff()
         self.renderer.GradientBackgroundOn()
         self.renderer.AutomaticLightCreationOff()
-        light = vtkLight()
-        light.SetLightTypeToHeadlight()
-        self.renderer.AddLight(light)
+        self.renderer.AddLight(pv.Light(light_type="headlight"))
         self.renderer.GetActiveCamera().ParallelProjectionOn()
         self._skin, self._inner = _Drawn(self.renderer), _Drawn(self.renderer)
         materials.make_glass(self._skin.actor)
@@ -68,6 +72,10 @@ class Stage:
         self._shapes: Shapes | None = None
         self._reach = (np.zeros(3), 1.0)
         self.set_colours(LIGHT)
+
+    def close(self) -> None:
+        """Give back what the graphics library holds."""
+        self._plotter.close()
 
     def set_colours(self, colours: Colours) -> None:
         """Light or dark."""
@@ -95,8 +103,9 @@ class Stage:
         bore = np.array(_bytes(self._colours.drill), dtype=np.uint8)
         inner = self._shapes.inner
         for data, group in {id(d): (d, g) for d, g in _both(inner)}.values():
-            scalars = _bridge.numpy_to_vtk(colour_points(group, table, bore), deep=1)
-            data.GetPointData().SetScalars(scalars)
+            colours: Any = colour_points(group, table, bore)
+            data.point_data.set_array(colours, "colours", deep_copy=True)
+            data.GetPointData().SetActiveScalars("colours")
             data.Modified()
 
     def set_drills(self, vents: Iterable[ShownVent]) -> None:
@@ -157,7 +166,7 @@ class Stage:
         camera.SetClippingRange(0.5 * reach, 7.5 * reach)
 
 
-def _both(surface: Surface) -> tuple[tuple[vtkPolyData, NDArray[np.int16]], ...]:
+def _both(surface: Surface) -> tuple[tuple[pv.PolyData, NDArray[np.int16]], ...]:
     return (surface.full, surface.group_full), (surface.coarse, surface.group_coarse)
 
 
