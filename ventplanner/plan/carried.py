@@ -16,7 +16,7 @@ from ventplanner.analysis.cavities import ABOVE_FLOOR_MM, Cavity, FoundCup, wors
 from ventplanner.analysis.clearance import WayOut
 from ventplanner.analysis.findings import Findings, letters
 from ventplanner.analysis.openings import Opening
-from ventplanner.analysis.places import Places, points_in
+from ventplanner.analysis.places import Places
 from ventplanner.analysis.surfaces import faces_before
 from ventplanner.geometry.solid import FloatArray, IntArray, box_of
 from ventplanner.plan.model import Plan, Vent
@@ -39,7 +39,7 @@ def carried_over(before: Findings, after: Findings, plan: Plan) -> Findings:
     listed, under a new name, when it does not breathe; when it does, it is a matter of the raster.
     """
     places = Places.of(before)
-    homes = [_home(places, after, cavity) for cavity in after.cavities]
+    homes = _homes(places, after)
     pieces: list[list[Cavity]] = [[] for _ in before.cavities]
     new: list[Cavity] = []
     for cavity, home in zip(after.cavities, homes, strict=True):
@@ -61,11 +61,17 @@ def carried_over(before: Findings, after: Findings, plan: Plan) -> Findings:
     return replace(after, cavities=tuple(cavities))
 
 
-def _home(places: Places, after: Findings, cavity: Cavity) -> int:
-    """The place of the cavity before that holds most of one after, -1 for none."""
-    points, share = points_in(after, cavity)
-    votes = np.bincount(places.at(points) + 1, weights=share)[1:]
-    return int(votes.argmax()) if len(votes) and votes.max() >= SAME_SHARE else -1
+def _homes(places: Places, after: Findings) -> list[int]:
+    """For each cavity after, the place of the one before that holds most of it, -1 for none."""
+    n, m = len(after.cavities), len(places.findings.cavities)
+    cavity, points, share = Places.of(after).spread()
+    votes: dict[int, tuple[float, int]] = {}
+    pair, index = np.unique(cavity * (m + 1) + places.at(points) + 1, return_inverse=True)
+    for key, weight in zip(pair.tolist(), np.bincount(index, weights=share).tolist(), strict=True):
+        mine, home = divmod(key, m + 1)
+        if home and weight >= SAME_SHARE:
+            votes[mine] = max(votes.get(mine, (0.0, -1)), (weight, home - 1))
+    return [votes.get(k, (0.0, -1))[1] for k in range(n)]
 
 
 def _whole(cavity: Cavity, pieces: list[Cavity]) -> Cavity | None:
