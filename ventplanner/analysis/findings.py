@@ -173,7 +173,7 @@ def analyse(
     chambers, openings = measuring.confirmed(
         _chambers(scene, of_part, shift),
         scene.vertices,
-        scene.solid.faces[of_part],
+        scene.solid.faces[of_part] if supports.any() else scene.solid.faces,
     )
     cavities = _name(scene, cups, chambers, drafts(scene, cups, chambers), openings, of_part)
     notes = (
@@ -287,7 +287,9 @@ def _name(
         return float(lowest[draft.key]), -draft.volume
 
     ordered = sorted(found, key=start)
-    faces = [f[of_part[f]] for f in surfaces(scene, cups, chambers, ordered)]
+    faces = surfaces(scene, cups, chambers, ordered)
+    if not of_part.all():
+        faces = [f[of_part[f]] for f in faces]
     named = zip(ordered, map(letters, range(len(ordered))), faces, strict=True)
     return tuple(_cavity(scene, cups, chambers, one, openings) for one in named)
 

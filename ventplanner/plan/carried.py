@@ -27,7 +27,10 @@ SAME_SHARE = 0.5
 WHOLE_SHARE = 0.8
 """It is all of that one when it has at least this share of its volume (own judgement)."""
 
-EDGE = 2.0
+EDGE_MM = 1e-3
+"""A file in single precision may place the corners of a surface so far beside its bounds."""
+
+NEAR_FILTER = 2.0
 """A pocket below the filter before may be above it on another grid, up to this many times (own judgement)."""
 
 
@@ -48,7 +51,7 @@ def carried_over(before: Findings, after: Findings, plan: Plan) -> Findings:
         elif cavity.state != "breathing" and not _was_filtered(before, cavity):
             new.append(cavity)
     apart = [k for k, cavity in enumerate(before.cavities) if _whole(cavity, pieces[k]) is None]
-    faces = dict(zip(apart, faces_before(after.scene, places.at, apart), strict=True))
+    faces = dict(zip(apart, _faces(places, after, apart), strict=True))
     cavities = []
     for k, cavity in enumerate((*before.cavities, *new)):
         known = k < len(before.cavities)
@@ -72,6 +75,15 @@ def _homes(places: Places, after: Findings) -> list[int]:
         if home and weight >= SAME_SHARE:
             votes[mine] = max(votes.get(mine, (0.0, -1)), (weight, home - 1))
     return [votes.get(k, (0.0, -1))[1] for k in range(n)]
+
+
+def _faces(places: Places, after: Findings, apart: list[int]) -> list[IntArray]:
+    """Faces of the drilled part that bound the cavities at some places."""
+    if not apart:
+        return []
+    bounds = np.array([places.findings.cavities[k].bounds for k in apart])
+    box = np.array([bounds[:, 0].min(axis=0) - EDGE_MM, bounds[:, 1].max(axis=0) + EDGE_MM])
+    return faces_before(after.scene, places.at, apart, box)
 
 
 def _whole(cavity: Cavity, pieces: list[Cavity]) -> Cavity | None:
@@ -125,7 +137,10 @@ def _was_filtered(before: Findings, cavity: Cavity) -> bool:
     options = before.options
     for found in cavity.cups:
         cup = found.cup
-        low = cup.sealed_volume < EDGE * options.ignore_below_mm3 or cup.sealed_height < EDGE * options.ignore_under_mm
+        low = (
+            cup.sealed_volume < NEAR_FILTER * options.ignore_below_mm3
+            or cup.sealed_height < NEAR_FILTER * options.ignore_under_mm
+        )
         if found.state != "breathing" and not (low and _closed_there(before, cup.start)):
             return False
     return True
