@@ -56,8 +56,10 @@ def carried_over(before: Findings, after: Findings, plan: Plan) -> Findings:
     for k, cavity in enumerate((*before.cavities, *new)):
         known = k < len(before.cavities)
         parts = pieces[k] if known else [cavity]
-        now = _whole(cavity, parts) or _measured(after, plan, cavity, faces[k])
+        now = _whole(cavity, parts) or _measured(after, cavity, faces[k])
         name = cavity.id if known else letters(k)
+        vents = [vent for vent in plan.vents if vent.cavity == name]
+        now = replace(now, openings=_with_vents(after, now.openings, vents))
         cups = sorted((c for part in parts for c in part.cups), key=lambda c: c.cup.from_height)
         state = worst([c.state for c in cups])
         cavities.append(replace(now, id=name, state=state, cups=_named(before, cavity if known else None, name, cups)))
@@ -91,39 +93,33 @@ def _whole(cavity: Cavity, pieces: list[Cavity]) -> Cavity | None:
     return next((piece for piece in pieces if piece.volume >= WHOLE_SHARE * cavity.volume), None)
 
 
-def _measured(after: Findings, plan: Plan, cavity: Cavity, faces: IntArray) -> Cavity:
+def _measured(after: Findings, cavity: Cavity, faces: IntArray) -> Cavity:
     """A cavity that the shape of the drilled part does not tell any more: what is known of it, on the drilled part."""
-    vents = [vent for vent in plan.vents if vent.cavity == cavity.id]
-    return replace(
-        cavity,
-        kind="chamber",
-        key=0,
-        bounds=_bounds(after, faces, cavity),
-        openings=_openings(after, vents, cavity),
-        faces=faces,
-    )
+    ways = [WayOut(0, 0, old.at, old.width, old.outwards) for old in cavity.openings]
+    openings = tuple(_opening(after, way) for way in ways)
+    return replace(cavity, kind="chamber", key=0, bounds=_bounds(after, faces, cavity), openings=openings, faces=faces)
 
 
 def _bounds(after: Findings, faces: IntArray, cavity: Cavity) -> FloatArray:
     return box_of(after.part.vertices[after.part.faces[faces].ravel()]) if len(faces) else cavity.bounds
 
 
-def _openings(after: Findings, vents: Iterable[Vent], cavity: Cavity) -> tuple[Opening, ...]:
-    """The vents of a cavity and the openings that it had, measured on the drilled part; widest first."""
-    frame, found = after.scene.frame, []
-    segments = []
+def _with_vents(after: Findings, openings: Iterable[Opening], vents: Iterable[Vent]) -> tuple[Opening, ...]:
+    """Openings of a cavity and the vents into it, each once, widest first: a vent may end in the throat of a cavity, or
+    take the place of a hole that it widens."""
+    frame, found = after.scene.frame, list(openings)
     for vent in vents:
-        start, end = (frame.to_build(np.array([p])) for p in (vent.entry_mm, vent.exit_mm))
-        segments.append((start[0], end[0], vent.radius_mm))
+        entry, end = (frame.to_build(np.array([p]))[0] for p in (vent.entry_mm, vent.exit_mm))
+        if any(_apart(o.at, entry, end) < vent.diameter_mm for o in found):
+            continue
         outwards = -frame.direction_to_build(np.asarray(vent.axis))
-        found.append(WayOut(0, 0, 0.5 * (start[0] + end[0]), vent.diameter_mm, outwards))
-    for old in cavity.openings:
-        # A hole that was widened, or that a vent runs into, is the vent's by now.
-        if not any(_apart(old.at, a, b) < radius for a, b, radius in segments):
-            found.append(WayOut(0, 0, old.at, old.width, old.outwards))
-    size = after.chambers.voxels.size
-    opened = [measuring.measure(way, after.scene.vertices, after.scene.solid.faces, size) for way in found]
-    return tuple(sorted(opened, key=lambda o: -o.width))
+        found.append(_opening(after, WayOut(0, 0, 0.5 * (entry + end), vent.diameter_mm, outwards)))
+    return tuple(sorted(found, key=lambda o: -o.width))
+
+
+def _opening(after: Findings, way: WayOut) -> Opening:
+    scene = after.scene
+    return measuring.measure(way, scene.vertices, scene.solid.faces, after.chambers.voxels.size)
 
 
 def _apart(point: FloatArray, a: FloatArray, b: FloatArray) -> float:
