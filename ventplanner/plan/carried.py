@@ -114,7 +114,8 @@ def _with_vents(after: Findings, openings: Iterable[Opening], vents: Iterable[Ve
             continue
         outwards = -frame.direction_to_build(np.asarray(vent.axis))
         found.append(_opening(after, WayOut(0, 0, 0.5 * (entry + end), vent.diameter_mm, outwards)))
-    return tuple(sorted(found, key=lambda o: -o.width))
+    # Equal widths differ by the thousandths of a raster: then they stay in their order.
+    return tuple(sorted(found, key=lambda o: -round(o.width, 2)))
 
 
 def _opening(after: Findings, way: WayOut) -> Opening:
