@@ -35,6 +35,7 @@ from ventplanner.errors import MeshError
 from ventplanner.geometry.columns import Overlap, cast
 from ventplanner.geometry.join_tree import join_tree
 from ventplanner.geometry.pose import BuildFrame, Pose
+from ventplanner.geometry.rays import Target
 from ventplanner.geometry.solid import FloatArray, IntArray, Solid, box_of
 from ventplanner.geometry.topology import topology
 from ventplanner.options import AnalysisOptions
@@ -170,11 +171,8 @@ def analyse(
     progress("Finding cavities", 0.7)
     supports, support_note = supports_in_file(reading.solid, reading.topology, pose)
     of_part = ~supports[scene.topology.skin_of_face]
-    chambers, openings = measuring.confirmed(
-        _chambers(scene, of_part, shift),
-        scene.vertices,
-        scene.solid.faces[of_part] if supports.any() else scene.solid.faces,
-    )
+    target = Target.of(scene.vertices, scene.solid.faces[of_part]) if supports.any() else scene.ray_target
+    chambers, openings = measuring.confirmed(_chambers(scene, of_part, shift), target)
     cavities = _name(scene, cups, chambers, drafts(scene, cups, chambers), openings, of_part)
     notes = (
         scene.resolution.sentence,
@@ -323,7 +321,7 @@ def _openings(scene: Scene, cups: Cups, draft: Draft, measured: Openings) -> tup
     if draft.kind == "sealed":
         return ()
     if draft.kind == "cup":
-        return tuple(o for k in draft.cups for o in measuring.mouths(cups, k, scene.vertices, scene.solid.faces))
+        return tuple(o for k in draft.cups for o in measuring.mouths(cups, k, scene.ray_target))
     return tuple(measured[draft.key])
 
 

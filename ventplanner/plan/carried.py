@@ -120,7 +120,7 @@ def _with_vents(after: Findings, openings: Iterable[Opening], vents: Iterable[Ve
 
 def _opening(after: Findings, way: WayOut) -> Opening:
     scene = after.scene
-    return measuring.measure(way, scene.vertices, scene.solid.faces, after.chambers.voxels.size)
+    return measuring.measure(way, scene.ray_target, after.chambers.voxels.size)
 
 
 def _apart(point: FloatArray, a: FloatArray, b: FloatArray) -> float:
