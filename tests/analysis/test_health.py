@@ -9,7 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
+from ventplanner.analysis.findings import analyse
 from ventplanner.analysis.health import HealthNote, examine, flipped_faces
+from ventplanner.errors import MeshError
 from ventplanner.geometry.solid import Solid
 from ventplanner.geometry.topology import topology
 
@@ -133,3 +135,20 @@ def test_turned_faces_are_the_smaller_camp_of_each_skin(chosen: set[int], lost: 
         assert flipped.tolist() == [k for k, f in enumerate(kept) if f in chosen]
     mended = damaged.flipped(np.isin(np.arange(len(faces)), flipped))
     assert topology(mended).is_oriented
+
+
+def test_a_part_with_large_holes_is_refused_with_a_place_at_one_of_them() -> None:
+    whole = ball(3)
+    low = whole.vertices[whole.faces].mean(axis=1)[:, 2] < 0.5 * whole.bounds[1][2]
+    with pytest.raises(MeshError, match=r"large holes, one of them at \(") as error:
+        analyse(Solid(10 * whole.vertices, whole.faces[low]))
+    assert error.value.at_mm is not None
+    assert error.value.at_mm[2] == pytest.approx(5 * whole.bounds[1][2], abs=1.0)
+
+
+def test_damage_that_the_drill_refuses_is_said_by_the_analysis() -> None:
+    whole = ball(3)
+    doubled = np.vstack((whole.faces, whole.faces[:1]))
+    for faces, refused in ((whole.faces[1:], True), (doubled, True), (whole.faces, False)):
+        said = " ".join(analyse(Solid(10 * whole.vertices, faces)).notes)
+        assert ("cannot be drilled" in said) == refused

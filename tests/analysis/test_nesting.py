@@ -96,7 +96,7 @@ def test_a_buried_body_with_an_uneven_distance_is_read_as_solid(body: Mesh) -> N
 def test_a_box_of_a_few_large_triangles_has_an_even_wall_too() -> None:
     reading = read(box(100, 60, 40), box(96, 56, 36))
     assert reading.is_cavity.tolist() == [False, True]
-    assert "2.00 to 2.00 mm" in reading.notes[1]
+    assert "even: 2.00 mm over" in reading.notes[1]
 
 
 def test_two_chambers_behind_a_thick_bulkhead_are_both_read_as_cavities() -> None:

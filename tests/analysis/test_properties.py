@@ -117,7 +117,8 @@ def test_sealed_cavities_are_the_rooms_without_a_door(seed: int, step: float) ->
     expected = warren.sealed_rooms(0.2)
     found = analyse(warren.solid(), None, AnalysisOptions(pitch_mm=0.2))
     assert sealed(found) == pytest.approx([v for v in expected if v >= 5.0], rel=1e-6)
-    assert found.cups.filtered_volume >= sum(v for v in expected if v < 5.0) - 1e-6
+    # Ends of runs keep seven digits, as in the line above.
+    assert found.cups.filtered_volume >= sum(v for v in expected if v < 5.0) * (1.0 - 1e-6) - 1e-6
     for cavity in found.cavities:
         assert cavity.state == "sealed" or cavity.kind != "sealed"
 

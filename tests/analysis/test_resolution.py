@@ -57,3 +57,10 @@ def test_a_thin_wall_makes_the_pitch_finer(wall: float, pitch: float) -> None:
 def test_an_asked_pitch_is_kept() -> None:
     part = hollow(20.0, 2.0)
     assert choose_pitch(part.vertices, part.faces, 0.33).pitch_mm == 0.33
+
+
+def test_a_massive_part_is_not_said_to_have_a_wall() -> None:
+    part = bodies.solid(bodies.ball(10.0))
+    assert "wall met" not in choose_pitch(part.vertices, part.faces, None).sentence
+    part = hollow(20.0, 2.0)
+    assert "the thinnest wall met is about 2 mm" in choose_pitch(part.vertices, part.faces, None).sentence

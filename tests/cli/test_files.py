@@ -87,11 +87,11 @@ def test_an_open_mesh_is_inspected_but_not_cut(run: Runner, parts: dict[str, Pat
     assert not (tmp_path / "out.stl").exists()
 
 
-def test_doubled_faces_are_named_as_the_cause_when_the_result_cannot_be_verified(run: Runner, tmp_path: Path) -> None:
+def test_doubled_faces_are_refused_before_the_cut_with_their_place(run: Runner, tmp_path: Path) -> None:
     stl(tmp_path / "doubled.stl", np.concatenate([TRIANGLES, TRIANGLES]))
     done = run("vent", tmp_path / "doubled.stl", "--out", tmp_path / "out.stl")
-    assert done.code in (1, 2)
-    assert "duplicate faces" in done.err
+    assert done.code == 2
+    assert "24 faces repeat others, the first at (" in done.err
     assert not (tmp_path / "out.stl").exists()
 
 

@@ -134,3 +134,11 @@ def test_the_summary_of_a_vented_part_ends_with_what_was_written(block: Findings
     assert "skin sensitiser" in text
     assert text.endswith("Verified and written: out.stl\nPlan saved: work.ventplan")
     assert np.all([len(line) <= summary.WIDTH for line in text.splitlines()])
+
+
+def test_a_cup_that_holds_more_than_its_cavity_is_explained(hollow: Findings) -> None:
+    said = "a cup can hold more"
+    assert said not in text_of(hollow)
+    cavities = report.inspection(hollow)["cavities"]
+    cavities[0]["volume_mm3"] *= 0.9
+    assert said in text_of(hollow, cavities=cavities)

@@ -110,3 +110,14 @@ def test_crumbs_that_only_the_other_grid_sees_are_not_listed_but_what_is_closed_
     assert [c.id for c in carried_over(before, again, Plan()).cavities] == ["A"]
     more = analyse(b.solid(b.box((60, 20, 20)), *(b.inward(b.box(14, (x, 0, 0))) for x in (-20, 20))), shift=0.5)
     assert told(carried_over(before, more, Plan())) == [("A", "sealed", ["A1"]), ("B", "sealed", ["B1"])]
+
+
+def test_a_vent_into_the_neck_of_a_bottle_is_one_of_its_openings() -> None:
+    bottle = b.cut(b.box((20, 20, 30)), b.union(b.box(16, (0, 0, 5)), b.rod((0, 0, -20), (0, 0, 0), 2)))
+    before, plan, after = before_and_after(b.solid(bottle), pose=Pose(on="plate"))
+    assert told(before) == [("A", "sealed", ["A1"])]
+    assert [o.width for o in before.cavities[0].openings] == pytest.approx([4.0], abs=0.1)
+    assert len(plan.vents) >= 1
+    assert after.cavities[0].state == "breathing"
+    widths = sorted([4.0, *(v.diameter_mm for v in plan.vents)], reverse=True)
+    assert [o.width for o in after.cavities[0].openings] == pytest.approx(widths, abs=0.3)

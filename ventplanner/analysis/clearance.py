@@ -21,15 +21,17 @@ MOST_VOXELS = 1_200_000
 """Voxels of the clearance grid at most: 0.05 s for the distance and 0.2 s for the tree, 25 MB."""
 
 COARSEST_MM = 0.8
-"""Larger voxels would hide usual vents: then up to MOST_VOXELS_OF_LARGE voxels are taken."""
+"""Larger voxels would hide usual vents of 2 mm (own judgement): then up to MOST_VOXELS_OF_LARGE voxels are taken."""
 
 MOST_VOXELS_OF_LARGE = 3_000_000
 
 WALL_PER_VOXEL = 1.25
-"""A wall this many voxels thick keeps its sides apart when only the voxels' centres are looked at."""
+"""A wall this many voxels thick keeps its sides apart when only the voxels' centres are looked at; the margin of the
+columns, see `ventplanner.analysis.resolution`."""
 
 WIDER_THAN_WAY_OUT = 1.5
-"""A chamber is a cavity when its inscribed width is at least this many times its widest way out."""
+"""A chamber is a cavity when its inscribed width is at least this many times its widest way out (own judgement: folds
+and arches are none, bottles are)."""
 
 
 @dataclass(frozen=True, eq=False)

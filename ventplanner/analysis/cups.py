@@ -17,13 +17,14 @@ State = Literal["sealed", "late", "breathing"]
 ClosedBy = Literal["print", "plate"]
 
 NOISE_MM = 1e-6
-"""Two starts that join within this height are one: rounding of z on a flat floor, no pocket."""
+"""Two starts that join within this height are one: rounding of z on a flat floor, no pocket (own judgement)."""
 
 NOISE_MM3 = 1e-3
-"""Pockets of less volume are steps of the raster; their volume counts, their number says nothing."""
+"""Pockets of less volume are steps of the raster; their volume counts, their number says nothing (own judgement)."""
 
 FLAT_MM = 0.15
-"""A start is a place, not a pixel: the runs that begin within this height of the lowest one share it."""
+"""A start is a place, not a pixel: the runs that begin within this height of the lowest one share it, so the place
+named may be so much higher (own judgement: three layers)."""
 
 
 @dataclass(frozen=True, eq=False)

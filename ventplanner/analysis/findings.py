@@ -15,8 +15,12 @@ from ventplanner.analysis.clearance import Chambers, find_chambers
 from ventplanner.analysis.cups import Cups
 from ventplanner.analysis.health import (
     DEGENERATE_FACES,
+    DUPLICATE_FACES,
     EMPTY_SKINS,
     FLAT_FACES,
+    FLIPPED_FACES,
+    OPEN_EDGES,
+    OPPOSED_FACES,
     TOUCHING_SKINS,
     HealthNote,
     examine,
@@ -31,6 +35,7 @@ from ventplanner.errors import MeshError
 from ventplanner.geometry.columns import Overlap, cast
 from ventplanner.geometry.join_tree import join_tree
 from ventplanner.geometry.pose import BuildFrame, Pose
+from ventplanner.geometry.rays import Target
 from ventplanner.geometry.solid import FloatArray, IntArray, Solid, box_of
 from ventplanner.geometry.topology import topology
 from ventplanner.options import AnalysisOptions
@@ -40,6 +45,9 @@ BAD_COLUMNS, OVERLAPPING_SKINS = "bad columns", "overlapping skins"
 
 HARMLESS = (OVERLAPPING_SKINS, DEGENERATE_FACES, EMPTY_SKINS, FLAT_FACES, TOUCHING_SKINS)
 """Notes about a mesh that do not put the verdict in doubt."""
+
+NO_DRILL = (OPEN_EDGES, FLIPPED_FACES, DUPLICATE_FACES, OPPOSED_FACES)
+"""Damage of a skin that the drill refuses."""
 
 Flags = NDArray[np.bool_]
 Openings = dict[int, list[Opening]]
@@ -53,7 +61,8 @@ LEAST_OVERLAP_MM3 = 0.1
 rods in their sockets): a real overlap is well above this (own judgement)."""
 
 MOST_BAD_SHARE = 0.05
-"""Beyond this share of damaged columns the free space is guesswork, and nothing is said about cavities."""
+"""Beyond this share of damaged columns the free space is guesswork, and nothing is said about cavities (own
+judgement)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -162,11 +171,8 @@ def analyse(
     progress("Finding cavities", 0.7)
     supports, support_note = supports_in_file(reading.solid, reading.topology, pose)
     of_part = ~supports[scene.topology.skin_of_face]
-    chambers, openings = measuring.confirmed(
-        _chambers(scene, of_part, shift),
-        scene.vertices,
-        scene.solid.faces[of_part],
-    )
+    target = Target.of(scene.vertices, scene.solid.faces[of_part]) if supports.any() else scene.ray_target
+    chambers, openings = measuring.confirmed(_chambers(scene, of_part, shift), target)
     cavities = _name(scene, cups, chambers, drafts(scene, cups, chambers), openings, of_part)
     notes = (
         scene.resolution.sentence,
@@ -209,18 +215,29 @@ def _column_health(scene: Scene, reading: Reading) -> tuple[HealthNote, ...]:
     notes: list[HealthNote] = []
     grid = scene.runs.grid
     bad = np.flatnonzero(scene.runs.bad)
-    if len(bad) > MOST_BAD_SHARE * grid.n_columns:
-        raise MeshError(
-            f"{len(bad)} of {grid.n_columns} columns through the part do not close: the mesh has large holes.",
-            "Mend the model where it was made, then open it again.",
-            _at(scene, int(bad[len(bad) // 2])),
-        )
     if len(bad):
-        notes.append(HealthNote(BAD_COLUMNS, len(bad), _at(scene, int(bad[len(bad) // 2]))))
+        at = _at(scene, int(bad[len(bad) // 2]))
+        if len(bad) > MOST_BAD_SHARE * grid.n_columns:
+            raise _large_holes(scene, len(bad), at)
+        notes.append(HealthNote(BAD_COLUMNS, len(bad), at))
     overlap = _overlap(scene)
     if overlap is not None and scene.topology.is_closed:
         notes.append(_overlaps(reading, scene.frame.to_file(overlap.at)))
     return tuple(notes)
+
+
+def _large_holes(scene: Scene, count: int, at: tuple[float, float, float]) -> MeshError:
+    edges = scene.topology.open_edges
+    if len(edges):
+        x, y, z = scene.solid.vertices[edges[0]].mean(axis=0).tolist()
+        at = (x, y, z)
+    place = ", ".join(f"{c:.4g}" for c in at)
+    return MeshError(
+        f"{count} of {scene.runs.grid.n_columns} columns through the part do not close: the mesh has large holes,"
+        f" one of them at ({place}) mm.",
+        "Mend the model where it was made, then open it again.",
+        at,
+    )
 
 
 def _overlap(scene: Scene) -> Overlap | None:
@@ -252,7 +269,9 @@ def _doubts(health: tuple[HealthNote, ...]) -> tuple[str, ...]:
     damage = [f"{n.what}, {n.count}" for n in health if n.what not in HARMLESS]
     if not damage:
         return ()
-    return (f"The mesh is damaged ({'; '.join(damage)}): the verdict may be wrong near the damage.",)
+    no_drill = any(n.what in NO_DRILL for n in health)
+    further = ", and a skin that is damaged so cannot be drilled before it is mended" if no_drill else ""
+    return (f"The mesh is damaged ({'; '.join(damage)}): the verdict may be wrong near the damage{further}.",)
 
 
 def _name(
@@ -266,7 +285,9 @@ def _name(
         return float(lowest[draft.key]), -draft.volume
 
     ordered = sorted(found, key=start)
-    faces = [f[of_part[f]] for f in surfaces(scene, cups, chambers, ordered)]
+    faces = surfaces(scene, cups, chambers, ordered)
+    if not of_part.all():
+        faces = [f[of_part[f]] for f in faces]
     named = zip(ordered, map(letters, range(len(ordered))), faces, strict=True)
     return tuple(_cavity(scene, cups, chambers, one, openings) for one in named)
 
@@ -300,7 +321,7 @@ def _openings(scene: Scene, cups: Cups, draft: Draft, measured: Openings) -> tup
     if draft.kind == "sealed":
         return ()
     if draft.kind == "cup":
-        return tuple(o for k in draft.cups for o in measuring.mouths(cups, k, scene.vertices, scene.solid.faces))
+        return tuple(o for k in draft.cups for o in measuring.mouths(cups, k, scene.ray_target))
     return tuple(measured[draft.key])
 
 

@@ -27,7 +27,8 @@ PROBES = 30_000
 """Vertices tried over all skins; each skin gets between 8 and 256 of them."""
 
 HIT_SHARE = 0.9
-"""In a mesh with open edges, this share of a skin's tried vertices has to lie inside another for it to be nested."""
+"""In a mesh with open edges, this share of a skin's tried vertices has to lie inside another for it to be nested (own
+judgement)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -234,12 +235,14 @@ def _count(walls: list[Wall], one: str, many: str) -> str:
 
 
 def _figures(topology: Topology, walls: list[Wall]) -> str:
-    shown = [
-        f"{w.low_mm:.2f} to {w.high_mm:.2f} mm over {w.share:.0%} of the skin at {_place(topology, w.skin)}"
-        for w in walls[:3]
-    ]
+    shown = [f"{_width(w)} over {w.share:.0%} of the skin about {_place(topology, w.skin)}" for w in walls[:3]]
     more = len(walls) - len(shown)
     return "; ".join(shown) + (f"; and {more} more" if more else "")
+
+
+def _width(wall: Wall) -> str:
+    low, high = f"{wall.low_mm:.2f}", f"{wall.high_mm:.2f} mm"
+    return high if high.startswith(low) else f"{low} to {high}"
 
 
 def _place(topology: Topology, skin: int) -> str:

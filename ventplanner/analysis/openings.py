@@ -11,8 +11,8 @@ from ventplanner.analysis.clearance import WIDER_THAN_WAY_OUT, Chambers, WayOut
 from ventplanner.analysis.cups import Cups
 from ventplanner.geometry.distance import NearTriangles
 from ventplanner.geometry.join_tree import JoinTree
-from ventplanner.geometry.rays import square_to
-from ventplanner.geometry.solid import FloatArray, IntArray
+from ventplanner.geometry.rays import Target, square_to
+from ventplanner.geometry.solid import FloatArray
 
 MOST_REFINED = 40
 """Openings measured exactly; a sieve has thousands, and their rough widths say enough."""
@@ -39,7 +39,7 @@ class Opening:
     beyond: int = 0
 
 
-def confirmed(chambers: Chambers, vertices: FloatArray, faces: IntArray) -> tuple[Chambers, dict[int, list[Opening]]]:
+def confirmed(chambers: Chambers, target: Target) -> tuple[Chambers, dict[int, list[Opening]]]:
     """Chambers that are still clearly wider than their widest way out when both are measured exactly.
 
     Voxels make narrow slanted ways look narrower than they are. Returns the chambers and the openings of each.
@@ -49,11 +49,11 @@ def confirmed(chambers: Chambers, vertices: FloatArray, faces: IntArray) -> tupl
     voxel = chambers.voxels.size
     for number in range(1, chambers.count + 1):
         ways = [w for w in chambers.ways_out if w.chamber == number][:MOST_REFINED]
-        measured[number] = [measure(w, vertices, faces, voxel) for w in ways]
+        measured[number] = [measure(w, target, voxel) for w in ways]
         widest = max((o.width for o in measured[number]), default=0.0)
         # Where the rough widths are clear, exact ones change nothing.
         if chambers.inscribed[number] < WIDER_THAN_WAY_OUT * widest + 2.0 * voxel:
-            inscribed = 2.0 * _greatest_clearance(chambers, number, vertices, faces)
+            inscribed = 2.0 * _greatest_clearance(chambers, number, target)
             keep[number] = inscribed >= WIDER_THAN_WAY_OUT * widest
     kept = [n for n in range(1, chambers.count + 1) if keep[n]]
     renumbered = {new: measured[old] for new, old in enumerate(kept, start=1)}
@@ -62,10 +62,10 @@ def confirmed(chambers: Chambers, vertices: FloatArray, faces: IntArray) -> tupl
     return (chambers if keep.all() else chambers.only(keep)), openings
 
 
-def _greatest_clearance(chambers: Chambers, number: int, vertices: FloatArray, faces: IntArray) -> float:
+def _greatest_clearance(chambers: Chambers, number: int, target: Target) -> float:
     """Radius in mm of the largest ball in a chamber: a pattern search from its widest voxel."""
     centre, voxel = chambers.widest_at[number], chambers.voxels.size
-    near = NearTriangles.around(vertices, faces, centre, float(chambers.inscribed[number]) + 2.0 * voxel)
+    near = NearTriangles.within(target, centre, float(chambers.inscribed[number]) + 2.0 * voxel)
     if near is None:
         return 0.5 * float(chambers.inscribed[number])
     clearance = float(near.distance(centre[None])[0])
@@ -81,18 +81,18 @@ def _greatest_clearance(chambers: Chambers, number: int, vertices: FloatArray, f
     return clearance
 
 
-def measure(way: WayOut, vertices: FloatArray, faces: IntArray, voxel: float) -> Opening:
+def measure(way: WayOut, target: Target, voxel: float) -> Opening:
     """Refine a way out: along its direction the clearance is least at the throat, across it is greatest on the axis.
 
     A saddle of the distance to the skin: for planes across the direction, a pattern search (Hooke & Jeeves 1961)
-    finds the greatest clearance in the plane; the throat is the plane where that is least. vertices: build axes.
+    finds the greatest clearance in the plane; the throat is the plane where that is least. target: in build axes.
     """
     if way.width > max(MOST_REFINED_MM, MOST_REFINED_VOXELS * voxel):
         return Opening(way.at, way.width, way.outwards, way.beyond)
     # The balls looked at are little wider than the rough width, and their centres stay near it.
     drift = voxel
-    near = NearTriangles.around(
-        vertices, faces, way.at, 0.5 * way.width + 1.5 * voxel + drift + (PLANES + 1) * PLANE_STEP * voxel
+    near = NearTriangles.within(
+        target, way.at, 0.5 * way.width + 1.5 * voxel + drift + (PLANES + 1) * PLANE_STEP * voxel
     )
     if near is None:
         return Opening(way.at, way.width, way.outwards, way.beyond)
@@ -132,17 +132,17 @@ def _widest_in_plane(
     return centre, clearance
 
 
-def mouths(cups: Cups, number: int, vertices: FloatArray, faces: IntArray) -> tuple[Opening, ...]:
+def mouths(cups: Cups, number: int, target: Target) -> tuple[Opening, ...]:
     """Where a cup in no cavity first meets the outside: a hole in its wall, measured, or else its open top.
 
-    Empty for a cup that ends in an older one, or is closed for good. vertices: build axes.
+    Empty for a cup that ends in an older one, or is closed for good. target: the part in build axes.
     """
     cup, tree = cups.cups[number], cups.tree
     if cup.to_height is None or cup.joins_height is not None:
         return ()
-    way = _way_through_wall(tree, int(tree.merge_run[cup.branch]), float(vertices[:, 2].max()))
+    way = _way_through_wall(tree, int(tree.merge_run[cup.branch]), float(target.vertices[:, 2].max()))
     if way is not None:
-        return (measure(way, vertices, faces, max(tree.runs.grid.pitch, 0.5 * way.width)),)
+        return (measure(way, target, max(tree.runs.grid.pitch, 0.5 * way.width)),)
     return _open_tops(cups, number, cup.to_height)
 
 

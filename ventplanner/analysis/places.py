@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
-from ventplanner.analysis.cavities import Cavity, component_at, points_of_cup
+from ventplanner.analysis.cavities import component_at, points_of_cup
 from ventplanner.analysis.findings import Findings
 from ventplanner.geometry.columns import LongArray
 from ventplanner.geometry.solid import FloatArray
+
+Spread = tuple[LongArray, FloatArray, FloatArray]
 
 MOST_POINTS = 4000
 """Points of a cavity at most: enough to tell which half of it lies where."""
@@ -49,23 +52,36 @@ class Places:
             found = np.where(better >= 0, better, found)
         return found
 
+    def spread(self) -> tuple[LongArray, FloatArray, FloatArray]:
+        """Some points in each cavity: the place of the cavity, (k,); build points, (k, 3); the share of the cavity's
+        volume that each stands for, (k,)."""
+        parts = [self._in_sealed(), self._in_chambers(), *self._in_cups()]
+        place, points, weight = (np.concatenate([part[k] for part in parts]) for k in range(3))
+        count = np.bincount(place, minlength=1)
+        nth = np.empty(len(place), dtype=np.int64)
+        order = np.argsort(place, kind="stable")
+        nth[order] = np.arange(len(place)) - np.repeat(np.cumsum(count) - count, count)
+        some = nth % -(-count // MOST_POINTS)[place] == 0
+        place, points, weight = place[some], points[some], weight[some]
+        return place, points, weight / np.maximum(np.bincount(place, weights=weight, minlength=1), 1e-300)[place]
 
-def points_in(findings: Findings, cavity: Cavity) -> tuple[FloatArray, FloatArray]:
-    """Some (k, 3) build points spread over a cavity, and the share of its volume that each stands for, (k,)."""
-    if cavity.kind == "chamber":
-        voxels, (low, high) = findings.chambers.voxels, findings.chambers.boxes[cavity.key]
-        box = tuple(slice(a, b + 1) for a, b in zip(low, high, strict=True))
-        points = voxels.origin + (np.argwhere(voxels.chamber[box] == cavity.key) + low) * voxels.size
-        weight = np.ones(len(points))
-    elif cavity.kind == "sealed":
-        runs, tree = findings.scene.runs, findings.scene.open_tree
-        own = np.flatnonzero(tree.component[tree.branch_of_run] == cavity.key)
+    def _in_sealed(self) -> Spread:
+        runs, tree = self.findings.scene.runs, self.findings.scene.open_tree
+        place = self.sealed[tree.component[tree.branch_of_run]]
+        own = np.flatnonzero(place >= 0)
         x, y = runs.grid.centres(runs.column_of_run[own])
-        points = np.stack((x, y, 0.5 * (runs.z0[own] + runs.z1[own])), axis=1)
-        weight = runs.z1[own] - runs.z0[own]
-    else:
-        parts = [points_of_cup(findings.cups, cup.number) for cup in cavity.cups]
-        points, weight = np.concatenate([p for p, _ in parts]), np.concatenate([w for _, w in parts])
-    step = max(1, -(-len(points) // MOST_POINTS))
-    points, weight = points[::step], weight[::step]
-    return points, weight / max(float(weight.sum()), 1e-300)
+        low, high = runs.z0[own], runs.z1[own]
+        return place[own], np.stack((x, y, 0.5 * (low + high)), axis=1), high - low
+
+    def _in_chambers(self) -> Spread:
+        voxels = self.findings.chambers.voxels
+        index = np.argwhere(voxels.chamber > 0)
+        place = self.chamber[voxels.chamber[tuple(index.T)]]
+        return place, voxels.origin + index * voxels.size, np.ones(len(index))
+
+    def _in_cups(self) -> Iterator[Spread]:
+        for place, cavity in enumerate(self.findings.cavities):
+            if cavity.kind == "cup":
+                for cup in cavity.cups:
+                    points, weight = points_of_cup(self.findings.cups, cup.number)
+                    yield np.full(len(points), place), points, weight

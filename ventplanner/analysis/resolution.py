@@ -26,6 +26,9 @@ COARSEST_MM, FINEST_MM = 0.3, 0.02
 """Pitches chosen for their own sake lie between these (own judgement: a tenth of a usual vent, and a fine screen's
 pixel)."""
 
+THICKEST_WALL_MM = 10.0
+"""What is thicker everywhere is massive: no word of walls (own judgement)."""
+
 FIGURES_MM = np.round([m * s for s in (0.01, 0.1, 1.0) for m in (1.0, 1.25, 2.0, 2.5, 4.0, 5.0, 8.0)], 9)
 """Only pitches that can be typed again and that divide the round measures of constructed parts."""
 
@@ -50,7 +53,8 @@ class Resolution:
         text = f"Columns every {self.pitch_mm:g} mm" + (" as asked" if self.asked else "")
         if self.thinnest_wall_mm is None:
             return f"{text}; no wall was measured, so walls under {self.sees_wall_mm:.2g} mm may be missed."
-        text += f"; the thinnest wall met is about {self.thinnest_wall_mm:.2g} mm"
+        if self.thinnest_wall_mm <= THICKEST_WALL_MM:
+            text += f"; the thinnest wall met is about {self.thinnest_wall_mm:.2g} mm"
         if self.thinnest_wall_mm < self.sees_wall_mm:
             return f"{text}, which this pitch may miss: a thin wall can look open. Use a finer --pitch."
         return f"{text}; walls and gaps under {self.sees_wall_mm:.2g} mm may be missed."

@@ -48,7 +48,9 @@ def surfaces(scene: Scene, cups: Cups, chambers: Chambers, found: Sequence[Draft
     if rooms:
         voxels, boxes = chambers.voxels, chambers.boxes[1:]
         low, high = boxes[:, 0].min(axis=0) - PROBES[-1], boxes[:, 1].max(axis=0) + PROBES[-1]
-        near = _faces_within(scene, voxels.origin + low * voxels.size, voxels.origin + high * voxels.size)
+        near = _faces_within(
+            scene.vertices, scene.solid.faces, voxels.origin + low * voxels.size, voxels.origin + high * voxels.size
+        )
         _by_probes(scene, near, voxels.size, voxels.chamber_at, rooms, faces)
     alone = [(k, draft.cups) for k, draft in enumerate(found) if draft.kind == "cup"]
     if alone:
@@ -56,13 +58,16 @@ def surfaces(scene: Scene, cups: Cups, chambers: Chambers, found: Sequence[Draft
     return faces
 
 
-def faces_before(scene: Scene, at: Lookup, numbers: Sequence[int]) -> list[IntArray]:
-    """The faces that have the space of each number before them, (k,) int32 ascending. at: the number of the space that
-    holds each of (k, 3) build points, -1 for none."""
+def faces_before(scene: Scene, at: Lookup, numbers: Sequence[int], box: FloatArray) -> list[IntArray]:
+    """The faces in a box that have the space of each number before them, (k,) int32 ascending.
+
+    at: the number of the space that holds each of (k, 3) build points, -1 for none. box: (2, 3) mm, file axes.
+    """
     faces: list[IntArray] = [np.empty(0, dtype=np.int32)] * len(numbers)
     if numbers:
         keys = [(k, (number,)) for k, number in enumerate(numbers)]
-        _by_probes(scene, _all_faces(scene), scene.runs.grid.pitch, at, keys, faces)
+        chosen = _faces_within(scene.solid.vertices, scene.solid.faces, box[0], box[1])
+        _by_probes(scene, chosen, scene.runs.grid.pitch, at, keys, faces)
     return faces
 
 
@@ -122,12 +127,12 @@ def _all_faces(scene: Scene) -> IntArray:
     return np.arange(len(scene.solid.faces), dtype=np.int32)
 
 
-def _faces_within(scene: Scene, low: FloatArray, high: FloatArray) -> IntArray:
+def _faces_within(vertices: FloatArray, faces: IntArray, low: FloatArray, high: FloatArray) -> IntArray:
     """Faces with a corner in a box."""
-    inside: NDArray[np.bool_] = np.ones(len(scene.vertices), dtype=bool)
+    inside: NDArray[np.bool_] = np.ones(len(vertices), dtype=bool)
     for axis in range(3):
-        inside &= (scene.vertices[:, axis] >= low[axis]) & (scene.vertices[:, axis] <= high[axis])
-    return np.flatnonzero(inside[scene.solid.faces].any(axis=1)).astype(np.int32)
+        inside &= (vertices[:, axis] >= low[axis]) & (vertices[:, axis] <= high[axis])
+    return np.flatnonzero(inside[faces].any(axis=1)).astype(np.int32)
 
 
 def _middles_and_normals(scene: Scene, faces: IntArray) -> tuple[FloatArray, FloatArray]:

@@ -20,7 +20,8 @@ SHARE = 0.6
 EVEN_OF_WALL = 0.3
 """An even wall: that share of it lies within this part of the wall's thickness ..."""
 EVEN_OF_BODY = 0.15
-"""... and within this part of the nested skin's own width, so that a small body deep inside is not taken for one."""
+"""... and within this part of the nested skin's own width, so that a small body deep inside is not taken for one.
+These three are own judgement."""
 
 SAMPLES = 4_000
 """Points over all nested skins that are asked about; each skin gets between 24 and 400 of them."""

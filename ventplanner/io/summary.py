@@ -59,6 +59,8 @@ def _found(report: Json) -> Iterator[str]:
     if report["cavities"]:
         yield ""
         yield "Heights count from the part's lowest point, away from the plate; places are x, y, z of the file, in mm."
+        if any(cup["sealed_volume_mm3"] > 1.001 * c["volume_mm3"] for c in report["cavities"] for cup in c["cups"]):
+            yield "A cavity counts up to its throat, a cup up to where it opens, so a cup can hold more."
     filtered = report["filtered"]
     if filtered["count"]:
         cups = "1 smaller cup is" if filtered["count"] == 1 else f"{filtered['count']} smaller cups are"

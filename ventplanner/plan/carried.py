@@ -16,7 +16,7 @@ from ventplanner.analysis.cavities import ABOVE_FLOOR_MM, Cavity, FoundCup, wors
 from ventplanner.analysis.clearance import WayOut
 from ventplanner.analysis.findings import Findings, letters
 from ventplanner.analysis.openings import Opening
-from ventplanner.analysis.places import Places, points_in
+from ventplanner.analysis.places import Places
 from ventplanner.analysis.surfaces import faces_before
 from ventplanner.geometry.solid import FloatArray, IntArray, box_of
 from ventplanner.plan.model import Plan, Vent
@@ -27,7 +27,10 @@ SAME_SHARE = 0.5
 WHOLE_SHARE = 0.8
 """It is all of that one when it has at least this share of its volume (own judgement)."""
 
-EDGE = 2.0
+EDGE_MM = 1e-3
+"""A file in single precision may place the corners of a surface so far beside its bounds."""
+
+NEAR_FILTER = 2.0
 """A pocket below the filter before may be above it on another grid, up to this many times (own judgement)."""
 
 
@@ -39,7 +42,7 @@ def carried_over(before: Findings, after: Findings, plan: Plan) -> Findings:
     listed, under a new name, when it does not breathe; when it does, it is a matter of the raster.
     """
     places = Places.of(before)
-    homes = [_home(places, after, cavity) for cavity in after.cavities]
+    homes = _homes(places, after)
     pieces: list[list[Cavity]] = [[] for _ in before.cavities]
     new: list[Cavity] = []
     for cavity, home in zip(after.cavities, homes, strict=True):
@@ -48,24 +51,41 @@ def carried_over(before: Findings, after: Findings, plan: Plan) -> Findings:
         elif cavity.state != "breathing" and not _was_filtered(before, cavity):
             new.append(cavity)
     apart = [k for k, cavity in enumerate(before.cavities) if _whole(cavity, pieces[k]) is None]
-    faces = dict(zip(apart, faces_before(after.scene, places.at, apart), strict=True))
+    faces = dict(zip(apart, _faces(places, after, apart), strict=True))
     cavities = []
     for k, cavity in enumerate((*before.cavities, *new)):
         known = k < len(before.cavities)
         parts = pieces[k] if known else [cavity]
-        now = _whole(cavity, parts) or _measured(after, plan, cavity, faces[k])
+        now = _whole(cavity, parts) or _measured(after, cavity, faces[k])
         name = cavity.id if known else letters(k)
+        vents = [vent for vent in plan.vents if vent.cavity == name]
+        now = replace(now, openings=_with_vents(after, now.openings, vents))
         cups = sorted((c for part in parts for c in part.cups), key=lambda c: c.cup.from_height)
         state = worst([c.state for c in cups])
         cavities.append(replace(now, id=name, state=state, cups=_named(before, cavity if known else None, name, cups)))
     return replace(after, cavities=tuple(cavities))
 
 
-def _home(places: Places, after: Findings, cavity: Cavity) -> int:
-    """The place of the cavity before that holds most of one after, -1 for none."""
-    points, share = points_in(after, cavity)
-    votes = np.bincount(places.at(points) + 1, weights=share)[1:]
-    return int(votes.argmax()) if len(votes) and votes.max() >= SAME_SHARE else -1
+def _homes(places: Places, after: Findings) -> list[int]:
+    """For each cavity after, the place of the one before that holds most of it, -1 for none."""
+    n, m = len(after.cavities), len(places.findings.cavities)
+    cavity, points, share = Places.of(after).spread()
+    votes: dict[int, tuple[float, int]] = {}
+    pair, index = np.unique(cavity * (m + 1) + places.at(points) + 1, return_inverse=True)
+    for key, weight in zip(pair.tolist(), np.bincount(index, weights=share).tolist(), strict=True):
+        mine, home = divmod(key, m + 1)
+        if home and weight >= SAME_SHARE:
+            votes[mine] = max(votes.get(mine, (0.0, -1)), (weight, home - 1))
+    return [votes.get(k, (0.0, -1))[1] for k in range(n)]
+
+
+def _faces(places: Places, after: Findings, apart: list[int]) -> list[IntArray]:
+    """Faces of the drilled part that bound the cavities at some places."""
+    if not apart:
+        return []
+    bounds = np.array([places.findings.cavities[k].bounds for k in apart])
+    box = np.array([bounds[:, 0].min(axis=0) - EDGE_MM, bounds[:, 1].max(axis=0) + EDGE_MM])
+    return faces_before(after.scene, places.at, apart, box)
 
 
 def _whole(cavity: Cavity, pieces: list[Cavity]) -> Cavity | None:
@@ -73,39 +93,34 @@ def _whole(cavity: Cavity, pieces: list[Cavity]) -> Cavity | None:
     return next((piece for piece in pieces if piece.volume >= WHOLE_SHARE * cavity.volume), None)
 
 
-def _measured(after: Findings, plan: Plan, cavity: Cavity, faces: IntArray) -> Cavity:
+def _measured(after: Findings, cavity: Cavity, faces: IntArray) -> Cavity:
     """A cavity that the shape of the drilled part does not tell any more: what is known of it, on the drilled part."""
-    vents = [vent for vent in plan.vents if vent.cavity == cavity.id]
-    return replace(
-        cavity,
-        kind="chamber",
-        key=0,
-        bounds=_bounds(after, faces, cavity),
-        openings=_openings(after, vents, cavity),
-        faces=faces,
-    )
+    ways = [WayOut(0, 0, old.at, old.width, old.outwards) for old in cavity.openings]
+    openings = tuple(_opening(after, way) for way in ways)
+    return replace(cavity, kind="chamber", key=0, bounds=_bounds(after, faces, cavity), openings=openings, faces=faces)
 
 
 def _bounds(after: Findings, faces: IntArray, cavity: Cavity) -> FloatArray:
     return box_of(after.part.vertices[after.part.faces[faces].ravel()]) if len(faces) else cavity.bounds
 
 
-def _openings(after: Findings, vents: Iterable[Vent], cavity: Cavity) -> tuple[Opening, ...]:
-    """The vents of a cavity and the openings that it had, measured on the drilled part; widest first."""
-    frame, found = after.scene.frame, []
-    segments = []
+def _with_vents(after: Findings, openings: Iterable[Opening], vents: Iterable[Vent]) -> tuple[Opening, ...]:
+    """Openings of a cavity and the vents into it, each once, widest first: a vent may end in the throat of a cavity, or
+    take the place of a hole that it widens."""
+    frame, found = after.scene.frame, list(openings)
     for vent in vents:
-        start, end = (frame.to_build(np.array([p])) for p in (vent.entry_mm, vent.exit_mm))
-        segments.append((start[0], end[0], vent.radius_mm))
+        entry, end = (frame.to_build(np.array([p]))[0] for p in (vent.entry_mm, vent.exit_mm))
+        if any(_apart(o.at, entry, end) < vent.diameter_mm for o in found):
+            continue
         outwards = -frame.direction_to_build(np.asarray(vent.axis))
-        found.append(WayOut(0, 0, 0.5 * (start[0] + end[0]), vent.diameter_mm, outwards))
-    for old in cavity.openings:
-        # A hole that was widened, or that a vent runs into, is the vent's by now.
-        if not any(_apart(old.at, a, b) < radius for a, b, radius in segments):
-            found.append(WayOut(0, 0, old.at, old.width, old.outwards))
-    size = after.chambers.voxels.size
-    opened = [measuring.measure(way, after.scene.vertices, after.scene.solid.faces, size) for way in found]
-    return tuple(sorted(opened, key=lambda o: -o.width))
+        found.append(_opening(after, WayOut(0, 0, 0.5 * (entry + end), vent.diameter_mm, outwards)))
+    # Equal widths differ by the thousandths of a raster: then they stay in their order.
+    return tuple(sorted(found, key=lambda o: -round(o.width, 2)))
+
+
+def _opening(after: Findings, way: WayOut) -> Opening:
+    scene = after.scene
+    return measuring.measure(way, scene.ray_target, after.chambers.voxels.size)
 
 
 def _apart(point: FloatArray, a: FloatArray, b: FloatArray) -> float:
@@ -119,7 +134,10 @@ def _was_filtered(before: Findings, cavity: Cavity) -> bool:
     options = before.options
     for found in cavity.cups:
         cup = found.cup
-        low = cup.sealed_volume < EDGE * options.ignore_below_mm3 or cup.sealed_height < EDGE * options.ignore_under_mm
+        low = (
+            cup.sealed_volume < NEAR_FILTER * options.ignore_below_mm3
+            or cup.sealed_height < NEAR_FILTER * options.ignore_under_mm
+        )
         if found.state != "breathing" and not (low and _closed_there(before, cup.start)):
             return False
     return True

@@ -99,7 +99,7 @@ def bore_axis(findings: Findings, opening: Opening) -> FloatArray | None:
     n n^T). None where nothing is met on most sides: no bore, but a slit or a mouth.
     """
     scene = findings.scene
-    near = NearTriangles.around(scene.vertices, scene.solid.faces, opening.at, 3.0 * opening.width)
+    near = NearTriangles.within(scene.ray_target, opening.at, 3.0 * opening.width)
     if near is None:
         return None
     edges = near.corners[:, 1:] - near.corners[:, :1]
