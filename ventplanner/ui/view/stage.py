@@ -103,6 +103,8 @@ class Stage:
         bore = np.array(_bytes(self._colours.drill), dtype=np.uint8)
         inner = self._shapes.inner
         for data, group in {id(d): (d, g) for d, g in _both(inner)}.values():
+            if not len(group):
+                continue  # the bare part: no cavity is known yet
             colours: Any = colour_points(group, table, bore)
             data.point_data.set_array(colours, "colours", deep_copy=True)
             data.GetPointData().SetActiveScalars("colours")
