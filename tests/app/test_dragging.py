@@ -13,12 +13,10 @@ from hypothesis import strategies as st
 
 from ventplanner.analysis.findings import analyse
 from ventplanner.app.dragging import moved, resized, turned
-from ventplanner.app.nearby import in_spatial_order
 from ventplanner.plan.model import Vent
 
 VENT = proposed().vents[0]
 FINDINGS = found()
-NEARBY = in_spatial_order(FINDINGS)
 
 
 def to_build(x: float, y: float, z: float) -> np.ndarray:
@@ -27,7 +25,7 @@ def to_build(x: float, y: float, z: float) -> np.ndarray:
 
 def dragged(at: tuple[float, float, float], normal: tuple[float, float, float], **more: object) -> Vent | str:
     outwards = FINDINGS.scene.frame.direction_to_build(np.array(normal, dtype=float))
-    return moved(FINDINGS, VENT, to_build(*at), outwards, False, nearby=NEARBY, **more)  # type: ignore[arg-type]
+    return moved(FINDINGS, VENT, to_build(*at), outwards, False, **more)  # type: ignore[arg-type]
 
 
 def test_it_goes_square_through_the_wall_at_that_place() -> None:
@@ -57,7 +55,7 @@ def test_picked_from_inside_the_drill_still_comes_from_outside() -> None:
 def test_a_held_axis_stays_as_it_is() -> None:
     slanted = replace(VENT, axis=(0.0, float(np.cos(0.3)), float(np.sin(0.3))))
     out = FINDINGS.scene.frame.direction_to_build(np.array([0.0, -1.0, 0.0]))
-    vent = moved(FINDINGS, slanted, to_build(-9.0, -10.0, -3.0), out, True, nearby=NEARBY)
+    vent = moved(FINDINGS, slanted, to_build(-9.0, -10.0, -3.0), out, True)
     assert isinstance(vent, Vent)
     assert vent.axis == pytest.approx(slanted.axis)
     assert vent.wall_mm == pytest.approx(4.0 / np.cos(0.3), abs=1e-4)
@@ -96,7 +94,7 @@ def test_a_vent_is_no_obstacle_to_itself() -> None:
 def test_turned_it_enters_at_the_same_point() -> None:
     start = dragged((-9.0, -10.0, -2.0), (0.0, -1.0, 0.0))
     assert isinstance(start, Vent)
-    vent = turned(FINDINGS, start, np.array([0.0, 2.0, 0.5]), nearby=NEARBY)
+    vent = turned(FINDINGS, start, np.array([0.0, 2.0, 0.5]))
     assert isinstance(vent, Vent)
     assert vent.entry_mm == pytest.approx(start.entry_mm, abs=1e-5)
     assert vent.axis == pytest.approx(np.array([0.0, 2.0, 0.5]) / np.hypot(2.0, 0.5))
@@ -105,12 +103,12 @@ def test_turned_it_enters_at_the_same_point() -> None:
 def test_with_another_diameter_it_stays_where_it_is_and_is_fitted_again() -> None:
     start = dragged((-9.0, -10.0, -2.0), (0.0, -1.0, 0.0))
     assert isinstance(start, Vent)
-    vent = resized(FINDINGS, start, 4.0, nearby=NEARBY)
+    vent = resized(FINDINGS, start, 4.0)
     assert isinstance(vent, Vent)
     assert vent.diameter_mm == 4.0
     assert vent.entry_mm == pytest.approx(start.entry_mm, abs=1e-5)
     assert vent.reason == start.reason
-    assert isinstance(resized(FINDINGS, start, 18.0, nearby=NEARBY), str)
+    assert isinstance(resized(FINDINGS, start, 18.0), str)
 
 
 def test_a_widened_opening_keeps_its_ends() -> None:
@@ -118,13 +116,6 @@ def test_a_widened_opening_keeps_its_ends() -> None:
     vent = resized(FINDINGS, widened, 3.1)
     assert isinstance(vent, Vent)
     assert vent == replace(widened, diameter_mm=3.1)
-
-
-@settings(max_examples=40)
-@given(st.floats(-15, 15), st.floats(-9, 9), st.sampled_from([1.0, -1.0]))
-def test_spatial_order_changes_nothing(x: float, z: float, side: float) -> None:
-    point, normal = to_build(x, 10.0 * side, z), np.array([0.0, side, 0.0])
-    assert moved(FINDINGS, VENT, point, normal, False) == moved(FINDINGS, VENT, point, normal, False, nearby=NEARBY)
 
 
 @settings(max_examples=40)

@@ -10,7 +10,6 @@ from hollow_parts import ON_SIDE, found, proposed, two_bells
 
 from ventplanner.app import edits
 from ventplanner.app.lookup import look_up, named, names_at, point_in
-from ventplanner.app.nearby import in_spatial_order
 from ventplanner.app.outlook import Outlook
 from ventplanner.app.state import AppState
 from ventplanner.geometry.pose import Pose
@@ -95,9 +94,3 @@ def test_areas_of_all_cavities_add_up_to_the_whole() -> None:
     outlook = Outlook(findings, findings.cups)
     total = outlook.area("A") + outlook.area("B")
     assert total == pytest.approx(findings.cups.sealed_area.area, abs=1e-6)
-
-
-def test_faces_in_spatial_order_are_the_same_faces() -> None:
-    findings = found()
-    sorted_faces = in_spatial_order(findings).scene.solid.faces
-    assert sorted(map(tuple, sorted_faces.tolist())) == sorted(map(tuple, findings.part.faces.tolist()))

@@ -150,3 +150,22 @@ def test_two_parts_of_a_block_of_faces_are_both_met() -> None:
         Target.of(part.vertices, part.faces), np.array([0.3, 0.2, -20]), np.array([0.0, 0, 1]), ORIGIN
     )
     assert found.begin == pytest.approx([15, 55], abs=0.05)
+
+
+@given(seed=st.integers(0, 2**31))
+def test_the_order_of_the_faces_in_the_file_changes_only_their_numbers(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    part = b.solid(b.box(20.0), b.inward(b.ball(7.0, (1, 0, -1), 3)))
+    shuffled = rng.permutation(len(part.faces))
+    one, other = Target.of(part.vertices, part.faces), Target.of(part.vertices, part.faces[shuffled])
+    assert sorted(one.number.tolist()) == list(range(len(part.faces)))
+    direction = rng.standard_normal(3)
+    direction /= np.linalg.norm(direction)
+    origin, offsets = rng.uniform(-5, 5, 3) - 30 * direction, rng.uniform(-8, 8, (20, 2))
+    mine, theirs = (material_along(t, origin, direction, offsets) for t in (one, other))
+    np.testing.assert_array_equal(mine.ray, theirs.ray)
+    np.testing.assert_array_equal(mine.begin, theirs.begin)
+    np.testing.assert_array_equal(mine.face_in, shuffled[theirs.face_in])
+    np.testing.assert_array_equal(mine.face_out, shuffled[theirs.face_out])
+    low = rng.uniform(-10, 5, 3)
+    assert one.near(low, low + 5).tolist() == sorted(shuffled[other.near(low, low + 5)].tolist())

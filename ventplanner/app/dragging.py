@@ -26,21 +26,19 @@ def moved(
     normal: FloatArray,
     hold_axis: bool,
     others: tuple[Vent, ...] = (),
-    nearby: Findings | None = None,
 ) -> Vent | str:
     """The vent put where a point of the skin is, fitted to the wall there; or why it does not fit, in a few words.
 
     point: (3,) build point. normal: (3,) build direction out of the material. hold_axis: keep the vent's own axis
-    instead of drilling square to the skin. others: vents to keep clear of. nearby: the findings in
-    spatial order, if they are at hand, for quicker rays. Where the point is on the inside of a
-    wall, the drill still goes from outside to inside.
+    instead of drilling square to the skin. others: vents to keep clear of. Where the point is on the inside of a wall,
+    the drill still goes from outside to inside.
     """
     point, normal = np.asarray(point, dtype=np.float64), np.asarray(normal, dtype=np.float64)
     outwards = normal / max(float(np.linalg.norm(normal)), 1e-300)
     if hold_axis:
         own = -findings.scene.frame.direction_to_build(np.asarray(vent.axis))
         outwards = own if own @ outwards >= 0 else -own
-    return _through_wall(findings, vent, point, outwards, others, nearby or findings)
+    return _through_wall(findings, vent, point, outwards, others)
 
 
 def turned(
@@ -48,14 +46,13 @@ def turned(
     vent: Vent,
     axis: FloatArray,
     others: tuple[Vent, ...] = (),
-    nearby: Findings | None = None,
 ) -> Vent | str:
     """The vent with another axis ((3,) from outside to inside, along the file's axes), entering at the same point."""
     frame = findings.scene.frame
     outwards = -frame.direction_to_build(np.asarray(axis, dtype=np.float64))
     outwards /= max(float(np.linalg.norm(outwards)), 1e-300)
     entry = frame.to_build(np.asarray(vent.entry_mm))
-    return _through_wall(findings, vent, entry, outwards, others, nearby or findings)
+    return _through_wall(findings, vent, entry, outwards, others)
 
 
 def resized(
@@ -63,7 +60,6 @@ def resized(
     vent: Vent,
     diameter: float,
     others: tuple[Vent, ...] = (),
-    nearby: Findings | None = None,
 ) -> Vent | str:
     """The vent with another diameter in the same place.
 
@@ -75,7 +71,7 @@ def resized(
     frame = findings.scene.frame
     outwards = -frame.direction_to_build(np.asarray(vent.axis))
     entry = frame.to_build(np.asarray(vent.entry_mm))
-    found = _through_wall(findings, wider, entry, outwards, others, nearby or findings)
+    found = _through_wall(findings, wider, entry, outwards, others)
     return found if isinstance(found, str) else replace(found, reason=vent.reason)
 
 
@@ -85,11 +81,9 @@ def _through_wall(
     point: FloatArray,
     outwards: FloatArray,
     others: tuple[Vent, ...],
-    nearby: Findings,
 ) -> Vent | str:
     """The vent through the wall that has a skin at `point`, drilled along `outwards` (or the other way round)."""
-    scene = nearby.scene
-    met = material_along(scene.ray_target, point, outwards, np.zeros((1, 2))).of(0)
+    met = material_along(findings.scene.ray_target, point, outwards, np.zeros((1, 2))).of(0)
     if not met:
         return "there is no wall"
     # The wall whose outer or inner skin is at the point; seen from inside, the drill comes from the other side.
@@ -107,7 +101,7 @@ def _through_wall(
         return "no cavity is behind the wall"
     if outer and findings.cavity(outer).kind == "sealed":
         return f"it would lead into cavity {outer}"
-    found = fit(nearby, point, outwards, vent.radius_mm, (begin, end))
+    found = fit(findings, point, outwards, vent.radius_mm, (begin, end))
     if not isinstance(found, Fit):
         return found
     reason = f"Placed by hand, through {found.wall:.1f} mm of wall."

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ventplanner.geometry.distance_kernels import nearest_distance
 from ventplanner.geometry.rays import Target
@@ -29,16 +28,14 @@ class NearTriangles:
         away = off[faces[:, 0]]
         away &= off[faces[:, 1]]
         away &= off[faces[:, 2]]
-        return cls._of(vertices, faces, np.flatnonzero(away == 0))
+        chosen = np.flatnonzero(away == 0)
+        return cls(np.ascontiguousarray(vertices[faces[chosen]])) if len(chosen) else None
 
     @classmethod
     def within(cls, target: Target, centre: FloatArray, reach: float) -> NearTriangles | None:
         """The same triangles of a mesh that is ready for many questions: only blocks of faces nearby are looked at."""
-        return cls._of(target.vertices, target.faces, target.near(centre - reach, centre + reach))
-
-    @classmethod
-    def _of(cls, vertices: FloatArray, faces: IntArray, chosen: NDArray[np.integer]) -> NearTriangles | None:
-        return cls(np.ascontiguousarray(vertices[faces[chosen]])) if len(chosen) else None
+        corners = target.corners_near(centre - reach, centre + reach)
+        return cls(corners) if len(corners) else None
 
     def distance(self, points: FloatArray) -> FloatArray:
         """(p, 3) to (p,) mm: distance to the nearest of the triangles."""

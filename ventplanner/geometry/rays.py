@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from ventplanner.geometry.ray_kernels import BLOCK, bound_blocks, line_crossings
 from ventplanner.geometry.solid import FloatArray, IntArray
+from ventplanner.geometry.spatial_order import morton_order
 
 
 def square_to(direction: FloatArray) -> FloatArray:
@@ -42,27 +43,47 @@ class Stretches:
 
 @dataclass(frozen=True, eq=False)
 class Target:
-    """A mesh made ready for many bundles of rays: vertices (n, 3) mm, faces (m, 3), boxes of blocks of faces."""
+    """A mesh made ready for many bundles of rays.
+
+    vertices: (n, 3) mm. faces: (m, 3) in spatial order, so that a ray meets few blocks of them. number: (m,) the
+    number of each in the mesh as given; only these are told. bounds: boxes of the blocks of faces.
+    """
 
     vertices: FloatArray
     faces: IntArray
+    number: IntArray
     bounds: FloatArray
 
     @classmethod
     def of(cls, vertices: FloatArray, faces: IntArray) -> Target:
-        """Bound the blocks of faces."""
+        """Order the faces, and bound the blocks of them."""
+        number = morton_order(vertices, faces).astype(np.int32)
+        ordered = faces[number]
         bounds = np.empty((-(-len(faces) // BLOCK), 6))
-        bound_blocks(vertices, faces, bounds)
-        return cls(vertices, faces, bounds)
+        bound_blocks(vertices, ordered, bounds)
+        return cls(vertices, ordered, number, bounds)
 
     def near(self, low: FloatArray, high: FloatArray) -> IntArray:
         """Numbers of the faces whose boxes meet the box from low to high (3,), ascending."""
-        blocks = np.flatnonzero((self.bounds[:, :3] <= high).all(axis=1) & (self.bounds[:, 3:] >= low).all(axis=1))
-        index = (blocks[:, None] * BLOCK + np.arange(BLOCK)).ravel()
+        return np.sort(self.number[self._near(low, high)])
+
+    def corners_near(self, low: FloatArray, high: FloatArray) -> FloatArray:
+        """(k, 3, 3) corners of the same faces, in the same order."""
+        index = self._near(low, high)
+        return np.ascontiguousarray(self.vertices[self.faces[index[np.argsort(self.number[index])]]])
+
+    def _near(self, low: FloatArray, high: FloatArray) -> NDArray[np.int64]:
+        met = np.ones(len(self.bounds), dtype=bool)
+        for axis in range(3):  # one by one: far quicker than a reduction over three
+            met &= (self.bounds[:, axis] <= high[axis]) & (self.bounds[:, 3 + axis] >= low[axis])
+        index = (np.flatnonzero(met)[:, None] * BLOCK + np.arange(BLOCK)).ravel()
         index = index[index < len(self.faces)]
-        corners = self.vertices[self.faces[index]]
-        index = index[((corners.min(axis=1) <= high) & (corners.max(axis=1) >= low)).all(axis=1)]
-        return np.asarray(index, dtype=np.int32)
+        for axis in range(3):
+            a, b, c = self.vertices[self.faces[index], axis].T
+            index = index[
+                (np.minimum(np.minimum(a, b), c) <= high[axis]) & (np.maximum(np.maximum(a, b), c) >= low[axis])
+            ]
+        return index
 
 
 def material_along(target: Target, origin: FloatArray, direction: FloatArray, offsets: FloatArray) -> Stretches:
@@ -101,7 +122,7 @@ def _crossings(target: Target, origin: FloatArray, frame: FloatArray, offsets: F
         along = np.empty(room)
         n = line_crossings(target.vertices, target.faces, target.bounds, origin, frame, offsets, ray, along, step, face)
         if n <= room:
-            return ray[:n], along[:n], step[:n], face[:n]
+            return ray[:n], along[:n], step[:n], target.number[face[:n]]
         room = n
 
 

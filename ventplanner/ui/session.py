@@ -104,7 +104,7 @@ class Session(Editing):
         """End all threads and workers, and remove their shared memory. keep_unsaved: leave the journal for recovery."""
         self._saving.finish(SAVING_PATIENCE_S)
         lanes = (self._opening, self._saving, self._warming, self._shaper.lane, *self._analyst.lanes)
-        for lane in (*lanes, self._analyst.indexing):
+        for lane in lanes:
             lane.close()
         self._ready.set()
         self._pool.close()

@@ -68,12 +68,6 @@ def preview_of(findings: Findings, vents: tuple[Vent, ...]) -> Cups:
     return findings.scene.cups(tuple(tool_of_vent(findings, v) for v in vents)) if vents else findings.cups
 
 
-def _indexed(findings: Findings) -> Findings:
-    from ventplanner.app.nearby import in_spatial_order
-
-    return in_spatial_order(findings)
-
-
 class Analyst(QObject):
     """Follows a state. `findings` are those of the last analysis that ended, `is_stale` until they are the state's."""
 
@@ -86,7 +80,6 @@ class Analyst(QObject):
     def __init__(self, results: Results, pool: Pool, analyse: Analyse, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self.findings: Findings | None = None
-        self.nearby: Findings | None = None
         self.backdrop: Backdrop | None = None
         self.is_stale = False
         self.proposals: Plan | None = None
@@ -97,17 +90,15 @@ class Analyst(QObject):
         self.analysis = Lane("analysis", self, impatient=True, keep_late=True)
         self.proposing = Lane("proposals", self, impatient=True, keep_late=True)
         self.previewing = Lane("preview", self, keep_late=True)
-        self.indexing = Lane("index", self, keep_late=True)
         self.lanes = (self.analysis, self.proposing, self.previewing)
         for lane, what in (
             (self.analysis, "The part could not be analysed"),
             (self.proposing, "No vents could be proposed"),
             (self.previewing, "The preview could not be computed"),
-            (self.indexing, "Vents could not be made quick to drag"),
         ):
             lane.done.connect(self._keep)
             lane.failed.connect(lambda key, error, what=what: self._fail(key, error, what))
-        self.indexing.done.connect(pool.warm)
+        self.proposing.done.connect(pool.warm)
         self.cutting = Cutting(results, pool, self)
         self.cutting.changed.connect(self.drilled_changed)
         self.cutting.failed.connect(self.failed)
@@ -127,10 +118,10 @@ class Analyst(QObject):
         """This is what the user wishes now; what is not known about it yet is computed."""
         self._state = state
         if state is None:
-            for lane in (*self.lanes, self.indexing):
+            for lane in self.lanes:
                 lane.stop()
             self.cutting.leave()
-            self.nearby = self.findings = self.backdrop = self.proposals = self.preview = None
+            self.findings = self.backdrop = self.proposals = self.preview = None
             self.is_stale = False
             return
         self._follow_findings(state)
@@ -164,7 +155,7 @@ class Analyst(QObject):
             self.is_stale = False
             if self.findings is not found.findings:
                 self.findings, self.backdrop = found.findings, found.backdrop
-                self.nearby = self.proposals = self.preview = None
+                self.proposals = self.preview = None
             self.findings_changed.emit()
 
     def _follow_rest(self, state: AppState) -> None:
@@ -185,13 +176,6 @@ class Analyst(QObject):
         elif key not in self._refused:
             self.previewing.ask(key, lambda _: preview_of(findings, vents))
         self.cutting.follow(state, findings)
-        self._follow_index(findings, f"index {analysis_key(state)}")
-
-    def _follow_index(self, findings: Findings, key: str) -> None:
-        """The faces in spatial order, for drags: made when nothing more urgent is."""
-        self.nearby = self._results.get(key)
-        if self.nearby is None and self.proposals is not None and key not in self._refused:
-            self.indexing.ask(key, lambda _: _indexed(findings))
 
     def _show_preview(self, preview: Cups) -> None:
         if preview is not self.preview:

@@ -123,10 +123,10 @@ class Editing(Core):
     def set_diameter(self, vent_id: str, mm: float) -> None:
         """Drill a vent wider or narrower; it is fitted to its wall again."""
 
-        def fitting(findings: Findings, vent: Vent, others: Others, nearby: Findings | None) -> Vent | str:
+        def fitting(findings: Findings, vent: Vent, others: Others) -> Vent | str:
             from ventplanner.app.dragging import resized
 
-            return resized(findings, vent, mm, others, nearby)
+            return resized(findings, vent, mm, others)
 
         def name(fitted: Vent) -> Edit:
             edit = edits.set_diameter(self._present, vent_id, mm)
@@ -137,10 +137,10 @@ class Editing(Core):
     def set_axis(self, vent_id: str, axis: Point) -> None:
         """Turn a vent about the point where it enters: axis from outside to inside, along the file's axes."""
 
-        def fitting(findings: Findings, vent: Vent, others: Others, nearby: Findings | None) -> Vent | str:
+        def fitting(findings: Findings, vent: Vent, others: Others) -> Vent | str:
             from ventplanner.app.dragging import turned
 
-            return turned(findings, vent, np.asarray(axis), others, nearby)
+            return turned(findings, vent, np.asarray(axis), others)
 
         self._shape(vent_id, fitting, lambda fitted: edits.set_axis(self._present, fitted), lambda: _direction(axis))
 
@@ -156,10 +156,10 @@ class Editing(Core):
             return
         self._dragged, self._ending = word, False
 
-        def fitting(findings: Findings, given: Vent, others: Others, nearby: Findings | None) -> Vent | str:
+        def fitting(findings: Findings, given: Vent, others: Others) -> Vent | str:
             from ventplanner.app.dragging import moved
 
-            return moved(findings, given, point, normal, hold_axis, others, nearby)
+            return moved(findings, given, point, normal, hold_axis, others)
 
         self._ask(vent, fitting, lambda fitted: self._dragged_edit(word, fitted))
 
@@ -236,7 +236,7 @@ class Editing(Core):
 
     def _ask(self, vent: Vent, fitting: Fitting, name: Naming) -> None:
         if self.findings is not None and not self.stale and self.state is not None:
-            self._shaper.ask((self.findings, self._analyst.nearby), self.state, vent, fitting, name)
+            self._shaper.ask(self.findings, self.state, vent, fitting, name)
 
     def _stepped(self, step: Step) -> None:
         """A step has been computed: it becomes an edit, unless it does not fit."""

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from ventplanner.analysis.findings import Findings
     from ventplanner.plan.model import Vent
 
-Fitting = Callable[["Findings", "Vent", "tuple[Vent, ...]", "Findings | None"], "Vent | str"]
+Fitting = Callable[["Findings", "Vent", "tuple[Vent, ...]"], "Vent | str"]
 """From findings, a vent, the others, and the findings in spatial order to the vent as it fits, or why it does not."""
 
 Naming = Callable[["Vent"], Edit]
@@ -50,19 +50,18 @@ class Shaper(QObject):
 
     def ask(
         self,
-        known: tuple[Findings, Findings | None],
+        findings: Findings,
         state: AppState,
         vent: Vent,
         fitting: Fitting,
         name: Naming,
     ) -> None:
-        """Fit a vent of this state anew. known: the findings, also in spatial order if that is at hand."""
-        findings, nearby = known
+        """Fit a vent of this state anew."""
         others = tuple(v for v in state.plan.vents if v.id != vent.id)
         plan = state.plan
 
         def step(_: object) -> Step:
-            found = fitting(findings, vent, others, nearby)
+            found = fitting(findings, vent, others)
             if isinstance(found, str):
                 return Step(name, None, found, None)
             return Step(name, found, "", preview_of(findings, plan.with_vent(found).vents))
