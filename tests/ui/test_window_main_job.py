@@ -107,17 +107,20 @@ def test_a_ghost_is_dragged_along_the_skin_and_undone_in_one_step(opened: Opened
     assert view is not None
     ghost = next(v for v in session.proposals if v.cup == "A2")
     start = spot(window, f"proposal {ghost.id}")
+    belly = QPoint(round(view.eye.to_screen(np.zeros(3))[0]), round(view.eye.mapping.row(36.0)))
     target = view.childAt(start) or view
     QTest.mousePress(target, LEFT, NONE, target.mapFrom(view, start))
     for step in range(1, 13):
-        QTest.mouseMove(target, target.mapFrom(view, start + QPoint(0, -3 * step)))
+        QTest.mouseMove(target, target.mapFrom(view, start + (belly - start) * (step / 12)))
         qtbot.wait(20)
-    QTest.mouseRelease(target, LEFT, NONE, target.mapFrom(view, start + QPoint(0, -36)))
+    QTest.mouseRelease(target, LEFT, NONE, target.mapFrom(view, belly))
     qtbot.waitUntil(lambda: looked_at(window), timeout=LONG_MS)
     assert len(session.plan.vents) == 1
     moved = session.plan.vents[0]
-    assert np.linalg.norm(np.subtract(moved.entry_mm, ghost.entry_mm)) > 1.0
-    assert moved.entry_mm[2] > ghost.entry_mm[2]
+    assert moved.entry_mm[2] == pytest.approx(36.0, abs=1.0)
+    assert moved.entry_mm[0] == pytest.approx(0.0, abs=1.0)
+    assert moved.cavity == "A"
+    assert session.undo_name == f"Place vent {ghost.id}"
     session.undo()
     assert session.plan.vents == ()
     assert session.undo_name is None

@@ -128,6 +128,7 @@ class MainWindow(QMainWindow):
         session.changed.connect(self.show_session)
         session.job_changed.connect(self.show_session)
         session.selection_changed.connect(self.refresh_commands)
+        session.plan_changed.connect(self._tell_refusal)
         session.failed.connect(self.show_failure)
         session.exported.connect(self._exported)
         session.file_changed.connect(self._file_changed)
@@ -205,6 +206,11 @@ class MainWindow(QMainWindow):
             self.say(f"Verified and written: {exported.path}")
         else:
             tell(self, NotVerifiedError(exported.differences), f"{file_name(exported.path)} was not written")
+
+    def _tell_refusal(self) -> None:
+        """Why the vent that is dragged does not fit where the pointer is."""
+        if self.session.drag_refusal:
+            self.say(f"It does not fit there: {self.session.drag_refusal}.")
 
     def _file_changed(self, path: str) -> None:
         self.notices.say(

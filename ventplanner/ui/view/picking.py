@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ventplanner.geometry.solid import FloatArray
+from ventplanner.geometry.solid import FloatArray, IntArray
 from ventplanner.ui.picture import ShownVent
 from ventplanner.ui.view import drill_shape
 from ventplanner.ui.view.groups import SKIN, Groups
@@ -32,10 +32,14 @@ class Hit:
 
 @dataclass(frozen=True, eq=False)
 class Aim:
-    """The mesh of some shapes made ready for rays. key: that of the shapes; group: (m,) of each face."""
+    """The mesh of some shapes made ready for rays. key: that of the shapes; faces: (m, 3), and group: (m,) of each.
+
+    The target keeps its faces in an order of its own, but tells the numbers of `faces`.
+    """
 
     key: tuple[object, ...]
     target: Target
+    faces: IntArray
     group: Groups
 
 
@@ -43,7 +47,7 @@ def make_aim(shapes: Shapes) -> Aim:
     """Make shapes ready for rays: off the GUI thread, for the first time compiles kernels, which takes its time."""
     from ventplanner.geometry.rays import Target
 
-    return Aim(shapes.key, Target.of(shapes.full.vertices, shapes.full.faces), shapes.full.group)
+    return Aim(shapes.key, Target.of(shapes.full.vertices, shapes.full.faces), shapes.full.faces, shapes.full.group)
 
 
 def vent_at(shown: Shown, x: float, y: float) -> ShownVent | None:
@@ -75,7 +79,7 @@ def hit_at(shown: Shown, aim: Aim, x: float, y: float) -> Hit | None:
         point = eye.under(x, y) - along * eye.axes[2]
         if face < 0:
             return Hit(point, normal, SKIN)
-        a, b, c = aim.target.vertices[aim.target.faces[face]]
+        a, b, c = aim.target.vertices[aim.faces[face]]
         across = np.cross(b - a, c - a)
         return Hit(point, across / max(float(np.linalg.norm(across)), 1e-300), int(aim.group[face]))
     return None
