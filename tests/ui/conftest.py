@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 from PySide6.QtCore import QTimer
@@ -17,6 +18,9 @@ from ventplanner.ui.dialogs.questions import Question
 from ventplanner.ui.settings import Settings
 from ventplanner.ui.theme import Theme
 from ventplanner.ui.window import MainWindow
+
+if TYPE_CHECKING:
+    from ui.view_bench import Bench
 
 LONG_MS = 60_000
 SIZE = (1280, 800)
@@ -150,3 +154,18 @@ def answers() -> Iterator[Callable[..., Answers]]:
     yield answer
     for each in made:
         each.stop()
+
+
+@pytest.fixture(scope="module")
+def _bench(qapp: QApplication) -> Iterator[Bench]:
+    from ui.view_bench import a_bench
+
+    yield from a_bench(qapp)
+
+
+@pytest.fixture
+def bench(_bench: Bench, qtbot: QtBot) -> Bench:
+    """A view and its chart with a fresh cube in it, level, standing, from the front."""
+    from ui.view_bench import fresh
+
+    return fresh(_bench, qtbot)

@@ -1,0 +1,128 @@
+"""The view on a screen: faces picked, keys, hovering, what is redrawn and what is not. One window for all."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from PySide6.QtCore import QPoint, QPointF, Qt
+from PySide6.QtTest import QTest
+from pytestqt.qtbot import QtBot
+from ui.pictures import picture_of_sample
+from ui.view_bench import Bench, frame_of, middle_of, move, pixel, red, settle, wheel
+
+from ventplanner.ui.view.colours import DARK
+from ventplanner.ui.view.eye import Eye
+
+LEFT, MIDDLE = Qt.MouseButton.LeftButton, Qt.MouseButton.MiddleButton
+
+
+def test_picking_a_face_gives_its_outward_normal_once(bench: Bench, qtbot: QtBot) -> None:
+    view = bench.view
+    view.look("right")
+    view.set_tool("face")
+    with qtbot.waitSignal(view.face_picked) as said:
+        QTest.mouseClick(bench.sheet, LEFT, pos=pixel(view, (0.0, 4.0, 5.0)))
+    assert np.allclose(said.args[0], [1.0, 0.0, 0.0])
+    assert view.tool == "look"
+
+
+def test_keys_orbit_zoom_pan_and_choose_sides(bench: Bench) -> None:
+    view = bench.view
+    start = view.eye
+    QTest.keyClick(view, Qt.Key.Key_Right)
+    assert view.eye.azimuth == pytest.approx(15.0)
+    QTest.keyClick(view, Qt.Key.Key_Up)
+    assert view.eye.elevation == pytest.approx(15.0)
+    QTest.keyClick(view, Qt.Key.Key_Home)
+    assert view.eye.is_level
+    QTest.keyClick(view, Qt.Key.Key_Plus)
+    assert view.eye.mm_per_px < start.mm_per_px
+    QTest.keyClick(view, Qt.Key.Key_Minus)
+    assert view.eye.mm_per_px == pytest.approx(start.mm_per_px)
+    sides = [
+        (Qt.Key.Key_2, 180.0, 0.0),
+        (Qt.Key.Key_3, -90.0, 0.0),
+        (Qt.Key.Key_5, 0.0, 90.0),
+        (Qt.Key.Key_1, 0.0, 0.0),
+    ]
+    for key, azimuth, elevation in sides:
+        QTest.keyClick(view, key)
+        assert (view.eye.azimuth, view.eye.elevation) == (azimuth, elevation)
+    QTest.keyClick(view, Qt.Key.Key_Up, Qt.KeyboardModifier.ShiftModifier)
+    assert view.eye.focus[2] > start.focus[2]
+    QTest.keyClick(view, Qt.Key.Key_0)
+    assert view.eye.focus == pytest.approx(start.focus, abs=1e-6)
+
+
+def test_hovering_names_the_cavity_and_leaving_forgets_it(bench: Bench) -> None:
+    move(bench.sheet, pixel(bench.view, (4.0, 0.0, 5.0)))
+    assert bench.view.shown.hovered == "cavity A"
+    move(bench.sheet, pixel(bench.view, (40.0, 0.0, 5.0)))
+    assert bench.view.shown.hovered == ""
+
+
+def test_an_accepted_vent_is_dark_before_and_after_it_is_cut(bench: Bench, qtbot: QtBot) -> None:
+    picture = picture_of_sample("lighthouse.stl", accept=1, drilled=True)
+    for drilled in (None, picture.drilled):
+        bench.show_picture(replace(picture, drilled=drilled))
+        settle(bench, qtbot)
+        vent = picture.vents[0]
+        middle = pixel(bench.view, middle_of(vent))
+        frame = frame_of(bench)
+        skin = frame[middle.y(), pixel(bench.view, (12.0, 0.0, middle_of(vent)[2])).x()]
+        assert frame[middle.y(), middle.x()].max() < 0.65 * skin.min()
+
+
+def test_a_new_selection_or_theme_makes_no_surfaces_anew(bench: Bench, qtbot: QtBot) -> None:
+    taken: list[int] = []
+    bench.view.shapes_shown.connect(lambda: taken.append(1))
+    picture = bench.view.shown.picture
+    assert picture is not None
+    bench.show_picture(replace(picture, selected="cavity A"))
+    bench.view.set_colours(DARK)
+    bench.chart.set_colours(DARK)
+    bench.show_picture(replace(picture, stale=True))
+    settle(bench, qtbot)
+    assert taken == []
+    dark = red(bench.view.grab_image(), QPoint(200, 30))
+    assert max(dark) < 80
+
+
+def test_no_picture_shows_an_empty_room(bench: Bench, qtbot: QtBot) -> None:
+    bench.show_picture(None)
+    settle(bench, qtbot)
+    frame = frame_of(bench)
+    assert np.ptp(frame[:, 300], axis=0).max() < 25
+    with qtbot.waitSignal(bench.view.clicked) as said:
+        QTest.mouseClick(bench.sheet, LEFT, pos=QPoint(300, 300))
+    assert said.args == [""]
+
+
+def test_an_overlay_repaint_renders_no_frame(bench: Bench, qtbot: QtBot) -> None:
+    frames: list[float] = []
+    bench.view.frame_drawn.connect(frames.append)
+    for k in range(5):
+        move(bench.sheet, pixel(bench.view, (4.0, 0.0, 5.0)) if k % 2 else QPoint(5, 5))
+        qtbot.wait(10)
+    assert frames == []
+
+
+def test_the_view_says_what_it_shows_in_words(bench: Bench) -> None:
+    assert bench.view.accessibleName() == "Part"
+    assert bench.view.accessibleDescription() == "1 cavity: A sealed."
+
+
+def test_a_window_resized_keeps_a_fitted_part_fitted_and_a_moved_one_at_its_scale(bench: Bench, qtbot: QtBot) -> None:
+    view = bench.view
+    before = view.eye.mm_per_px
+    bench.resize(700, 420)
+    qtbot.waitUntil(lambda: view.height() == 420)
+    assert view.eye.mm_per_px > before
+    wheel(bench.sheet, QPointF(200, 200), 120)
+    kept = view.eye.mm_per_px
+    bench.resize(800, 600)
+    qtbot.waitUntil(lambda: view.height() == 600)
+    assert view.eye.mm_per_px == kept
+    assert isinstance(view.eye, Eye)
