@@ -146,12 +146,12 @@ class _Ending:
     def __init__(self, app: QApplication, window: MainWindow) -> None:
         self._app = app
         self._window = window
-        self._is_stopping = False
+        self._asked = 0
         self._hook = sys.excepthook
         sys.excepthook = self._unforeseen
         self._before = {number: signal.signal(number, self._stop) for number in SIGNALS}
         self._timer = QTimer()
-        self._timer.timeout.connect(lambda: None)
+        self._timer.timeout.connect(self._listen)
         self._timer.start(LISTEN_MS)
 
     def over(self) -> None:
@@ -162,13 +162,18 @@ class _Ending:
             signal.signal(number, handler)
 
     def _stop(self, number: int, _frame: FrameType | None) -> None:
-        """Asked to stop from outside: nobody may be there to answer questions; the journal keeps unsaved work."""
-        log.info("Stopped by signal %d", number)
-        if self._is_stopping:  # asked twice: whatever does not end is left behind
+        """Asked to stop from outside. Python calls this between any two steps of its own, perhaps while a lock is held
+        that ending needs: so it is only noted here. Asked twice, whatever does not end is left behind."""
+        if self._asked:
             os._exit(128 + number)
-        self._is_stopping = True
-        self._window.leave_at_once()
-        self._app.exit(128 + number)
+        self._asked = number
+
+    def _listen(self) -> None:
+        """Nobody may be there to answer questions: the journal keeps unsaved work."""
+        if self._asked and not self._window.is_leaving:
+            log.info("Stopped by signal %d", self._asked)
+            self._window.leave_at_once()
+            self._app.exit(128 + self._asked)
 
     def _unforeseen(self, kind: type[BaseException], error: BaseException, trace: TracebackType | None) -> None:
         log.error("Unforeseen", exc_info=(kind, error, trace))
