@@ -180,6 +180,13 @@ def test_nothing_left_is_said(window: MainWindow, session: FakeSession) -> None:
     assert "Nothing is left to do: every cavity breathes with 4 vents." in texts
 
 
+def test_what_is_left_alone_is_not_said_to_breathe(window: MainWindow, session: FakeSession) -> None:
+    session.accept_all()
+    session.leave_alone("B", "as a weight")
+    texts = [child.text() for child in window.todo.findChildren(QWidget) if hasattr(child, "text")]
+    assert "Nothing is left to do: B is left as it is, all others breathe with 4 vents." in texts
+
+
 # Jobs
 
 

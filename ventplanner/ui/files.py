@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -38,7 +39,8 @@ class Files(QObject):
     @property
     def recent(self) -> Sequence[str]:
         """Files that were open before, the last one first; only those that are still there."""
-        return [path for path in self._settings.recent if Path(path).exists()]
+        # os.path.exists is False for what no system takes as a name, and for what it may not look into.
+        return [path for path in self._settings.recent if os.path.exists(path)]  # noqa: PTH110
 
     @property
     def samples(self) -> Sequence[str]:
@@ -74,8 +76,19 @@ class Files(QObject):
         path, _ = QFileDialog.getSaveFileName(self._window, "Save the plan with its part", name, PLANS)
         if not path:
             return False
-        self._session.save(path if path.lower().endswith(".ventplan") else f"{path}.ventplan")
+        target = path if path.lower().endswith(".ventplan") else f"{path}.ventplan"
+        # The file dialog has asked already, but only about the name it knew.
+        if target != path and os.path.exists(target) and not self._agreed_to_replace(target):  # noqa: PTH110
+            return False
+        self._session.save(target)
         return True
+
+    def _agreed_to_replace(self, path: str) -> bool:
+        text = f"{file_name(path)} is in this folder already."
+        return (
+            ask(self._window, "Replace the plan that is there?", [text], "Replace it", "Keep it", safe=True)
+            == "Replace it"
+        )
 
     def export(self) -> None:
         """Drill and write; what is left to do is shown first, and agreed to once."""
@@ -101,7 +114,9 @@ class Files(QObject):
         if not left:
             return True
         title = f"{count(len(left), 'thing is', 'things are')} left to do"
-        return ask(self._window, title, left, "Export all the same", "Go on working") == "Export all the same"
+        return (
+            ask(self._window, title, left, "Export all the same", "Go on working", safe=True) == "Export all the same"
+        )
 
     def close_part(self) -> None:
         """Close the part, unless unsaved work shall not be lost."""
@@ -127,7 +142,7 @@ class Files(QObject):
         self.remember(path)
         do, self._when_saved = self._when_saved, None
         if do is not None:
-            do()
+            self.leave_and(do)  # something may have been decided while the plan was being written
 
     def _forget(self) -> None:
         self._when_saved = None

@@ -17,7 +17,7 @@ from ventplanner.ui.dialogs.questions import tell
 from ventplanner.ui.files import SUFFIXES, Files
 from ventplanner.ui.marks import icon
 from ventplanner.ui.panels.busy import Busy
-from ventplanner.ui.panels.card import CardPanel
+from ventplanner.ui.panels.card import LEAST_WIDTH, CardPanel
 from ventplanner.ui.panels.facts import Facts
 from ventplanner.ui.panels.fields import Tool, button
 from ventplanner.ui.panels.notices import Notices
@@ -81,7 +81,7 @@ class MainWindow(QMainWindow):
         self.splitter = QSplitter(Qt.Orientation.Horizontal)
         self.splitter.setHandleWidth(1)
         self.splitter.setChildrenCollapsible(False)
-        for at, (panel, least) in enumerate(((self.tree, 210), (self.stage, 420), (self.card, 236))):
+        for at, (panel, least) in enumerate(((self.tree, 210), (self.stage, 420), (self.card, LEAST_WIDTH))):
             panel.setMinimumWidth(least)
             self.splitter.addWidget(panel)
             self.splitter.setStretchFactor(at, int(panel is self.stage))

@@ -21,11 +21,19 @@ WIDTH = 480
 class Question(QDialog):
     """A title, what there is to know, and answers: the first is the main one, the second that of Escape.
 
+    safe: Return gives the second, too, because the first cannot be taken back.
+
     listed: the texts are things in a list, not sentences that follow each other.
     """
 
     def __init__(
-        self, parent: QWidget | None, title: str, texts: Sequence[str], answers: Sequence[str], listed: bool = False
+        self,
+        parent: QWidget | None,
+        title: str,
+        texts: Sequence[str],
+        answers: Sequence[str],
+        listed: bool = False,
+        safe: bool = False,
     ) -> None:
         super().__init__(parent)
         self.setWindowTitle("ventplanner")
@@ -50,8 +58,9 @@ class Question(QDialog):
         column.addLayout(line)
         main = self.buttons[answers[0]]
         main.setProperty("kind", "primary")
-        main.setDefault(True)
-        main.setFocus()
+        of_return = self.buttons[answers[1]] if safe else main
+        of_return.setDefault(True)
+        of_return.setFocus()
         self.setAccessibleName(title)
         self.setAccessibleDescription(" ".join(texts))
 
@@ -79,9 +88,9 @@ def _texts(texts: Sequence[str], listed: bool) -> QWidget:
     return area
 
 
-def ask(parent: QWidget | None, title: str, texts: Sequence[str], *answers: str) -> str:
-    """Ask and wait; Escape and closing give the second answer."""
-    question = Question(parent, title, texts, answers, listed=len(texts) > 1)
+def ask(parent: QWidget | None, title: str, texts: Sequence[str], *answers: str, safe: bool = False) -> str:
+    """Ask and wait; Escape and closing give the second answer, and Return, too, if that is the safe one."""
+    question = Question(parent, title, texts, answers, listed=len(texts) > 1, safe=safe)
     question.exec()
     question.deleteLater()
     return question.answer

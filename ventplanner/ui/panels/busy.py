@@ -51,7 +51,7 @@ class Busy(QWidget):
             self._wait.stop()
             self._inside(False)
             return
-        step = f": {job.step[:1].lower()}{job.step[1:]}" if job.step and job.step != job.name else ""
+        step = f": {job.step[:1].lower()}{job.step[1:]}" if job.step and job.step.lower() != job.name.lower() else ""
         known = 0.0 <= job.share <= 1.0
         self._name.setText(f"{job.name}{step}{'' if known else '…'}")
         self._name.setMinimumWidth(self._name.sizeHint().width())

@@ -17,6 +17,9 @@ if TYPE_CHECKING:
     from ventplanner.ui.session import Session
 
 
+LEAST_WIDTH = 236
+
+
 class Card(QWidget):
     """A card; `refresh` shows how things are now. False: what it was about is gone."""
 
@@ -134,6 +137,8 @@ class CardPanel(QScrollArea):
         if card is not None:
             card.refresh()
             self.setWidget(card)
+            # There is no sideways scrolling: the panel is never narrower than what stands in it.
+            self.setMinimumWidth(max(LEAST_WIDTH, card.minimumSizeHint().width() + 2 * self.frameWidth()))
 
 
 def _card_of(session: Session, selected: str) -> Card:

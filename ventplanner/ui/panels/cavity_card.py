@@ -44,6 +44,7 @@ class CavityCard(Card):
         self.column.addLayout(row(self._leave, self._take_up))
         self.column.addStretch(1)
         self._note.editingFinished.connect(self._renote)
+        self._note.returnPressed.connect(self._leave_alone)
 
     def refresh(self) -> bool:
         """Show how things are now."""
@@ -79,7 +80,11 @@ class CavityCard(Card):
         put = self._figures.put
         put("Volume", volume(cavity.volume))
         if cavity.cups:
-            put("Starts at", mm(min(c.cup.from_height for c in cavity.cups)), "Build height of its pocket start")
+            put(
+                "Starts at",
+                mm(min(c.cup.from_height for c in cavity.cups)),
+                "Build height of the start of its first cup",
+            )
         put("Cups", str(len(cavity.cups)) if len(cavity.cups) > 1 else "", "Pockets that are closed for a while")
         before, after = _peaks(self.session, self._name)
         put("Largest sealed area", "" if before is None else area(before), "In one layer, without vents")

@@ -109,5 +109,5 @@ def left_out(session: Session) -> str:
     findings = session.findings
     if findings is None or not findings.cups.filtered_count:
         return ""
-    pockets = count(findings.cups.filtered_count, "smaller pocket")
-    return f"{pockets} below {volume(findings.options.ignore_below_mm3)} left out"
+    cups = count(findings.cups.filtered_count, "smaller cup")
+    return f"{cups} below {volume(findings.options.ignore_below_mm3)} left out"

@@ -80,8 +80,13 @@ class ToDo(QFrame):
             return "Looking at the part…" if session.state is not None else ""
         if session.findings is not None and not session.findings.cavities:
             return "No cavity and no cup was found: there is nothing to vent."
-        vents = len(session.plan.vents)
+        vents, alone = len(session.plan.vents), [cavity for cavity, _ in session.plan.left_alone]
         with_vents = f" with {count(vents, 'vent')}" if vents else ""
+        if alone:
+            names = f"{', '.join(alone[:-1])} and {alone[-1]}" if len(alone) > 1 else alone[0]
+            left = f"{names} {'is' if len(alone) == 1 else 'are'} left as {'it is' if len(alone) == 1 else 'they are'}"
+            others = session.findings is not None and len(session.findings.cavities) > len(alone)
+            return f"Nothing is left to do: {left}{f', all others breathe{with_vents}' if others else ''}."
         return f"Nothing is left to do: every cavity breathes{with_vents}."
 
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name

@@ -38,7 +38,9 @@ class ProposalCard(Card):
         self.column.addSpacing(4)
         self.column.addLayout(row(self.accept, self.aside))
         self.column.addSpacing(4)
-        self.column.addWidget(label("Drag it along the skin to put it elsewhere.", "muted", wrap=True))
+        self.column.addWidget(
+            label("Drag it along the skin to put it elsewhere. Accepted, its figures can be typed.", "muted", wrap=True)
+        )
         self.column.addStretch(1)
 
     def refresh(self) -> bool:
@@ -50,7 +52,7 @@ class ProposalCard(Card):
         self._figures.put("Diameter", mm(vent.diameter_mm))
         _show_common(self.session, self._figures, vent)
         slope, _ = slope_and_heading(vent.axis, _pose(self.session))
-        self._figures.put("Rises inwards by", f"{round(slope) + 0:d}°")
+        self._figures.put("Rises inwards by", f"{round(slope) + 0:d}°".replace("-", "−"))
         self._why.setText(_sentence(vent.reason))
         return True
 
@@ -64,14 +66,14 @@ class VentCard(Card):
         self._heading = Heading("Vent", f"Vent {name}")
         self._fields = Figures()
         self._figures = Figures()
-        self.diameter = NumberField("Diameter", "mm", 0.1, p.DIAMETER_MM.check, self)
+        self.diameter = NumberField("Diameter", "mm", 0.1, _diameter, self)
         self.slope = NumberField("Rises inwards by", "°", 5.0, _angle(-90.0, 90.0), self)
         self.heading = NumberField("Points to", "°", 5.0, _angle(-360.0, 360.0), self)
         self.beyond = NumberField("Beyond the wall", "mm", 0.1, _depth, self)
         self._wrong = label("", "wrong", wrap=True)
         self._why = label("", wrap=True, select=True)
         self.remove = button("Remove", lambda: session.remove(name), tip="Delete")
-        self.level = button("Level", self._level, tip="Drill along the layers")
+        self.level = button("Lay it level", self._level, tip="Drill along the layers")
         self._build()
 
     def _build(self) -> None:
@@ -136,7 +138,7 @@ def _show_common(session: Session, figures: Figures, vent: Vent) -> None:
         figures.put("Height on the part", mm(height), "Build height of its middle on the outer skin")
     start = _start_of(session, vent)
     if start is not None and height is not None:
-        figures.put("Pocket starts at", mm(start))
+        figures.put("Cup starts at", mm(start))
     figures.put("Into", f"cavity {vent.cavity}" + (f", cup {vent.cup}" if vent.cup else ""))
 
 
@@ -169,6 +171,13 @@ def _angle(low: float, high: float) -> Callable[[float], float]:
         return value
 
     return check
+
+
+def _diameter(value: float) -> float:
+    try:
+        return p.DIAMETER_MM.check(value)
+    except ParameterError as error:
+        raise ParameterError(f"A vent cannot be {value:g} mm wide.", f"Give {p.DIAMETER_MM.range_text}.") from error
 
 
 def _depth(value: float) -> float:
