@@ -20,7 +20,7 @@ class Colours:
 
     ink: text and lines. muted: ink that may stay in the background, still 4.5:1 on paper. faint: lines that are no
     text. drill: accepted vents. skin: the translucent outer skin; cut: its section. pill, pill_ink: small labels over
-    the picture; chosen, chosen_ink: the same when selected.
+    the picture; chosen, chosen_ink: the same when selected. ghost, ghost_ink: fill and dashes of proposals.
     """
 
     name: str
@@ -38,6 +38,8 @@ class Colours:
     pill_ink: str
     chosen: str
     chosen_ink: str
+    ghost: str
+    ghost_ink: str
     breathing: str = BREATHING
     sealed: str = SEALED
 
@@ -62,6 +64,8 @@ LIGHT = Colours(
     pill_ink="#22272a",
     chosen="#22272a",
     chosen_ink="#ffffff",
+    ghost="#ffffff",
+    ghost_ink="#22272a",
 )
 
 DARK = Colours(
@@ -75,11 +79,13 @@ DARK = Colours(
     skin="#8f9496",
     rim="#e9e6e0",
     cut="#8a8984",
-    drill="#0e1011",
+    drill="#f4f1ec",
     pill="#f4f1ec",
     pill_ink="#22272a",
     chosen="#22272a",
     chosen_ink="#ffffff",
+    ghost="#1d2022",
+    ghost_ink="#f4f1ec",
 )
 
 

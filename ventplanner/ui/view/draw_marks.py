@@ -36,9 +36,9 @@ def _dashed(painter: QPainter, shown: Shown, vent: ShownVent, outline: QPolygonF
     # One that points away from the viewer is on the far side of the part, and stands back.
     outward = np.asarray(vent.start) - np.asarray(vent.end)
     far = float(outward @ shown.eye.axes[2]) < -0.35 * float(np.linalg.norm(outward))
-    fill = QColor(shown.colours.pill)
+    fill = QColor(shown.colours.ghost)
     fill.setAlpha(210 if strong else 70 if far else 150)
-    ink = QColor(shown.colours.pill_ink)
+    ink = QColor(shown.colours.ghost_ink)
     ink.setAlpha(150 if far and not strong else 255)
     painter.setBrush(fill)
     painter.setPen(Qt.PenStyle.NoPen)
