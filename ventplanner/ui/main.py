@@ -35,10 +35,10 @@ def run(paths: list[str]) -> int:
     app = application()
     settings = Settings()
     window = make_window(app, settings)
+    end = _Ending(app, window)
     window.show()
     app.processEvents()
     log.info("The window is shown")
-    end = _Ending(app, window)
     start = Start(window)
     QTimer.singleShot(0, lambda: start.begin(paths))
     try:
