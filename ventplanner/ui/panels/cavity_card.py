@@ -155,7 +155,10 @@ class CupCard(Card):
             closest = f" Closest miss: {missing.closest}." if missing.closest else ""
             self._text.setText(f"No vent was found: {missing.reason}.{closest}")
         else:
-            self._text.setText(f"{count(len(mine), 'vent')} for it." if mine else "No vent leads into it.")
+            told = f"{count(len(mine), 'vent')} for it." if mine else "No vent leads into it."
+            if not mine and state == "breathing" and cavity.cups[number].state != "breathing":
+                told = "It breathes through the vents of other cups."
+            self._text.setText(f"{told} The figures are those without vents." if self.session.plan.vents else told)
 
 
 def _cavity(session: Session, name: str) -> Cavity | None:

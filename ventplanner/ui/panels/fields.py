@@ -111,9 +111,10 @@ class NumberField(Line):
             typed = number(self.text(), self._unit)
             steps = self._step if event.key() == Qt.Key.Key_Up else -self._step
             self._take((self._value if typed is None else typed) + steps)
-        elif event.key() == Qt.Key.Key_Escape and self.isModified():
+        elif event.key() == Qt.Key.Key_Escape and (self.isModified() or self.property("wrong")):
             self.setModified(False)
             self.show_value(self._value)
+            self.refused.emit("")
         else:
             super().keyPressEvent(event)
 

@@ -67,7 +67,7 @@ class PartCard(Card):
         self._figures.put("Resin", volume(findings.volume), "Volume of the part's material")
         self._figures.put("Cavities", str(len(findings.cavities)))
         held = sum(c.volume for c in findings.cavities)
-        self._figures.put("Hollow", volume(held), "Volume of all cavities")
+        self._figures.put("Hollow", volume(held) if findings.cavities else "", "Volume of all cavities")
         resolution = findings.scene.resolution
         self._figures.put("Pitch", f"{resolution.pitch_mm:g} mm", "Distance between the columns that measure the part")
 
@@ -89,7 +89,7 @@ def _damage(findings: Findings) -> tuple[tuple[str, str], ...]:
     said = []
     for note in findings.health:
         where = "" if note.at_mm is None else f", {'one of them ' if note.count > 1 else ''}at {place(note.at_mm)}"
-        said.append(("The mesh", f"{note.what}: {note.count}{where}"))
+        said.append(("The mesh", f"{note.what[:1].upper()}{note.what[1:]}: {note.count}{where}"))
     return tuple(said)
 
 

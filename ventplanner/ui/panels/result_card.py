@@ -19,8 +19,8 @@ if TYPE_CHECKING:
     from ventplanner.ui.work.messages import Exported
 
 VERIFIED = (
-    "The file was read again: every edge is closed, nothing changed away from the vents, and on two other grids every"
-    " cup is as planned."
+    "The file was read again: every edge is closed, nothing changed away from the vents, and every cup is as planned,"
+    " measured twice more with other columns."
 )
 
 
