@@ -1,0 +1,51 @@
+"""Many parts one after the other in one window: nothing of those before is kept."""
+
+from __future__ import annotations
+
+import gc
+import os
+import threading
+import weakref
+from collections.abc import Callable
+from pathlib import Path
+
+import bodies as b
+import trimesh
+
+from ventplanner.ui.window import MainWindow
+
+PARTS, SETTLED_AFTER = 20, 8
+
+
+def part_file(folder: Path, number: int) -> Path:
+    """A hollow ball of its own size, some 40 000 triangles."""
+    skins = (b.ball(15.0 + 0.1 * number, fine=5), b.inward(b.ball(12.0, (0, 0, 0.05 * number), fine=5)))
+    path = folder / f"float-{number}.stl"
+    trimesh.util.concatenate(skins).export(path)
+    return path
+
+
+def resident() -> int:
+    """Bytes of this process in memory (Linux)."""
+    return int(Path("/proc/self/statm").read_text().split()[1]) * os.sysconf("SC_PAGE_SIZE")
+
+
+def test_twenty_parts_in_one_window_do_not_make_it_grow(
+    opened: Callable[[Path | str], MainWindow], tmp_path: Path
+) -> None:
+    held: list[int] = []
+    threads: list[int] = []
+    gone: list[weakref.ref[object]] = []
+    for number in range(PARTS):
+        window = opened(part_file(tmp_path, number))
+        assert window.session.findings is not None
+        gone.append(weakref.ref(window.session.findings))
+        window.session.accept_all()
+        window.session.undo()  # what was accepted by now is no unsaved work that would have to be asked about
+        gc.collect()
+        held.append(resident())
+        threads.append(threading.active_count())
+    assert sum(found() is not None for found in gone) <= 2
+    assert max(threads[SETTLED_AFTER:]) <= max(threads[:SETTLED_AFTER])
+    # A part of this size takes about 40 MB with its findings: one that is kept each time would show.
+    assert held[-1] - held[SETTLED_AFTER] < 120e6
