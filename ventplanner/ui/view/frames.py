@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import sys
 import time
+from collections import deque
 from collections.abc import Callable
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from dataclasses import dataclass
@@ -57,7 +58,7 @@ class _Wish:
 
 
 class Frames(QObject):
-    """`ready` brings each frame in the window's thread."""
+    """`ready` brings each frame in the window's thread, where errors of the other thread are raised, too."""
 
     ready = Signal(object)
     _done = Signal(object)
@@ -67,7 +68,9 @@ class Frames(QObject):
         # Cocoa lets only the main thread make windows, also those that are never seen.
         self._thread: Executor = _Here() if sys.platform == "darwin" else ThreadPoolExecutor(1, "frames")
         self._painter = _Painter()
-        self._commands: list[Command] = []
+        self._commands: deque[Command] = deque()
+        self._sent: deque[Command] = deque()
+        self._has_failed = False
         self._shown = Shown()
         self._size, self._ratio = (0, 0), 1.0
         self._is_wanted = self._is_running = self._is_closed = False
@@ -79,6 +82,11 @@ class Frames(QObject):
         self._rest.setSingleShot(True)
         self._rest.setInterval(REST_MS)
         self._rest.timeout.connect(self._rests)
+        # Whatever changes in one go is one frame, and no half of it is ever seen.
+        self._soon = QTimer(self)
+        self._soon.setSingleShot(True)
+        self._soon.setInterval(0)
+        self._soon.timeout.connect(self._go_on)
 
     @property
     def is_resting(self) -> bool:
@@ -102,7 +110,7 @@ class Frames(QObject):
         """Draw this, in the detail of the moment."""
         self._shown = shown
         self._is_wanted = True
-        self._go_on()
+        self._soon.start()
 
     def draw_moving(self, shown: Shown) -> None:
         """Draw this quickly, and in full when nothing has moved for a while."""
@@ -117,6 +125,7 @@ class Frames(QObject):
             return
         self._is_closed = True
         self._rest.stop()
+        self._soon.stop()
         self._thread.submit(self._painter.close)
         self._thread.shutdown(wait=True)
 
@@ -127,12 +136,12 @@ class Frames(QObject):
     def _go_on(self) -> None:
         if self._is_running or not self._is_wanted or self._is_closed or 0 in self._size:
             return
-        commands, self._commands = self._commands, []
+        self._sent, self._commands = self._commands, deque()
         in_full = not self._is_moving
         share = 1.0 if in_full else self._share
         wish = _Wish(self._shown, self._size, self._ratio, share, in_full)
         self._is_running, self._is_wanted = True, False
-        job = self._thread.submit(self._painter.paint, commands, wish, self._can_be_coarse)
+        job = self._thread.submit(self._painter.paint, self._sent, wish, self._can_be_coarse)
         job.add_done_callback(self._done.emit)
 
     @Slot(object)
@@ -140,7 +149,20 @@ class Frames(QObject):
         self._is_running = False
         if self._is_closed:
             return
-        frame = job.result()
+        error = job.exception()
+        if error is None:
+            self._has_failed = False
+            self._show(job.result())
+            return
+        # What was to be done after the step that failed is still to be done, and the frame to be drawn: once more only
+        # if nothing is left to be done, or a library that is broken would be tried for ever.
+        self._is_wanted = self._is_wanted or bool(self._sent) or not self._has_failed
+        self._has_failed = True
+        self._commands.extendleft(reversed(self._sent))
+        self._go_on()
+        raise error
+
+    def _show(self, frame: Frame) -> None:
         if frame.in_full:
             self._full_ms = frame.ms
         elif frame.ms > SLOW_MS:
@@ -156,12 +178,12 @@ class _Painter:
         self._stage: Stage | None = None
         self._reader: Any = None
 
-    def paint(self, commands: list[Command], wish: _Wish, can_be_coarse: bool) -> Frame:
-        """Carry out the commands, then render."""
+    def paint(self, commands: deque[Command], wish: _Wish, can_be_coarse: bool) -> Frame:
+        """Carry out the commands, then render. After an error the commands not yet begun are still in the queue."""
         began = time.perf_counter()
         stage = self._ready()
-        for command in commands:
-            command(stage)
+        while commands:
+            commands.popleft()(stage)
         stage.set_detail(coarse=can_be_coarse and not wish.in_full, fine=wish.in_full)
         stage.look(wish.shown.eye)
         width, height = (max(1, round(n * wish.share)) for n in wish.size)
@@ -201,7 +223,10 @@ class _Here(Executor):
     """Does everything at once in the thread that asks."""
 
     def submit(self, fn: Callable[..., T], /, *args: Any, **kwargs: Any) -> Future[T]:
-        """Do it now."""
+        """Do it now; an error is kept in the future, as other executors do."""
         done: Future[T] = Future()
-        done.set_result(fn(*args, **kwargs))
+        try:
+            done.set_result(fn(*args, **kwargs))
+        except BaseException as error:
+            done.set_exception(error)
         return done
