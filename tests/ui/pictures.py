@@ -33,8 +33,9 @@ def picture_of(findings: Findings, plan: Plan, accept: int = 0, drilled: bool = 
     if drilled and accepted:
         done = ventplanner.drill(findings.part, Plan(accepted))
         mesh = Mesh("drilled", findings.scene.frame.to_build(done.solid.vertices), done.solid.faces)
+    key = f"part {findings.part.digest} {findings.pose.to_plate}"
     return Picture(
-        part=Mesh("part " + findings.part.digest, findings.scene.vertices, findings.part.faces),
+        part=Mesh(key, findings.scene.vertices, findings.part.faces),
         drilled=mesh,
         height=findings.scene.height,
         gap=findings.pose.gap_mm,

@@ -142,7 +142,7 @@ def test_dragging_a_vent_gives_places_on_the_skin_and_renders_nothing(bench: Ben
     begin = pixel(view, vent.start)
     eye = view.eye
     drag(bench.sheet, begin, begin + QPoint(30, -60), LEFT, qtbot, steps=8)
-    assert said == [("started", "1"), ("ended", "1")]
+    assert said == [("started", "proposal 1"), ("ended", "proposal 1")]
     assert view.eye == eye
     assert frames == []
     assert len(places) >= 6
@@ -168,7 +168,7 @@ def test_while_dragging_the_fitted_drill_is_shown_and_escape_gives_up(bench: Ben
     assert view.shown.dragged == fitted
     with qtbot.waitSignal(view.drag_cancelled) as said:
         QTest.keyClick(view, Qt.Key.Key_Escape)
-    assert said.args == ["1"]
+    assert said.args == ["proposal 1"]
     assert view.shown.dragged is None
     QTest.mouseRelease(bench.sheet, LEFT, pos=begin)
     view.dragged.disconnect(answer)

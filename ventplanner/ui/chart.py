@@ -18,6 +18,7 @@ from ventplanner.ui.chart_scale import own_mapping, stacked
 from ventplanner.ui.picture import Picture
 from ventplanner.ui.view.colours import LIGHT, Colours
 from ventplanner.ui.view.eye import Mapping
+from ventplanner.ui.view.turning import kept_height
 
 _BEGINS_PX = 4.0
 _GRIP_PX = 9.0
@@ -75,7 +76,8 @@ class Chart(QWidget):
         return self.mapping.row(top if self._printed is None else self._printed)
 
     def show_picture(self, picture: Picture | None) -> None:
-        """Draw this picture's bands."""
+        """Draw this picture's bands. How far the print has come is forgotten with the part."""
+        self._printed = kept_height(self._printed, self._picture, picture)
         self._picture = picture
         self._describe()
         self.update()

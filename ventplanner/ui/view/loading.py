@@ -7,31 +7,59 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass
 
 from PySide6.QtCore import QObject, Signal, Slot
 
 from ventplanner.ui.picture import Picture
 from ventplanner.ui.view.picking import Aim, make_aim
-from ventplanner.ui.view.shapes import Shapes, make_shapes, shapes_key
+from ventplanner.ui.view.section import Outlines, Section, outlines
+from ventplanner.ui.view.shapes import Grouped, Shapes, make_shapes, shapes_key
 
 _KEPT = 3
 """The part as it came, and the last two ways to drill it, so that undo shows at once."""
 
 
+@dataclass(frozen=True, eq=False)
+class Cut:
+    """Outlines of sections of some shapes. key: that of the shapes."""
+
+    key: tuple[object, ...]
+    sections: tuple[Section, ...]
+    cuts: tuple[tuple[Section, Outlines], ...]
+
+
+def cut_through(mesh: Grouped, sections: tuple[Section, ...]) -> tuple[tuple[Section, Outlines], ...]:
+    """The outlines of each section of a mesh."""
+    return tuple((s, outlines(mesh.vertices, mesh.faces, mesh.group, s)) for s in sections)
+
+
+def make_cut(shapes: Shapes, sections: tuple[Section, ...]) -> Cut:
+    """The outlines of all triangles. Slow for large parts: call it off the GUI thread."""
+    return Cut(shapes.key, sections, cut_through(shapes.full, sections))
+
+
 class Loader(QObject):
-    """`ready` brings the shapes last asked for, `aimed` what rays need of them; late answers are only kept."""
+    """`ready` brings the shapes last asked for, `aimed` what rays need of them, `outlined` a `Cut`.
+
+    Late answers are only kept. An error in a thread is raised in the window's thread, like any other.
+    """
 
     ready = Signal(object)
     aimed = Signal(object)
+    outlined = Signal(object)
     _done = Signal(object)
     _aim_done = Signal(object)
+    _cut_done = Signal(object)
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._thread = ThreadPoolExecutor(1, thread_name_prefix="shapes")
+        # A thread of its own, so that shapes need not wait while the inner loops of rays are compiled.
+        self._aim_thread = ThreadPoolExecutor(1, thread_name_prefix="aims")
         self._kept: OrderedDict[tuple[object, ...], Shapes] = OrderedDict()
         self._aims: dict[tuple[object, ...], Aim] = {}
-        self._aiming = 0
+        self._aiming = self._cutting = 0
         self._wanted: tuple[object, ...] | None = None
         self._running: tuple[object, ...] | None = None
         self._next: Picture | None = None
@@ -39,11 +67,12 @@ class Loader(QObject):
         # Emitted in the thread, received in the window's.
         self._done.connect(self._received)
         self._aim_done.connect(self._received_aim)
+        self._cut_done.connect(self._received_cut)
 
     @property
     def is_busy(self) -> bool:
-        """True while shapes are being made."""
-        return self._running is not None or self._aiming > 0
+        """True while anything is being made."""
+        return self._running is not None or self._aiming > 0 or self._cutting > 0
 
     def forget(self) -> None:
         """Nothing is wanted, and nothing is kept."""
@@ -71,10 +100,16 @@ class Loader(QObject):
             self._next = picture
         return None
 
+    def cut(self, shapes: Shapes, sections: tuple[Section, ...]) -> None:
+        """Cut all triangles of some shapes; the outlines come by `outlined`."""
+        self._cutting += 1
+        self._thread.submit(make_cut, shapes, sections).add_done_callback(self._cut_done.emit)
+
     def close(self) -> None:
-        """Wait for the thread to end; what it makes is dropped."""
+        """Wait for the threads to end; what they make is dropped."""
         self._is_closed = True
-        self._thread.shutdown(wait=True, cancel_futures=True)
+        for thread in (self._thread, self._aim_thread):
+            thread.shutdown(wait=True, cancel_futures=True)
 
     def _start(self, picture: Picture) -> None:
         self._running = shapes_key(picture)
@@ -98,7 +133,7 @@ class Loader(QObject):
 
     def _make_aim(self, shapes: Shapes) -> None:
         self._aiming += 1
-        self._thread.submit(make_aim, shapes).add_done_callback(self._aim_done.emit)
+        self._aim_thread.submit(make_aim, shapes).add_done_callback(self._aim_done.emit)
 
     @Slot(object)
     def _received_aim(self, future: Future[Aim]) -> None:
@@ -110,3 +145,9 @@ class Loader(QObject):
             self._aims[aim.key] = aim
         if aim.key == self._wanted:
             self.aimed.emit(aim)
+
+    @Slot(object)
+    def _received_cut(self, future: Future[Cut]) -> None:
+        self._cutting -= 1
+        if not self._is_closed and not future.cancelled():
+            self.outlined.emit(future.result())

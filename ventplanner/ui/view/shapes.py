@@ -83,11 +83,14 @@ def shapes_key(picture: Picture) -> tuple[object, ...]:
 def have_same_shapes(one: Picture | None, other: Picture) -> bool:
     """True when two pictures are made of the very same pieces: quicker than comparing keys."""
     return (
-        one is not None
-        and one.part is other.part
-        and one.drilled is other.drilled
-        and len(one.cavities) == len(other.cavities)
-        and all(a.id == b.id and a.faces is b.faces for a, b in zip(one.cavities, other.cavities, strict=True))
+        one is not None and one.part is other.part and one.drilled is other.drilled and have_same_cavities(one, other)
+    )
+
+
+def have_same_cavities(one: Picture, other: Picture) -> bool:
+    """True when the cavities of two pictures are the same by number and name, with the very same faces."""
+    return len(one.cavities) == len(other.cavities) and all(
+        a.id == b.id and a.faces is b.faces for a, b in zip(one.cavities, other.cavities, strict=True)
     )
 
 

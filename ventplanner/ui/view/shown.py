@@ -13,6 +13,8 @@ from ventplanner.ui.picture import Picture, ShownVent
 from ventplanner.ui.view.colours import LIGHT, Colours, mixed
 from ventplanner.ui.view.eye import Eye
 from ventplanner.ui.view.section import Outlines, Section
+from ventplanner.ui.view.turning import is_same_part
+from ventplanner.ui.words import STATE_WORDS
 
 PLATE_ROOM = 1.25
 """The plate is drawn this much larger than the part."""
@@ -64,7 +66,7 @@ class Shown:
     def vents(self) -> Iterator[ShownVent]:
         """Vents and proposals that are not cut away; the dragged one is not among them."""
         for vent in self.picture.vents if self.picture else ():
-            if not self.is_gone(vent.entry) and (self.dragged is None or vent.id != self.dragged.id):
+            if not self.is_gone(vent.entry) and (self.dragged is None or vent.word != self.dragged.word):
                 yield vent
 
     def floor(self, height: float) -> FloatArray:
@@ -117,17 +119,33 @@ def cavity_colours(picture: Picture | None, colours: Colours) -> list[str]:
     return out
 
 
-def moved_away(before: Picture, after: Picture) -> bool:
-    """True when the part has another size or place, as another part or another pose has."""
-    return not all(
-        np.allclose(a, b, atol=0.5) for a, b in zip(box_of_picture(before), box_of_picture(after), strict=True)
-    )
+def has_other_place(before: Picture | None, after: Picture, exactly: bool) -> bool:
+    """True when the part is another one or in another pose; unless `exactly`, only if that changes its box."""
+    if before is None:
+        return True
+    if before.part.key == after.part.key:
+        return False
+    pairs = zip(box_of_picture(before), box_of_picture(after), strict=True)
+    return exactly or not all(np.allclose(a, b, atol=0.5) for a, b in pairs)
+
+
+def section_kept(section: Section | None, before: Picture | None, after: Picture | None) -> Section | None:
+    """The free plane in another picture: none for another part; for a turned one it stays as far from its middle."""
+    if section is None or before is after:
+        return section
+    if before is None or after is None or not is_same_part(before, after):
+        return None
+    if before.part.key == after.part.key:
+        return section
+    (low, high), (new_low, new_high) = box_of_picture(before), box_of_picture(after)
+    shift = 0.5 * (new_low + new_high - low - high)
+    return section.moved(float(shift @ np.asarray(section.normal)))
 
 
 def description(picture: Picture | None) -> str:
     """The picture in words, for those who cannot see it."""
     if picture is None:
         return "No part is open."
-    states = ", ".join(f"{c.id} {'left as it is' if c.left_alone else c.state}" for c in picture.cavities)
+    states = ", ".join(f"{c.id} {'left as it is' if c.left_alone else STATE_WORDS[c.state]}" for c in picture.cavities)
     count = len(picture.cavities)
     return f"{count} {'cavity' if count == 1 else 'cavities'}: {states}." if count else "A part without cavities."

@@ -86,17 +86,27 @@ class Stage:
         self._drills.actor.GetProperty().SetColor(*rgb(colours.drill))
         self._plate.actor.GetProperty().SetColor(*rgb(colours.faint))
 
-    def show(self, shapes: Shapes | None) -> None:
-        """Surfaces of another picture. Their points have no colours until `set_cavity_colours`."""
+    def show(self, shapes: Shapes | None, cavities: Sequence[str]) -> None:
+        """Surfaces of another picture, with #rrggbb of each of their cavities."""
         self._shapes = shapes
+        self.turn(None)
         self._skin.show(shapes.skin if shapes else None)
         self._inner.show(shapes.inner if shapes else None)
         if shapes:
             size = float(np.linalg.norm(shapes.high - shapes.low))
             self._reach = (0.5 * (shapes.low + shapes.high), max(size, 1.0))
+        self.set_cavity_colours(cavities)
+
+    def turn(self, turn: FloatArray | None) -> None:
+        """Draw the surfaces turned by a (4, 4) matrix of a rotation and a shift; None as they are."""
+        for drawn in (self._skin, self._inner):
+            drawn.actor.user_matrix = np.eye(4) if turn is None else turn
+        if self._shapes is not None:
+            middle = 0.5 * (self._shapes.low + self._shapes.high)
+            self._reach = (middle if turn is None else turn[:3, :3] @ middle + turn[:3, 3], self._reach[1])
 
     def set_cavity_colours(self, cavities: Sequence[str]) -> None:
-        """#rrggbb of each cavity."""
+        """#rrggbb of each cavity of the shapes."""
         if not self._shapes:
             return
         table = np.array([_bytes(c) for c in cavities], dtype=np.uint8).reshape(-1, 3)

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Literal
 
 import numpy as np
-from PySide6.QtCore import QPointF, Qt, QTimer, Signal, Slot
+from PySide6.QtCore import QPointF, Qt, Signal, Slot
 from PySide6.QtGui import QCloseEvent, QImage, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QWidget
 
@@ -17,22 +17,27 @@ from ventplanner.ui.view.draw_room import RULER_PX
 from ventplanner.ui.view.eye import Eye, Side
 from ventplanner.ui.view.frames import Frame, Frames
 from ventplanner.ui.view.gestures import Gestures, key_pressed
-from ventplanner.ui.view.loading import Loader
-from ventplanner.ui.view.section import Section, outlines
-from ventplanner.ui.view.shapes import Shapes, have_same_shapes
+from ventplanner.ui.view.section import Section
 from ventplanner.ui.view.sheet import Sheet
-from ventplanner.ui.view.shown import Shown, box_of_picture, cavity_colours, description, moved_away
+from ventplanner.ui.view.shown import Shown, box_of_picture, description, has_other_place, section_kept
+from ventplanner.ui.view.surfaces import Cuts, Surfaces
+from ventplanner.ui.view.turning import kept_height
 
 Tool = Literal["look", "face"]
 
 MARGINS = (RULER_PX + 24, 72, 30, 64)
 """Pixels kept free round the part when it is fitted: left, top, right, bottom."""
 
-WORKING = "working it out anew"
+LOOKING, WORKING = "looking for cavities", "working it out anew"
+DRAWING, REDRAWING = "the part is being drawn", "the cavities are being drawn anew"
 
 
 class View(QWidget):
-    """The 3-D view. All signals speak of build axes, in mm; words are those of `Picture.selected`."""
+    """The 3-D view. All signals speak of build axes, in mm; words are those of `Picture.selected`.
+
+    The signals of a drag say the word of what was taken in hand, such as "proposal 3", also when the drag has made a
+    vent of it meanwhile.
+    """
 
     clicked = Signal(str)
     activated = Signal(str)
@@ -55,21 +60,15 @@ class View(QWidget):
         self._frames.ready.connect(self._have_frame)
         self._gestures = Gestures(self)
         self._sheet.installEventFilter(self._gestures)
-        self._loader = Loader(self)
-        self._loader.ready.connect(self._have)
-        self._loader.aimed.connect(self._have_aim)
+        self._surfaces = Surfaces(self._frames, self)
+        self._surfaces.taken.connect(self._have_surfaces)
+        self._surfaces.outlined.connect(self._have_outlines)
         self._shown = Shown()
-        self._shapes: Shapes | None = None
-        self._aim: picking.Aim | None = None
         self._tool: Tool = "look"
         self._is_fitted = True
-        self._drawn_colours: tuple[object, ...] = ()
         self._known_plate: bytes | None = None
         self._grabbed: tuple[ShownVent, bool] | None = None
-        self._settle = QTimer(self)
-        self._settle.setSingleShot(True)
-        self._settle.setInterval(200)
-        self._settle.timeout.connect(self._cut_in_full)
+        self._grabbed_word = ""
 
     # What is shown
 
@@ -96,30 +95,29 @@ class View(QWidget):
     @property
     def is_busy(self) -> bool:
         """True while surfaces or a frame are still being made."""
-        return self._loader.is_busy or self._settle.isActive() or not self._frames.is_resting
+        return self._surfaces.is_busy or not self._frames.is_resting
 
     def show_picture(self, picture: Picture | None) -> None:
         """Show a picture; only what differs from the one before is made anew."""
         before = self._shown.picture
-        self._shown = replace(self._shown, picture=picture, notice=WORKING if picture and picture.stale else "")
-        if picture is None:
-            self._loader.forget()
-            self._take(None)
-        elif not have_same_shapes(before, picture):
-            found = self._loader.want(picture)
-            is_other_part = before is None or before.part.key != picture.part.key
-            if found is not None or is_other_part:
-                self._take(found)
-            if is_other_part and (before is None or self._is_fitted or moved_away(before, picture)):
-                self.fit()
+        printed, section = self._shown.printed, self._shown.section
+        kept = kept_height(printed, before, picture), section_kept(section, before, picture)
+        self._shown = replace(self._shown, picture=picture, printed=kept[0], section=kept[1])
+        self._surfaces.follow(picture)
+        if picture is not None and has_other_place(before, picture, self._is_fitted):
+            self.fit()
+        if kept != (printed, section):
+            self._cut()
+        if kept[1] != section:
+            self.section_changed.emit(kept[1])
         self.setAccessibleDescription(description(picture))
         self._restage()
 
     def set_colours(self, colours: Colours) -> None:
         """Light or dark."""
         self._shown = replace(self._shown, colours=colours)
-        self._frames.tell(lambda stage: stage.set_colours(colours))
-        self._drawn_colours = ()
+        self._surfaces.set_colours(colours)
+        self._surfaces.paint()
         self._frames.draw(self._shown)
         self._restage()
 
@@ -180,8 +178,9 @@ class View(QWidget):
         self.mapping_changed.emit(eye.mapping)
 
     def level(self) -> None:
-        """Level the view, so that the chart beside it has its scale again."""
+        """Level the view with the whole part in it, so that the chart beside it has its scale again."""
         self.look_from(self.eye.levelled(), by_user=False)
+        self.fit()
 
     def fit(self) -> None:
         """The whole part with its plate, as large as it goes."""
@@ -194,10 +193,9 @@ class View(QWidget):
         self._is_fitted = True
 
     def look(self, side: Side) -> None:
-        """From one side."""
+        """The whole part from one side."""
         self.look_from(self.eye.looking(side), by_user=False)
-        if self._is_fitted:
-            self.fit()
+        self.fit()
 
     def zoom_at_row(self, factor: float, row: float) -> None:
         """Enlarge by a factor; the height at this row of pixels stays where it is."""
@@ -224,7 +222,8 @@ class View(QWidget):
         vent = picking.vent_at(self._shown, x, y)
         if vent is not None:
             return vent.word
-        name = picking.cavity_at(self._shown, self._aim, x, y) if self._aim else ""
+        aim = self._surfaces.aim
+        name = picking.cavity_at(self._shown, aim, x, y) if aim is not None and self._surfaces.has_names else ""
         return f"cavity {name}" if name else ""
 
     def hover(self, place: QPointF | None) -> None:
@@ -262,8 +261,8 @@ class View(QWidget):
         """A vent is taken in hand."""
         vent = picking.vent_named(self._shown, word)
         if vent is not None:
-            self._grabbed = (vent, False)
-            self.drag_started.emit(vent.id)
+            self._grabbed, self._grabbed_word = (vent, False), word
+            self.drag_started.emit(word)
             self._drag_shows(vent)
 
     def drag_vent(self, place: QPointF) -> None:
@@ -274,14 +273,14 @@ class View(QWidget):
         vent, is_fitted = self._grabbed
         moved = drill_shape.carried(vent, hit.point) if is_fitted else drill_shape.upright(vent, hit.point, hit.normal)
         self._drag_shows(moved)
-        self.dragged.emit(vent.id, hit.point, hit.normal)
+        self.dragged.emit(self._grabbed_word, hit.point, hit.normal)
 
     def end_drag(self, cancelled: bool = False) -> None:
         """The vent in hand is let go, or goes back."""
         grabbed, self._grabbed = self._grabbed, None
         self._drag_shows(None)
         if grabbed is not None:
-            (self.drag_cancelled if cancelled else self.drag_ended).emit(grabbed[0].id)
+            (self.drag_cancelled if cancelled else self.drag_ended).emit(self._grabbed_word)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
         """Arrows, plus and minus, digits for the sides, Return, Escape."""
@@ -305,8 +304,7 @@ class View(QWidget):
 
     def shut_down(self) -> None:
         """End the threads and the render window. The view shows no new picture after that."""
-        self._settle.stop()
-        self._loader.close()
+        self._surfaces.close()
         self._frames.close()
 
     # How it gets there
@@ -316,69 +314,44 @@ class View(QWidget):
         self._sheet.show_frame(frame)
         self.frame_drawn.emit(frame.ms)
 
-    @Slot(object)
-    def _have(self, shapes: Shapes) -> None:
-        self._take(shapes)
+    @Slot()
+    def _have_surfaces(self) -> None:
+        self._cut()
         self._restage()
+        if self._surfaces.is_there and not self._surfaces.is_turned:
+            self.shapes_shown.emit()
 
     @Slot(object)
-    def _have_aim(self, aim: picking.Aim) -> None:
-        self._aim = aim
+    def _have_outlines(self, cuts: Cuts) -> None:
+        self._sheet_shows(cuts=cuts)
+        self._frames.draw(self._shown)
 
     def _hit(self, place: QPointF) -> picking.Hit | None:
-        return picking.hit_at(self._shown, self._aim, place.x(), place.y()) if self._aim else None
-
-    def _take(self, shapes: Shapes | None) -> None:
-        self._shapes, self._aim = shapes, self._loader.aim_of(shapes)
-        self._frames.tell(lambda stage: stage.show(shapes))
-        self._frames.set_can_be_coarse(shapes is not None and shapes.has_stand_in)
-        self._drawn_colours = ()
-        self._cut()
-        if shapes is not None:
-            self.shapes_shown.emit()
+        aim = self._surfaces.aim
+        return picking.hit_at(self._shown, aim, place.x(), place.y()) if aim is not None else None
 
     def _restage(self) -> None:
         """Colours of cavities and drills that are not cut yet, as far as they changed; then all that is painted."""
-        picture = self._shown.picture
-        colours = tuple(cavity_colours(picture, self._shown.colours))
-        drills = tuple(v for v in picture.vents if v.status == "accepted") if picture and not self._is_cut() else ()
-        if (colours, drills) != self._drawn_colours and self._shapes is not None:
-            self._drawn_colours = (colours, drills)
-            self._frames.tell(lambda stage: stage.set_cavity_colours(colours))
-            self._frames.tell(lambda stage: stage.set_drills(drills))
+        is_painted, is_moved = self._surfaces.paint(), self._show_plate()
+        if is_painted or is_moved:
             self._frames.draw(self._shown)
-        if self._show_plate():
-            self._frames.draw(self._shown)
-        self._sheet.show_this(self._shown)
+        self._sheet_shows(notice=self._notice())
 
-    def _is_cut(self) -> bool:
-        """True when the surfaces that are drawn have the accepted vents in them."""
+    def _notice(self) -> str:
+        """What is still missing in the picture."""
         picture = self._shown.picture
-        return bool(
-            picture and picture.drilled and self._shapes is not None and self._shapes.key[1] == picture.drilled.key
-        )
+        if picture is None:
+            return ""
+        if picture.stale:
+            return WORKING if picture.cavities else LOOKING
+        if not self._surfaces.is_there:
+            return DRAWING
+        return REDRAWING if self._surfaces.is_turned else ""
 
     def _cut(self) -> None:
-        """Cut the picture: planes in the frame, outlines painted over it, coarse now and in full after a rest."""
-        sections = self._shown.sections
-        self._frames.tell(lambda stage: stage.set_cuts(sections))
-        self._outline(in_full=False)
+        """Cut the picture: planes in the frame, outlines painted over it."""
+        self._sheet_shows(cuts=self._surfaces.cut(self._shown.sections))
         self._frames.draw_moving(self._shown)
-        if self._shapes is not None and self._shapes.has_stand_in and self._shown.sections:
-            self._settle.start()
-
-    def _cut_in_full(self) -> None:
-        """After a rest."""
-        self._outline(in_full=True)
-        self._frames.draw(self._shown)
-
-    def _outline(self, in_full: bool) -> None:
-        if self._shapes is None:
-            cuts: tuple[tuple[Section, object], ...] = ()
-        else:
-            mesh = self._shapes.full if in_full else self._shapes.coarse
-            cuts = tuple((s, outlines(mesh.vertices, mesh.faces, mesh.group, s)) for s in self._shown.sections)
-        self._sheet_shows(cuts=cuts)
 
     def _sheet_shows(self, **changes: object) -> None:
         self._shown = replace(self._shown, **changes)  # type: ignore[arg-type]
