@@ -33,6 +33,8 @@ class Files(QObject):
         self._settings = settings
         self._window = window
         self._when_saved: Callable[[], object] | None = None
+        self.asked_for = ""
+        """Path of the file that was last asked to be opened."""
         session.saved.connect(self._saved)
         session.failed.connect(lambda _error, _what: self._forget())
 
@@ -55,7 +57,11 @@ class Files(QObject):
 
     def open(self, path: str) -> None:
         """Open a file, unless unsaved work shall not be lost."""
-        self.leave_and(lambda: self._session.open(str(path)))
+        self.leave_and(lambda: self._open(str(path)))
+
+    def _open(self, path: str) -> None:
+        self.asked_for = path
+        self._session.open(path)
 
     def remember(self, path: str) -> None:
         """Put a file at the head of those used lately; samples are listed elsewhere."""

@@ -76,6 +76,7 @@ class MainWindow(QMainWindow):
 
     def _build(self) -> None:
         self.setWindowTitle("ventplanner")
+        self._path_before = ""
         self.setMinimumSize(QSize(860, 560))
         self.setAcceptDrops(True)
         self.splitter = QSplitter(Qt.Orientation.Horizontal)
@@ -145,7 +146,7 @@ class MainWindow(QMainWindow):
         if session.state is not None:
             self.pages.setCurrentIndex(2)
         elif session.job is not None and session.job.name == "Opening":
-            self.opening.show_file(session.path)
+            self.opening.show_file(session.path or self.files.asked_for)
             self.pages.setCurrentIndex(1)
         else:
             self.pages.setCurrentIndex(0)
@@ -187,7 +188,10 @@ class MainWindow(QMainWindow):
 
     def _part_changed(self) -> None:
         self.files.remember(self.session.path)
-        self.section_on = False
+        if self.session.path != self._path_before:  # not for the same part in another unit, or read again
+            self._path_before = self.session.path
+            self.section_on = False
+            self.stage.look_afresh()
         self._set_face_mode(False)
         self.notices.clear()
 

@@ -101,6 +101,14 @@ class Stage(QWidget):
             self.view.set_hanging(hanging)
             self.chart.set_hanging(hanging)
 
+    def look_afresh(self) -> None:
+        """Another part: whole, from the front, level, and fitted."""
+        self.set_section(False)
+        self.set_printed(None)
+        if self.view is not None:
+            self.view.look("front")
+            self.view.fit()
+
     def set_section(self, on: bool) -> None:
         """Cut the picture open through the middle of the part, towards the viewer, or close it."""
         if self.view is not None:
@@ -136,8 +144,9 @@ class Stage(QWidget):
         if kind == "proposal":
             self._session.accept(name)
 
-    def _drag_started(self, _vent: str) -> None:
+    def _drag_started(self, word: str) -> None:
         self._edits_before = self._session.index
+        self._session.select(word)
 
     def _drag_cancelled(self) -> None:
         self._session.drag_end()
