@@ -85,6 +85,14 @@ def _note(painter: QPainter, shown: Shown, text: str, row: float, outward: int, 
     painter.drawText(QPointF(x, y), text)
 
 
+def reaches_ruler(shown: Shown) -> bool:
+    """True when the part comes under the ruler's figures."""
+    low, high = shown.box
+    corners = np.array([[x, y, z] for x in (low[0], high[0]) for y in (low[1], high[1]) for z in (low[2], high[2])])
+    columns = shown.eye.to_screen(corners)[:, 0]
+    return bool(columns.min() < RULER_PX + 8 and columns.max() > 0)
+
+
 def _ruler(painter: QPainter, shown: Shown) -> None:
     assert shown.picture is not None
     eye = shown.eye
@@ -92,6 +100,11 @@ def _ruler(painter: QPainter, shown: Shown) -> None:
     metrics = QFontMetricsF(painter.font())
     bottom, top = _row(shown, 0.0), _row(shown, shown.picture.height)
     plate = _row(shown, shown.picture.plate_at)
+    if reaches_ruler(shown):
+        # Enlarged, the part comes under the figures: they stand on a strip of their own then.
+        ground = QColor(shown.colours.paper)
+        ground.setAlpha(225)
+        painter.fillRect(QRectF(0, 0, RULER_PX + 8, eye.height), ground)
     painter.setPen(QPen(QColor(shown.colours.faint), 1.0))
     painter.drawLine(QPointF(12.5, bottom), QPointF(12.5, top))
     decimals = 0 if step >= 1 else int(np.ceil(-np.log10(step)))

@@ -12,9 +12,10 @@ from PySide6.QtGui import QFontMetricsF
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.ui.picture import ShownVent
 from ventplanner.ui.view.shown import Shown
+from ventplanner.ui.words import STATE_WORDS
 
-_ALL_WORDED = 6
-"""Up to so many proposals all say their diameter; of more, only the one that is selected or under the pointer does."""
+_ALL_WORDED = 8
+"""Up to so many drills all say their diameter; of more, only the one that is selected or under the pointer does."""
 
 _AWAY_PX = 16.0
 _ROUND_THE_ANCHOR = ((0, 0), (0, -1), (0, 1), (-1, -1), (1, -1), (-1, 1), (1, 1), (0, -2), (0, 2))
@@ -71,7 +72,7 @@ def _of_cavities(shown: Shown, metrics: QFontMetricsF) -> Iterator[Label]:
         word = f"cavity {cavity.id}"
         x, y, _ = shown.eye.to_screen(cavity.label_at)
         hovered = word == shown.hovered
-        state = "left as it is" if cavity.left_alone else cavity.state
+        state = "left as it is" if cavity.left_alone else STATE_WORDS[cavity.state]
         text = f"{cavity.id} · {state}" if hovered else cavity.id
         yield Label(word, text, _pill(metrics, text, x, y), QPointF(x, y), cavity.colour, word == selected, hovered)
 
@@ -81,10 +82,10 @@ def _of_vents(shown: Shown, metrics: QFontMetricsF) -> Iterator[Label]:
     selected = shown.picture.selected
     colour_of = {c.id: c.colour for c in shown.picture.cavities}
     vents = list(shown.vents())
-    worded = sum(v.status == "proposed" for v in vents) <= _ALL_WORDED
+    worded = len(vents) <= _ALL_WORDED
     for vent in vents:
         hovered = vent.word == shown.hovered
-        says_all = hovered or vent.word == selected or (worded and vent.status == "proposed")
+        says_all = worded or hovered or vent.word == selected
         text = vent_text(vent) if says_all else vent.id
         anchor, away = _outwards(vent, shown)
         wide = metrics.horizontalAdvance(text) / 2
@@ -103,7 +104,13 @@ def _of_vents(shown: Shown, metrics: QFontMetricsF) -> Iterator[Label]:
 def vent_text(vent: ShownVent) -> str:
     """What a vent's label says."""
     widened = "widened to " if vent.kind == "widen" else ""
-    return f"{vent.id} · {widened}{vent.diameter:.1f} mm"
+    return f"{vent.id} · {widened}{diameter_text(vent.diameter)}"
+
+
+def diameter_text(mm: float) -> str:
+    """A diameter with as many decimals as it has, one at least and two at most: "2.5 mm", "3.25 mm"."""
+    text = f"{mm:.2f}"
+    return f"{text[:-1] if text.endswith('0') else text} mm"
 
 
 def _outwards(vent: ShownVent, shown: Shown) -> tuple[FloatArray, FloatArray]:
