@@ -16,6 +16,7 @@ from ui.conftest import LONG_MS, looked_at
 
 from ventplanner import resources
 from ventplanner.ui.dialogs.questions import Question
+from ventplanner.ui.session import Session
 from ventplanner.ui.window import MainWindow
 
 LEFT = Qt.MouseButton.LeftButton
@@ -123,3 +124,26 @@ def test_a_file_changed_on_disk_is_noticed_and_read_again(opened: Opened, qtbot:
 
 def _hollow(size: float) -> trimesh.Trimesh:
     return trimesh.util.concatenate([bodies.box(size), bodies.inward(bodies.box(size - 6))])
+
+
+def test_work_that_was_interrupted_is_offered_when_its_part_is_opened(
+    opened: Opened, qtbot: QtBot, tmp_path: Path
+) -> None:
+    part = tmp_path / "buoy.stl"
+    trimesh.util.concatenate((bodies.box(20.0), bodies.inward(bodies.box(16.0)))).export(part)
+    before = Session(workers=0)
+    before.open(str(part))
+    qtbot.waitUntil(lambda: bool(before.proposals), timeout=LONG_MS)
+    before.accept_all()
+    before.shutdown(keep_unsaved=True)
+    window = opened(part)
+    assert window.session.plan.vents == ()
+    qtbot.waitUntil(lambda: "interrupted" in _notices(window), timeout=LONG_MS)
+    go_on = next(b for b in window.notices.findChildren(QAbstractButton) if b.text() == "Go on")
+    QTest.mouseClick(go_on, LEFT)
+    qtbot.waitUntil(lambda: looked_at(window) and bool(window.session.plan.vents), timeout=LONG_MS)
+    assert "interrupted" not in _notices(window)
+
+
+def _notices(window: MainWindow) -> str:
+    return " ".join(label.text() for label in window.notices.findChildren(QLabel) if not label.isHidden())

@@ -6,12 +6,12 @@ from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QEvent, QSize, Qt
+from PySide6.QtCore import QEvent, QSize, Qt, QTimer
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDragLeaveEvent, QDropEvent, QKeySequence, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QMainWindow, QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
 from ventplanner.errors import Cancelled, NotVerifiedError
-from ventplanner.ui import menus
+from ventplanner.ui import menus, recovery
 from ventplanner.ui.dialogs.dialogs import Dialogs
 from ventplanner.ui.dialogs.questions import tell
 from ventplanner.ui.files import SUFFIXES, Files
@@ -29,7 +29,7 @@ from ventplanner.ui.panels.welcome import Welcome
 from ventplanner.ui.place import Place
 from ventplanner.ui.selection import cavity_of, chosen
 from ventplanner.ui.theme import Choice, Theme
-from ventplanner.ui.words import count, file_name
+from ventplanner.ui.words import file_name
 
 if TYPE_CHECKING:
     from ventplanner.ui.session import Session
@@ -192,6 +192,7 @@ class MainWindow(QMainWindow):
             self._path_before = self.session.path
             self.section_on = False
             self.stage.look_afresh()
+            QTimer.singleShot(0, partial(recovery.offer_for_part, self.session, self.notices))
         self._set_face_mode(False)
         self.notices.clear()
 
@@ -228,14 +229,7 @@ class MainWindow(QMainWindow):
         session = self.session
         if self.settings.problem:
             self.welcome.notices.say(self.settings.problem, ("Understood", _nothing))
-        for found in session.recoverable()[:3]:
-            name = file_name(found.entry.plan_path or found.entry.path) or "a part"
-            vents = count(found.entry.vents, "vent")
-            self.welcome.notices.say(
-                f"The work on {name} was interrupted ({vents} accepted). Go on with it?",
-                ("Go on", partial(session.recover, found)),
-                ("Discard", found.discard),
-            )
+        recovery.offer_all(session, self.welcome.notices)
 
     def show_failure(self, error: object, what: str) -> None:
         """Tell what failed."""
