@@ -77,8 +77,8 @@ class Tools(QWidget):
         if state is None:
             return
         text = hanging_text(state.pose)
-        gap = "On the plate" if state.pose.on == "plate" else mm(state.pose.gap_mm)
-        for level, shown in ((True, text), (False, text), (False, gap)):
+        short = "On the plate" if state.pose.on == "plate" else "On supports"
+        for level, shown in ((True, text), (False, text), (False, short)):
             self.level.setVisible(level)
             self.hanging.setText(shown)
             if self._row.sizeHint().width() <= self.width():
