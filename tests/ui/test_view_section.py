@@ -73,6 +73,7 @@ def test_faces_of_the_drilled_part_keep_their_cavity_and_the_holes_are_told_from
     assert picture.drilled is not None
     before = groups_of(picture.part, [c.faces for c in picture.cavities])
     after = carried_over(picture.part, before, picture.drilled)
+    assert after is not None
     area_before, area_after = _areas(picture.part), _areas(picture.drilled)
     mouth = np.pi * (0.5 * picture.vents[0].diameter) ** 2
     for number, cavity in enumerate(picture.cavities):
@@ -156,3 +157,14 @@ def _off_axis(start: tuple[float, ...], end: tuple[float, ...], points: np.ndarr
     axis /= np.linalg.norm(axis)
     away = points - np.array(start)
     return np.linalg.norm(away - np.outer(away @ axis, axis), axis=1)
+
+
+def test_a_cut_of_the_part_in_another_pose_is_told_at_once_and_the_part_is_drawn_as_it_came() -> None:
+    cut = picture_of_sample("lighthouse.stl", accept=1, drilled=True)
+    other = picture_of_sample("lighthouse.stl", to_plate=(0.6, 0.0, -0.8))
+    group = groups_of(other.part, [c.faces for c in other.cavities])
+    assert cut.drilled is not None
+    assert carried_over(other.part, group, cut.drilled) is None
+    shapes = make_shapes(replace(other, drilled=cut.drilled))
+    assert np.array_equal(np.sort(shapes.full.faces, axis=0), np.sort(other.part.faces, axis=0))
+    assert np.array_equal(np.bincount(shapes.full.group + 2), np.bincount(group + 2))

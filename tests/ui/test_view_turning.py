@@ -21,6 +21,7 @@ from ventplanner.ui.view import loading
 from ventplanner.ui.view.frames import Frames
 from ventplanner.ui.view.section import Section
 from ventplanner.ui.view.shapes import COARSE_ABOVE, Shapes
+from ventplanner.ui.view.surfaces import Surfaces
 from ventplanner.ui.view.turning import turn_between
 from ventplanner.ui.view.view import DRAWING, REDRAWING
 
@@ -113,6 +114,28 @@ def test_a_sample_with_cut_vents_is_turned(bench: Bench, qtbot: QtBot) -> None:
     settle(bench, qtbot)
     assert blue(frame_of(bench)) > 1000
     assert bench.view.shown.notice == ""
+
+
+def test_a_part_of_which_nothing_is_known_for_a_moment_keeps_its_colours(
+    bench: Bench, qtbot: QtBot, gate: threading.Event
+) -> None:
+    picture = block()
+    bare = replace(picture, cavities=(), vents=(), stale=True)
+    coloured: list[int] = []
+    bench.view.frame_drawn.connect(lambda _ms: coloured.append(int((np.ptp(frame_of(bench), axis=2) > 40).sum())))
+    bench.show_picture(bare)
+    settle(bench, qtbot)
+    # Asked for before nothing was known, and made after that.
+    gate.clear()
+    bench.show_picture(turned(in_two(picture)))
+    bench.show_picture(bare)
+    gate.set()
+    settle(bench, qtbot)
+    bench.show_picture(turned(picture))
+    settle(bench, qtbot)
+    assert min(coloured) > 1000
+    assert bench.view.shown.notice == ""
+    assert not bench.view.findChild(Surfaces).is_turned
 
 
 def test_another_part_is_said_to_be_on_its_way(bench: Bench, qtbot: QtBot, gate: threading.Event) -> None:

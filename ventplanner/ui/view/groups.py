@@ -15,7 +15,10 @@ Groups = NDArray[np.int16]
 SKIN, BORE = -1, -2
 """Groups that are no cavity: the outer skin, and the wall of a drilled hole. Cavities count from 0."""
 
-_PAIRS_AT_ONCE = 4_000_000
+_POINTS_AT_ONCE = 128
+_LEAST_KEPT, _FEW = 0.1, 500
+"""Drills leave at least this share of the faces as they were, except of parts of very few."""
+
 _ON_FACE_MM = 2e-3
 """A cut face lies on the face it was cut from to about the rounding of single precision."""
 
@@ -28,8 +31,8 @@ def groups_of(part: Mesh, cavities: Sequence[IntArray]) -> Groups:
     return group
 
 
-def carried_over(part: Mesh, group: Groups, drilled: Mesh) -> Groups:
-    """(k,) group of each face of the drilled part.
+def carried_over(part: Mesh, group: Groups, drilled: Mesh) -> Groups | None:
+    """(k,) group of each face of the drilled part; None if it is no cut of this part, or of it in another pose.
 
     A cut leaves all other faces as they were, so most are found again by their corners, bit by bit. A new face either
     lies on one that is gone, and is a piece of it, or is the wall of a hole.
@@ -41,6 +44,8 @@ def carried_over(part: Mesh, group: Groups, drilled: Mesh) -> Groups:
     face[whole] = _found(_names(np.sort(known[whole], axis=1)), _names(np.sort(part.faces.astype(np.int64), axis=1)))
     out = np.full(len(drilled.faces), BORE, dtype=np.int16)
     old = face >= 0
+    if old.sum() < _LEAST_KEPT * len(part.faces) and len(part.faces) > _FEW:
+        return None
     out[old] = group[face[old]]
     gone = np.ones(len(part.faces), dtype=bool)
     gone[face[old]] = False
@@ -77,7 +82,7 @@ def _found(wanted: NDArray[np.uint64], among: NDArray[np.uint64]) -> NDArray[np.
 def _lying_on(points: FloatArray, triangles: FloatArray) -> NDArray[np.int64]:
     """(k,) number of the triangle of (t, 3, 3) that each of (k, 3) points lies on, -1 for none."""
     out = np.full(len(points), -1, dtype=np.int64)
-    if not len(triangles):
+    if not len(triangles) or not len(points):
         return out
     a = triangles[:, 0]
     normal = np.cross(triangles[:, 1] - a, triangles[:, 2] - a)
@@ -87,17 +92,30 @@ def _lying_on(points: FloatArray, triangles: FloatArray) -> NDArray[np.int64]:
     numbers = np.flatnonzero(sound)
     if not len(numbers):
         return out
-    step = max(1, _PAIRS_AT_ONCE // len(numbers))
-    for start in range(0, len(points), step):
-        p = points[start : start + step]
-        off = np.abs(p @ normal.T - np.einsum("ij,ij->i", a, normal))
-        for k in range(3):
-            edge = triangles[:, (k + 1) % 3] - triangles[:, k]
-            inward = np.cross(normal, edge)
-            inward /= np.maximum(np.linalg.norm(inward, axis=1), 1e-300)[:, None]
-            outside = np.einsum("ij,ij->i", triangles[:, k], inward) - p @ inward.T
-            off = np.maximum(off, outside)
-        best = off.argmin(axis=1)
-        near = off[np.arange(len(p)), best] < _ON_FACE_MM
-        out[start : start + step][near] = numbers[best[near]]
+    low, high = triangles.min(axis=1) - _ON_FACE_MM, triangles.max(axis=1) + _ON_FACE_MM
+    # Holes are small: points side by side along the longest way have few triangles near them.
+    order = np.argsort(points[:, int(np.ptp(points, axis=0).argmax())], kind="stable")
+    for start in range(0, len(points), _POINTS_AT_ONCE):
+        chosen = order[start : start + _POINTS_AT_ONCE]
+        p = points[chosen]
+        near = np.flatnonzero(((low <= p.max(axis=0)) & (high >= p.min(axis=0))).all(axis=1))
+        if len(near):
+            best, off = _nearest_of(p, triangles[near], a[near], normal[near])
+            on_it = off < _ON_FACE_MM
+            out[chosen[on_it]] = numbers[near[best[on_it]]]
     return out
+
+
+def _nearest_of(
+    p: FloatArray, triangles: FloatArray, a: FloatArray, normal: FloatArray
+) -> tuple[NDArray[np.int64], FloatArray]:
+    """The triangle that each point is least off, and by how many mm: from its plane, or beyond one of its edges."""
+    off = np.abs(p @ normal.T - np.einsum("ij,ij->i", a, normal))
+    for k in range(3):
+        edge = triangles[:, (k + 1) % 3] - triangles[:, k]
+        inward = np.cross(normal, edge)
+        inward /= np.maximum(np.linalg.norm(inward, axis=1), 1e-300)[:, None]
+        outside = np.einsum("ij,ij->i", triangles[:, k], inward) - p @ inward.T
+        off = np.maximum(off, outside)
+    best = off.argmin(axis=1)
+    return best, off[np.arange(len(p)), best]

@@ -99,7 +99,9 @@ def make_shapes(picture: Picture) -> Shapes:
     group = groups_of(picture.part, [c.faces for c in picture.cavities])
     mesh = picture.part
     if picture.drilled is not None:
-        group, mesh = carried_over(mesh, group, picture.drilled), picture.drilled
+        carried = carried_over(mesh, group, picture.drilled)
+        if carried is not None:
+            group, mesh = carried, picture.drilled
     faces, order = _in_space_order(mesh)
     group = group[order]
     size = _bin_size(mesh.vertices, faces)

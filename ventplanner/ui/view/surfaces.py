@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from PySide6.QtCore import QObject, QTimer, Signal, Slot
 
-from ventplanner.geometry.solid import FloatArray
 from ventplanner.ui.picture import Picture, ShownVent
 from ventplanner.ui.view.colours import LIGHT, Colours
 from ventplanner.ui.view.frames import Frames
@@ -17,7 +16,7 @@ from ventplanner.ui.view.picking import Aim
 from ventplanner.ui.view.section import Outlines, Section
 from ventplanner.ui.view.shapes import Shapes, have_same_cavities, have_same_shapes
 from ventplanner.ui.view.shown import cavity_colours
-from ventplanner.ui.view.turning import turn_between
+from ventplanner.ui.view.turning import is_same_part, turn_between
 
 REST_MS = 200
 
@@ -39,6 +38,7 @@ class Surfaces(QObject):
         self._loader.outlined.connect(self._have_cut)
         self._picture: Picture | None = None
         self._shapes: Shapes | None = None
+        self._wanted: Picture | None = None
         self._made_of: Picture | None = None
         self._aim: Aim | None = None
         self._is_turned = False
@@ -82,22 +82,14 @@ class Surfaces(QObject):
         if picture is None:
             self._loader.forget()
             self._take(None, None)
-            return
-        if have_same_shapes(before, picture):
-            return
-        found = self._loader.want(picture)
-        if found is not None:
-            self._take(found, picture)
-        elif self._made_of is not None:
-            made_of = self._made_of.part
-            if made_of.key == picture.part.key:
-                self._turn(None)
-                return
-            turn = turn_between(made_of, picture.part)
-            if turn is None:
-                self._take(None, None)
-            else:
-                self._turn(turn)
+        elif not have_same_shapes(before, picture):
+            if not self._is_poorer(picture):
+                self._wanted = picture
+                found = self._loader.want(picture)
+                if found is not None:
+                    self._take(found, picture)
+                    return
+            self._align()
 
     def set_colours(self, colours: Colours) -> None:
         """Light or dark."""
@@ -143,12 +135,23 @@ class Surfaces(QObject):
         self.paint()
         self.taken.emit()
 
-    def _turn(self, turn: FloatArray | None) -> None:
-        if turn is None and not self._is_turned:
+    def _is_poorer(self, picture: Picture) -> bool:
+        """True for a part of which nothing is known for a moment, when what is drawn shows cavities of it."""
+        nothing_known = picture.stale and not picture.cavities
+        return nothing_known and bool(self._made_of and self._made_of.cavities) and is_same_part(self._made_of, picture)
+
+    def _align(self) -> None:
+        """Turn what is drawn as the part is now; another part goes."""
+        if self._made_of is None or self._picture is None:
             return
-        self._is_turned = turn is not None
-        self._frames.tell(lambda stage: stage.turn(turn))
-        self.taken.emit()
+        before, now = self._made_of.part, self._picture.part
+        turn = None if before.key == now.key else turn_between(before, now)
+        if turn is None and before.key != now.key:
+            self._take(None, None)
+        elif turn is not None or self._is_turned:
+            self._is_turned = turn is not None
+            self._frames.tell(lambda stage: stage.turn(turn))
+            self.taken.emit()
 
     def _cavity_colours(self) -> tuple[str, ...]:
         """Of the cavities that are drawn, which need not be those of the picture yet: as many as the shapes have."""
@@ -172,7 +175,8 @@ class Surfaces(QObject):
 
     @Slot(object)
     def _have(self, shapes: Shapes) -> None:
-        self._take(shapes, self._picture)
+        self._take(shapes, self._wanted)
+        self._align()
 
     @Slot(object)
     def _have_aim(self, aim: Aim) -> None:
