@@ -174,6 +174,33 @@ def test_while_dragging_the_fitted_drill_is_shown_and_escape_gives_up(bench: Ben
     view.dragged.disconnect(answer)
 
 
+def test_where_the_dragged_drill_does_not_fit_it_is_empty_and_says_why(bench: Bench, qtbot: QtBot) -> None:
+    view = bench.view
+    vent = view.shown.picture.vents[0]  # type: ignore[union-attr]
+    begin = pixel(view, vent.start)
+    QTest.mousePress(bench.sheet, LEFT, pos=begin)
+    move(bench.sheet, begin + QPoint(10, -20), LEFT)
+    move(bench.sheet, begin + QPoint(12, -30), LEFT)
+    inside = begin + QPoint(12, -30)
+    fits = max(red(view.grab_image(), inside))
+    view.show_refusal("no cavity is behind the wall")
+    refused = max(red(view.grab_image(), inside))
+    assert fits < 60 < refused
+    # It stays under the pointer, though it would fit elsewhere.
+    under_pointer = view.shown.dragged
+    view.show_overlay(replace(vent, diameter=1.7))
+    assert view.shown.dragged == under_pointer
+    view.show_refusal("")
+    view.show_overlay(under_pointer)  # type: ignore[arg-type]
+    assert max(red(view.grab_image(), inside)) == fits
+    view.show_refusal("no cavity is behind the wall")
+    QTest.mouseRelease(bench.sheet, LEFT, pos=inside)
+    assert view.shown.refusal == ""
+    # The reasons that fields get are not for the picture.
+    view.show_refusal("no cavity is behind the wall")
+    assert view.shown.refusal == ""
+
+
 def test_the_printed_handle_cuts_the_part_there_and_names_the_live_cavity(bench: Bench, qtbot: QtBot) -> None:
     view, chart = bench.view, bench.chart
     top = QPoint(chart.width() - 30, round(chart.mapping.row(20.0)))

@@ -95,6 +95,20 @@ def test_a_turned_part_is_drawn_in_its_new_place_and_old_colours_until_its_own_s
     assert view.word_at(QPointF(middle) + QPointF(0, 40)) == "cavity A"
 
 
+def test_labels_turn_together_with_the_part(bench: Bench, qtbot: QtBot) -> None:
+    before = bench.view.shown.picture
+    after = turned(block())
+    mixed: list[bool] = []
+    bench.view.frame_drawn.connect(lambda _ms: mixed.append(bench.sheet.shown.picture is not after))
+    bench.show_picture(after)
+    assert bench.sheet.shown.picture is before
+    assert bench.sheet.shown.eye == bench.sheet.frame.shown.eye
+    settle(bench, qtbot)
+    assert bench.sheet.shown.picture is after
+    assert mixed
+    assert not any(mixed)
+
+
 @pytest.mark.parametrize("more", [False, True])
 def test_another_number_of_cavities_in_another_pose_breaks_nothing(bench: Bench, qtbot: QtBot, more: bool) -> None:
     one, two = block(), in_two(block())

@@ -96,21 +96,28 @@ def _pill(painter: QPainter, shown: Shown, label: Label) -> None:
 
 
 def draw_dragged(painter: QPainter, shown: Shown) -> None:
-    """The drill in hand, solid, with its figure."""
+    """The drill in hand, solid, with its figure; where it does not fit, empty and with the reason."""
     if shown.dragged is None:
         return
+    colours, is_refused = shown.colours, bool(shown.refusal)
     outline = drill_shape.outline(shown.dragged, shown.eye)
-    painter.setBrush(QColor(shown.colours.pill_ink))
-    painter.setPen(QPen(QColor(shown.colours.pill), 1.6))
+    painter.setBrush(Qt.BrushStyle.NoBrush if is_refused else QColor(colours.pill_ink))
+    painter.setPen(QPen(QColor(colours.pill), 4.0 if is_refused else 1.6))
     painter.drawPolygon(_polygon(outline))
+    if is_refused:
+        pen = QPen(QColor(colours.sealed), 2.2)
+        pen.setDashPattern([3.0, 2.0])
+        painter.setPen(pen)
+        painter.drawPolygon(_polygon(outline))
     metrics = QFontMetricsF(painter.font())
-    text = vent_text(shown.dragged)
+    text = f"✕ does not fit: {shown.refusal}" if is_refused else vent_text(shown.dragged)
     wide, tall = metrics.horizontalAdvance(text) + 20.0, metrics.height() + 8.0
-    rect = QRectF(outline[:, 0].max() + 12.0, outline[:, 1].min() - tall - 4.0, wide, tall)
-    painter.setPen(Qt.PenStyle.NoPen)
-    painter.setBrush(QColor(shown.colours.chosen))
+    left = min(outline[:, 0].max() + 12.0, shown.eye.width - wide - 8.0)
+    rect = QRectF(left, outline[:, 1].min() - tall - 4.0, wide, tall)
+    painter.setPen(QPen(QColor(colours.sealed), 1.6) if is_refused else Qt.PenStyle.NoPen)
+    painter.setBrush(QColor(colours.pill if is_refused else colours.chosen))
     painter.drawRoundedRect(rect, tall / 2, tall / 2)
-    painter.setPen(QColor(shown.colours.chosen_ink))
+    painter.setPen(QColor(colours.pill_ink if is_refused else colours.chosen_ink))
     painter.drawText(rect, Qt.AlignmentFlag.AlignCenter, text)
 
 

@@ -21,8 +21,8 @@ from ventplanner.ui.view.shown import Shown
 class Sheet(QWidget):
     """Paints a frame and a `Shown` over it.
 
-    Where they disagree about where one looks from and how the part is cut, the frame is right: the next one is on its
-    way, and until then everything moves together.
+    Where they disagree about where one looks from, how the part is turned and how it is cut, the frame is right: the
+    next one is on its way, and until then everything moves together.
     """
 
     def __init__(self, parent: QWidget) -> None:
@@ -104,6 +104,9 @@ class Sheet(QWidget):
         seen = frame.shown if frame is not None else wanted
         is_mine = (seen.eye.width, seen.eye.height) == (self.width(), self.height())
         if is_mine and wanted.picture is not None and seen.picture is not None:
+            if seen.picture.part.key != wanted.picture.part.key:
+                # Labels of another pose, or of another part, would point at nothing.
+                wanted = replace(wanted, picture=seen.picture, hovered="", dragged=None)
             wanted = replace(wanted, eye=seen.eye, printed=seen.printed, section=seen.section, cuts=seen.cuts)
         self.shown = wanted
         self._labels = placed(wanted, QFontMetricsF(_bold(self.font())))
@@ -112,6 +115,8 @@ class Sheet(QWidget):
     def _reach_of_dragged(self) -> QRect:
         if self.shown.dragged is None:
             return QRect()
+        if self.shown.refusal:
+            return self.rect()
         outline = drill_shape.outline(self.shown.dragged, self.shown.eye)
         low, high = outline.min(axis=0), outline.max(axis=0)
         # Room for the label to the right of it and above it.

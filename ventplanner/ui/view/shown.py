@@ -25,8 +25,8 @@ class Shown:
     """What to draw, from where, in which colours.
 
     printed: build height that the print has come to, None for all of it. hovered: what the pointer is over. dragged:
-    the drill that is being dragged. cuts: outlines of each section. notice: a line at the top, "" for none.
-    face: a place on the skin and its normal, to be pointed out.
+    the drill that is being dragged; refusal: why it cannot be where it is, "" if it can. cuts: outlines of each
+    section. notice: a line at the top, "" for none. face: a place on the skin and its normal, to be pointed out.
     """
 
     picture: Picture | None = None
@@ -36,6 +36,7 @@ class Shown:
     section: Section | None = None
     hovered: str = ""
     dragged: ShownVent | None = None
+    refusal: str = ""
     cuts: tuple[tuple[Section, Outlines], ...] = ()
     notice: str = ""
     face: tuple[FloatArray, FloatArray] | None = None

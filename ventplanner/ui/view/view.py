@@ -165,7 +165,14 @@ class View(QWidget):
         """The dragged drill as it was fitted."""
         if self._grabbed is not None and self._gestures.doing == "dragging":
             self._grabbed = (vent, True)
-            self._drag_shows(vent)
+            if not self._shown.refusal:
+                self._drag_shows(vent)
+
+    def show_refusal(self, reason: str) -> None:
+        """Why the dragged drill cannot be where it is, "no cavity is behind the wall"; "" if it can."""
+        reason = reason if self._grabbed is not None else ""
+        if reason != self._shown.refusal:
+            self._sheet_shows(refusal=reason)
 
     # Where it is looked at from
 
@@ -279,6 +286,7 @@ class View(QWidget):
         """The vent in hand is let go, or goes back."""
         grabbed, self._grabbed = self._grabbed, None
         self._drag_shows(None)
+        self.show_refusal("")
         if grabbed is not None:
             (self.drag_cancelled if cancelled else self.drag_ended).emit(self._grabbed_word)
 
