@@ -227,6 +227,8 @@ def handle(window: Window, loop: Loop, frames: list[tuple[float, bool]]) -> None
                 QApplication.processEvents()
                 steps.append(1e3 * (time.perf_counter() - began))
                 wait(4)
+            # Held still, the cut is made of all triangles: that must not stop the loop either.
+            wait(900)
             mouse(chart, QEvent.Type.MouseButtonRelease, QPointF(grip), Qt.MouseButton.LeftButton)
         said(f"handle step, {name}", steps)
         wait(900)
