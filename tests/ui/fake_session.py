@@ -121,6 +121,10 @@ class FakeSession(QObject):
     # What is known
 
     @property
+    def is_known(self) -> bool:
+        return not self.stale
+
+    @property
     def state(self) -> AppState | None:
         return None if self.history is None else self.history.state
 
@@ -309,6 +313,9 @@ class FakeSession(QObject):
 
     def recoverable(self) -> tuple[Any, ...]:
         return ()
+
+    def drag_cancel(self) -> None:
+        self.calls.append(("drag_cancel",))
 
     def drag_end(self) -> None:
         self.calls.append(("drag_end",))

@@ -4,54 +4,20 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 
-import pytest
-from hollow_parts import ON_SIDE, two_bells
+from hollow_parts import ON_SIDE
 from pytestqt.qtbot import QtBot
+from ui.session_kit import MOST_MS, counted, opened_, part_, session_, settle  # noqa: F401  the names that end in _ are fixtures
 
 from ventplanner.app.state import AppState, analysis_key
 from ventplanner.errors import MeshError
-from ventplanner.io.meshes import write
 from ventplanner.options import VentRules
 from ventplanner.progress import Progress
 from ventplanner.ui.journal import Journal
 from ventplanner.ui.session import Session
 from ventplanner.ui.work.analyst import Analysed, analyse_state
-
-MOST_MS = 20_000
-
-
-@pytest.fixture
-def part(tmp_path: Path) -> str:
-    path = tmp_path / "two bells.stl"
-    write(two_bells(), path)
-    return str(path)
-
-
-@pytest.fixture
-def session(tmp_path: Path) -> Iterator[Session]:
-    made = Session(workers=0, journal=Journal(tmp_path / "journal"))
-    yield made
-    made.shutdown()
-
-
-def settle(qtbot: QtBot, session: Session) -> None:
-    qtbot.waitUntil(lambda: session.findings is not None and not session.stale and session.is_settled, timeout=MOST_MS)
-
-
-@pytest.fixture
-def opened(session: Session, part: str, qtbot: QtBot) -> Session:
-    session.open(part)
-    settle(qtbot, session)
-    return session
-
-
-def counted(signal: object) -> list[tuple[object, ...]]:
-    calls: list[tuple[object, ...]] = []
-    signal.connect(lambda *values: calls.append(values))  # type: ignore[attr-defined]
-    return calls
 
 
 class Slow:

@@ -56,6 +56,12 @@ class Results:
                 _, (_, gone) = self._kept.popitem(last=False)
                 self._held -= gone
 
+    def drop(self, key: str) -> None:
+        """Forget a result, if it is kept."""
+        with self._lock:
+            _, size = self._kept.pop(key, (None, 0))
+            self._held -= size
+
     def clear(self) -> None:
         """Forget everything."""
         with self._lock:

@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable
-from dataclasses import astuple, dataclass, field
+from dataclasses import astuple, dataclass, field, replace
+from itertools import count
 
 import msgspec
 
@@ -113,6 +114,14 @@ def open_proposals(state: AppState, proposals: Iterable[Vent]) -> tuple[Vent, ..
     """
     decided = (*(proposal for _, proposal in state.proposals), *state.set_aside)
     return tuple(p for p in proposals if not any(same_place(p, d) for d in decided))
+
+
+def numbered_apart(proposals: tuple[Vent, ...], accepted: tuple[Vent, ...]) -> tuple[Vent, ...]:
+    """The proposals with ids that no accepted vent bears: another pose or other rules count from 1 again."""
+    borne = {v.id for v in accepted}
+    taken = borne | {v.id for v in proposals}
+    free = (str(n) for n in count(1) if str(n) not in taken)
+    return tuple(replace(v, id=next(free)) if v.id in borne else v for v in proposals)
 
 
 def same_place(one: Vent, other: Vent) -> bool:

@@ -13,7 +13,7 @@ from ventplanner import compile_cache
 from ventplanner.app import edits
 from ventplanner.app.edits import Edit
 from ventplanner.app.state import AppState, to_saved
-from ventplanner.errors import NotVerifiedError, VentplannerError
+from ventplanner.errors import InputError, NotVerifiedError, VentplannerError
 from ventplanner.geometry.solid import Solid
 from ventplanner.io.atomic import checked_target
 from ventplanner.progress import Progress
@@ -119,11 +119,12 @@ class Session(Editing):
 
     def open(self, path: str, unit: str | None = None) -> None:
         """Open a part, or a plan file with its part. The work at hand stays until that has been read."""
-        read = self._read
+        path = str(Path(path).absolute())  # work is recovered from any folder
+        read, then = self._read, self.state
 
         def work(progress: Progress) -> Callable[[], None]:
             opened = read(path, unit, progress)
-            return lambda: self._begin(opened)
+            return lambda: self._begin_unless_at_work(opened, then)
 
         self._opening.ask(f"open {path} {unit}", work)
 
@@ -139,7 +140,8 @@ class Session(Editing):
 
     def reload(self) -> None:
         """Read the file again, as an edit: the plan is kept, and undo brings the part back as it was."""
-        self._read_again(self._unit or None, "reload", edits.set_part)
+        self._analyst.retry()
+        self._read_again(self.state.unit if self.state is not None else None, "reload", edits.set_part)
 
     def set_unit(self, unit: str) -> None:
         """Take the file in another unit."""
@@ -212,6 +214,15 @@ class Session(Editing):
 
         self._opening.ask(f"recover {journal.file}", work)
 
+    def _begin_unless_at_work(self, opened: files.Opened, then: AppState | None) -> None:
+        """Begin, unless something was decided while the file was being read: that would be lost unasked."""
+        self._settle_drag()
+        if self.is_unsaved and self.state is not then:
+            text = f"{Path(opened.path).name} was not opened: the work on the part went on meanwhile."
+            self._fail(InputError(text, "Save the plan or discard it, then open the file again."), "Not opened")
+            return
+        self._begin(opened)
+
     def _begin(self, opened: files.Opened) -> None:
         super()._begin(opened)
         self._watch.follow(opened.path, opened.stamp)
@@ -247,13 +258,17 @@ class Session(Editing):
     def _exported(self, name: str, key: str, answer: object) -> None:
         if name != EXPORTING or not isinstance(answer, Exported):
             return
+        if not self._is_this_part(key):
+            what = "verified and written" if answer.verified else "not written: it is not what was planned"
+            log.info("%s was %s, after another part had been opened", answer.path, what)
+            self._watch.seen(answer.path)
+            return
         self._last_export = answer
         if not answer.verified:
             self._fail(NotVerifiedError(answer.differences), CANNOT_EXPORT)
             return
         log.info("Exported %d triangles, verified", answer.triangles)
         self._watch.seen(answer.path)
-        self._keep_as(key)
         self.exported.emit(answer)
 
     def _not_exported(self, name: str, _key: str, error: object) -> None:

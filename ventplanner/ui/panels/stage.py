@@ -38,7 +38,6 @@ class Stage(QWidget):
         self.chart: Chart | None = None
         self.tools = Tools(session, actions)
         self._hanging = self._dark = False
-        self._edits_before = 0
         self._row = QHBoxLayout()
         self._row.setSpacing(0)
         self._place = _Waiting("The view is being made ready…")
@@ -72,7 +71,7 @@ class Stage(QWidget):
         view.drag_started.connect(self._drag_started)
         view.dragged.connect(self._dragged)
         view.drag_ended.connect(lambda _vent: session.drag_end())
-        view.drag_cancelled.connect(lambda _vent: self._drag_cancelled())
+        view.drag_cancelled.connect(lambda _vent: session.drag_cancel())
         view.face_picked.connect(self._face_picked)
         view.mapping_changed.connect(chart.set_mapping)
         chart.printed_dragged.connect(view.set_printed)
@@ -145,17 +144,14 @@ class Stage(QWidget):
             self._session.accept(name)
 
     def _drag_started(self, word: str) -> None:
-        self._edits_before = self._session.index
         self._session.select(word)
 
-    def _drag_cancelled(self) -> None:
-        self._session.drag_end()
-        if self._session.index > self._edits_before:
-            self._session.undo()
-
     def _show_dragged(self) -> None:
+        if self.view is None:
+            return
+        self.view.show_refusal(self._session.drag_refusal)
         fitted = self._session.dragged
-        if fitted is not None and self.view is not None:
+        if fitted is not None:
             self.view.show_overlay(fitted)
 
     def _dragged(self, word: str, point: FloatArray, normal: FloatArray) -> None:

@@ -66,7 +66,7 @@ class ToDo(QFrame):
     def show_session(self) -> None:
         """Show what is left now."""
         session = self._session
-        known = session.findings is not None and not session.stale
+        known = session.findings is not None and not session.stale and session.is_known
         self._lines = tuple(Line(x.text, x.target) for x in session.left) if known else ()
         self._title.setVisible(bool(self._lines))
         self._rest.setText("" if self._lines else self._when_nothing(known))
@@ -77,7 +77,9 @@ class ToDo(QFrame):
     def _when_nothing(self, known: bool) -> str:
         session = self._session
         if not known:
-            return "Looking at the part…" if session.state is not None else ""
+            if session.state is None or not session.is_settled:
+                return "Looking at the part…" if session.state is not None else ""
+            return "What the vents do is not known: it could not be worked out. F5 tries again."
         if session.findings is not None and not session.findings.cavities:
             return "No cavity and no cup was found: there is nothing to vent."
         vents, alone = len(session.plan.vents), [cavity for cavity, _ in session.plan.left_alone]

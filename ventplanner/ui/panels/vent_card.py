@@ -22,6 +22,9 @@ if TYPE_CHECKING:
     from ventplanner.ui.session import Session
 
 
+DOES_NOT_FIT = "That does not fit"
+
+
 class ProposalCard(Card):
     """A proposed vent: where, why, and the two answers to it."""
 
@@ -110,7 +113,9 @@ class VentCard(Card):
         _show_common(self.session, self._figures, vent)
         self._why.setText(_sentence(vent.reason))
         if self.session.drag_refusal:
-            self.say(f"That does not fit: {self.session.drag_refusal}.")
+            self.say(f"{DOES_NOT_FIT}: {self.session.drag_refusal}.")
+        elif self._wrong.text().startswith(DOES_NOT_FIT):
+            self.say("")
         return True
 
     def say(self, why: str) -> None:

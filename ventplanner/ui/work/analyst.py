@@ -103,6 +103,7 @@ class Analyst(QObject):
         self.cutting.changed.connect(self.drilled_changed)
         self.cutting.failed.connect(self.failed)
         self._refused: set[str] = set()
+        self._preview_key = self._passing = ""
 
     @property
     def drilled(self) -> Mesh | None:
@@ -114,6 +115,12 @@ class Analyst(QObject):
         """Whether findings, proposals and preview are those of the state (or failed)."""
         return not any(lane.is_busy for lane in self.lanes)
 
+    @property
+    def is_preview_current(self) -> bool:
+        """Whether the preview is that of the state: an instant after an edit, or if it failed, it is not."""
+        state = self._state
+        return state is not None and not self.is_stale and self._preview_key == plan_key(state)
+
     def follow(self, state: AppState | None) -> None:
         """This is what the user wishes now; what is not known about it yet is computed."""
         self._state = state
@@ -123,6 +130,8 @@ class Analyst(QObject):
             self.cutting.leave()
             self.findings = self.backdrop = self.proposals = self.preview = None
             self.is_stale = False
+            self._preview_key = self._passing = ""
+            self._refused.clear()  # what failed may be tried again with the next part, or this one opened again
             return
         self._follow_findings(state)
         if not self.is_stale:
@@ -134,9 +143,17 @@ class Analyst(QObject):
         self.cutting.retry()
         self.follow(self._state)
 
-    def know(self, state: AppState, preview: Cups) -> None:
-        """The preview of this state is known already (it was computed with a step of a drag)."""
-        self._results.put(plan_key(state), preview)
+    def know(self, state: AppState, preview: Cups, *, passing: bool) -> None:
+        """The preview of this state is known already. passing: it is a step of a drag, which the next one replaces."""
+        if self._passing:
+            self._results.drop(self._passing)
+        key = plan_key(state)
+        self._passing = key if passing and key not in self._results else ""
+        self._results.put(key, preview)
+
+    def rest(self) -> None:
+        """The drag is over: its last step stays."""
+        self._passing = ""
 
     def _follow_findings(self, state: AppState) -> None:
         key = analysis_key(state)
@@ -172,13 +189,15 @@ class Analyst(QObject):
         key, vents = plan_key(state), state.plan.vents
         preview: Cups | None = self._results.get(key) if vents else findings.cups
         if preview is not None:
-            self._show_preview(preview)
+            self._show_preview(preview, key)
         elif key not in self._refused:
             self.previewing.ask(key, lambda _: preview_of(findings, vents))
         self.cutting.follow(state, findings)
 
-    def _show_preview(self, preview: Cups) -> None:
-        if preview is not self.preview:
+    def _show_preview(self, preview: Cups, key: str) -> None:
+        is_news = key != self._preview_key
+        self._preview_key = key
+        if is_news or preview is not self.preview:
             self.preview = preview
             self.preview_changed.emit()
 

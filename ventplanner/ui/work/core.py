@@ -10,7 +10,7 @@ from PySide6.QtCore import QObject, Signal
 from ventplanner.app.edits import Edit
 from ventplanner.app.history import History
 from ventplanner.app.results import Results
-from ventplanner.app.state import AppState, memory_of, open_proposals, wish_key
+from ventplanner.app.state import AppState, memory_of, numbered_apart, open_proposals, wish_key
 from ventplanner.app.warming import FIRST_START
 from ventplanner.plan.model import Plan, Vent
 from ventplanner.progress import Progress
@@ -100,6 +100,7 @@ class Core(QObject):
         if self._offered[0] is not state or self._offered[1] is not proposed:
             alone = {cavity for cavity, _ in state.plan.left_alone}
             vents = tuple(v for v in open_proposals(state, proposed.vents) if v.cavity not in alone)
+            vents = numbered_apart(vents, state.plan.vents)
             # The same object as before where nothing changed: others tell by that.
             same = vents == self._offered[2]
             self._offered = (state, proposed, self._offered[2] if same else vents)
@@ -114,6 +115,11 @@ class Core(QObject):
     def preview(self) -> Cups | None:
         """The cups with the accepted vents; for an instant after an edit still those before it."""
         return self._analyst.preview
+
+    @property
+    def is_known(self) -> bool:
+        """Whether `left` and the states in the picture are those of the present plan, and not of one before."""
+        return self._analyst.is_preview_current
 
     @property
     def outlook(self) -> Outlook | None:
@@ -156,7 +162,7 @@ class Core(QObject):
 
     @property
     def is_unsaved(self) -> bool:
-        """Whether closing would lose work: it differs from what was last opened, saved or exported."""
+        """Whether closing would lose work: it differs from what was last opened or saved as a plan."""
         return self._history is not None and self._wish_key() != self._kept_key
 
     @property
@@ -332,7 +338,7 @@ class Core(QObject):
         if state is None or not self.is_unsaved:
             self._journal.clear()
         else:
-            self._journal.write(state, self._path, self._unit or None, self._plan_path)
+            self._journal.write(state, self._path, state.unit, self._plan_path)
 
     def _set_busy(self, name: str, busy: bool, cancellable: bool = False) -> None:
         if self._jobs.set_busy(name, busy, cancellable):

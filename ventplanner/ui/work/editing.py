@@ -13,6 +13,7 @@ from ventplanner import parameters as p
 from ventplanner.analysis.limits import check_pitch
 from ventplanner.app import edits
 from ventplanner.app.edits import Edit
+from ventplanner.app.history import History
 from ventplanner.app.state import AppState
 from ventplanner.errors import InputError, ParameterError, VentplannerError
 from ventplanner.geometry.pose import Pose
@@ -31,6 +32,9 @@ if TYPE_CHECKING:
 DRAG_PATIENCE_S = 0.25
 """An edit waits so long for the last step of a drag that was made before it."""
 
+TYPED_PATIENCE_S = 2.0
+"""A typed number waits so long for the fit of the one before; usually that takes a few hundredths of a second."""
+
 Others = tuple[Vent, ...]
 NOT_DONE = "That was not possible"
 
@@ -44,6 +48,7 @@ class Editing(Core):
         self._dragged = ""  # the vent that a drag moves, in the words of a selection
         self._placed_by_drag = ""  # the id of the vent that a dragged proposal has become
         self._ending = False
+        self._before_drag: History[AppState] | None = None
         self._shaper = Shaper(self)
         self._shaper.stepped.connect(self._stepped)
         self._shaper.failed.connect(self._fail)
@@ -154,6 +159,8 @@ class Editing(Core):
         vent = self._find(word)
         if vent is None:
             return
+        if not self._dragged:
+            self._before_drag = self._history
         self._dragged, self._ending = word, False
 
         def fitting(findings: Findings, given: Vent, others: Others) -> Vent | str:
@@ -168,6 +175,14 @@ class Editing(Core):
         self._ending = True
         if not self._shaper.lane.is_busy:
             self._end_drag()
+
+    def drag_cancel(self) -> None:
+        """Give the drag up: everything is as it was before it, whatever of it was still on its way."""
+        self._shaper.lane.stop()
+        before = self._before_drag if self._dragged else None
+        self._end_drag()
+        if before is not None:
+            self._go(before)
 
     # Cavities, and how the part hangs.
 
@@ -226,6 +241,8 @@ class Editing(Core):
         self._did(edit)
 
     def _shape(self, vent_id: str, fitting: Fitting, name: Naming, check: Callable[[], object]) -> None:
+        if not self._dragged:  # what was typed before is not lost
+            self._shaper.lane.finish(TYPED_PATIENCE_S)
         try:
             check()
             vent = edits.vent_of(self._present, vent_id)
@@ -248,7 +265,7 @@ class Editing(Core):
                 edit = step.name(step.vent)
             except InputError:
                 return  # the vent has been removed meanwhile
-            self._analyst.know(edit.state, step.preview)
+            self._analyst.know(edit.state, step.preview, passing=bool(self._dragged))
             self._go(self._history.did(*edit), journal=not self._dragged)
         if self._ending and not self._shaper.lane.is_busy:
             self._end_drag()
@@ -267,6 +284,8 @@ class Editing(Core):
 
     def _end_drag(self) -> None:
         was_dragging, self._dragged, self._placed_by_drag, self._ending = bool(self._dragged), "", "", False
+        self._before_drag = None
+        self._analyst.rest()
         if self._refusal:
             self._refusal = ""
             self.plan_changed.emit()
@@ -280,6 +299,10 @@ class Editing(Core):
         if lane.is_busy and not lane.finish(DRAG_PATIENCE_S):
             lane.stop()
         self._end_drag()
+
+    def _end(self) -> None:
+        self._leave_drag()  # its last step is not for the part that is opened next
+        super()._end()
 
     def _leave_drag(self) -> None:
         self._shaper.lane.stop()

@@ -6,6 +6,7 @@ when the window is killed is removed by the resource tracker, a small process of
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping, Sized
 from dataclasses import dataclass
 from multiprocessing import resource_tracker, shared_memory
@@ -14,6 +15,8 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+
+from ventplanner.errors import WorkError
 
 Arrays = Mapping[str, NDArray[Any]]
 ALIGN = 64
@@ -39,12 +42,25 @@ def layout_of(arrays: Arrays) -> Layout:
     return tuple(layout)
 
 
+def _reserve(memory: shared_memory.SharedMemory) -> None:
+    """Take the pages now: OSError if there is no room for them, instead of the process being killed when it writes."""
+    handle = getattr(memory, "_fd", -1)
+    if handle >= 0 and hasattr(os, "posix_fallocate"):
+        os.posix_fallocate(handle, 0, memory.size)
+
+
 class Shared:
     """A block of shared memory with arrays of this layout, removed at the end of its `with` block."""
 
     def __init__(self, layout: Layout) -> None:
         size = max((at + _nbytes(dtype, shape) for _, dtype, shape, at in layout), default=0)
         self._memory = shared_memory.SharedMemory(create=True, size=max(size, 1))
+        try:
+            _reserve(self._memory)
+        except OSError as error:
+            self.close()
+            text = f"There is no room for {size / 1e6:.0f} MB in shared memory ({error.strerror})."
+            raise WorkError(text, "Make room in /dev/shm, or give it more, then try again.") from error
         self.handle = Handle(self._memory.name, layout)
 
     @classmethod

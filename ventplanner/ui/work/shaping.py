@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from ventplanner.plan.model import Vent
 
 Fitting = Callable[["Findings", "Vent", "tuple[Vent, ...]"], "Vent | str"]
-"""From findings, a vent, the others, and the findings in spatial order to the vent as it fits, or why it does not."""
+"""From findings, a vent and the others to the vent as it fits, or why it does not."""
 
 Naming = Callable[["Vent"], Edit]
 """From the fitted vent to the edit that takes it into the plan."""
