@@ -17,6 +17,7 @@ from ventplanner.ui.view.colours import LIGHT, contrast
 from ventplanner.ui.view.draw_room import reaches_ruler
 from ventplanner.ui.view.labels import diameter_text, placed
 from ventplanner.ui.view.shown import Shown, box_of_picture, description
+from ventplanner.ui.view.view import LOOKING, WORKING
 from ventplanner.ui.words import STATE_WORDS
 
 
@@ -99,3 +100,10 @@ def test_level_and_sides_show_the_whole_part_whatever_was_enlarged_before(bench:
         change()
         assert is_whole()
         assert view.eye.is_level
+
+
+def test_only_what_was_worked_out_before_is_worked_out_anew(bench: Bench) -> None:
+    picture = block()
+    for cavities, notice in (((), LOOKING), (picture.cavities, WORKING)):
+        bench.show_picture(replace(picture, cavities=cavities, stale=True))
+        assert bench.view.shown.notice == notice
