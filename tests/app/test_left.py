@@ -90,3 +90,12 @@ def test_without_any_way_out_hanging_otherwise_is_offered() -> None:
     assert left[0] == Left(
         "A is sealed from 2.0 mm: no vent was found for it; hang the part otherwise, or leave it as it is.", "cavity A"
     )
+
+
+def test_only_vents_of_cups_that_do_not_breathe_are_blamed() -> None:
+    # Cavity A has another cup, whose vent is fine; nothing leads into the one that does not breathe.
+    elsewhere = replace(of("B")[0], cavity="A", cup="A2")
+    left = left_to_do(outlook(elsewhere), Plan((elsewhere,)), [])
+    about_a = next(x for x in left if x.text.startswith("A "))
+    assert about_a.text.endswith("no vent leads into cup A1; drag one there, or leave it as it is.")
+    assert about_a.target == "cup A1"

@@ -70,17 +70,21 @@ def _about(
             )
     if chosen := _one_for_each(cups, [v for v in set_aside if v.cavity == cavity]):
         return Left(f"{matter}: bring back {_listed(chosen)}, which you set aside, {OR_LEAVE}.", here)
-    if own := [v for v in plan.vents if v.cavity == cavity]:
+    if own := [v for v in plan.vents if v.cavity == cavity and (v.cup in cups or not v.cup)]:
         verb = "opens" if len(own) == 1 else "open"
         return Left(
             f"{matter}: {_listed(own)} {verb} too late; move nearer to the start, {OR_LEAVE}.", f"vent {own[0].id}"
         )
+    if any(v.cavity == cavity for v in plan.vents) and any(cups):
+        names = [name for name in cups if name]
+        which = f"cup {names[0]}" if len(names) == 1 else f"cups {', '.join(names[:-1])} and {names[-1]}"
+        return Left(f"{matter}: no vent leads into {which}; drag one there, {OR_LEAVE}.", f"cup {names[0]}")
     return Left(f"{matter}: no vent was found for it; hang the part otherwise, {OR_LEAVE}.", here)
 
 
 def _matter(cavity: str, bad: Sequence[tuple[str, Cup]]) -> str:
     """ "B is sealed from 47.2 mm", or "B opens 7.0 mm too late, at 12.3 mm"."""
-    who = cavity or "A pocket in no cavity"
+    who = cavity or "A cup in no cavity"
     sealed = next((cup for _, cup in bad if cup.to_height is None), None)
     if sealed is not None:
         how = "closed by the plate" if sealed.closed_by == "plate" else "sealed"

@@ -10,12 +10,14 @@ import numpy as np
 from ventplanner.analysis.cavities import Cavity, component_at
 from ventplanner.analysis.findings import Findings
 from ventplanner.app.edits import looked_up
-from ventplanner.app.state import AppState
+from ventplanner.app.state import AppState, analysis_key
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.plan.model import Plan, Point, Vent
 
 PROBES_MM = (0.05, 0.15, 0.3, 0.6, 1.0)
 """A vent's cavity is looked for this far beyond the inner skin, along its axis."""
+
+ELSEWHERE = "Placed for another pose, or with other options."
 
 NOT_FOUND = "*"
 """Added to the name of a cavity that was left alone and is not there in this pose: its note is kept for later."""
@@ -77,7 +79,10 @@ def look_up(state: AppState, findings: Findings) -> AppState:
     A cavity that was left alone is found by its point. One that is not there in this pose keeps its note under a
     name that no cavity has, so that it is found again in a pose where it is.
     """
-    plan = replace(state.plan, vents=_named_all(findings, state.plan.vents))
+    vents = _named_all(findings, state.plan.vents)
+    if state.plan_made_for and state.plan_made_for != analysis_key(state):
+        vents = tuple(replace(v, reason=ELSEWHERE) for v in vents)  # what it opened then is no reason now
+    plan = replace(state.plan, vents=vents)
     places = dict(state.left_at)
     with_place = [cavity for cavity, _ in plan.left_alone if cavity in places]
     at = np.array([places[cavity] for cavity in with_place]).reshape(-1, 3)
