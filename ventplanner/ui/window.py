@@ -134,6 +134,7 @@ class MainWindow(QMainWindow):
         session.exported.connect(self._exported)
         session.file_changed.connect(self._file_changed)
         session.part_changed.connect(self._part_changed)
+        self.stage.section_changed.connect(self._section_changed)
         self.stage.face_mode_ended.connect(lambda: self._set_face_mode(False))
         self.theme.changed.connect(self._show_icons)
         self._show_icons()
@@ -190,11 +191,14 @@ class MainWindow(QMainWindow):
         self.files.remember(self.session.path)
         if self.session.path != self._path_before:  # not for the same part in another unit, or read again
             self._path_before = self.session.path
-            self.section_on = False
             self.stage.look_afresh()
             QTimer.singleShot(0, partial(recovery.offer_for_part, self.session, self.notices))
         self._set_face_mode(False)
         self.notices.clear()
+
+    def _section_changed(self, on: bool) -> None:
+        self.section_on = on
+        self.refresh_commands()
 
     def _give_hint(self) -> None:
         """The first times that there are proposals: how to go on from here."""

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from ventplanner.plan.model import Vent
-from ventplanner.ui.words import STATE_WORDS, count, mm, volume
+from ventplanner.ui.words import STATE_WORDS, count, exact_mm, mm, volume
 
 if TYPE_CHECKING:
     from ventplanner.analysis.cavities import Cavity
@@ -98,7 +98,7 @@ def _vents(session: Session, heights: dict[str, float]) -> Iterator[tuple[Vent, 
             word = f"{status} {vent.id}"
             height = heights.get(word)
             where = "" if height is None else f" at {mm(height)}"
-            title = f"{'wider to ' if vent.kind == 'widen' else ''}{mm(vent.diameter_mm)}{where}"
+            title = f"{'wider to ' if vent.kind == 'widen' else ''}{exact_mm(vent.diameter_mm)} mm{where}"
             accepted = status == "vent"
             mark, state = ("accepted", "accepted") if accepted else ("proposed", "proposed")
             yield vent, Row(word, "vent", vent.id, 0, title, "", mark, state)

@@ -30,6 +30,8 @@ class Stage(QWidget):
     """Gives the view and the chart the session's picture, and the session what was clicked and dragged."""
 
     face_mode_ended = Signal()
+    section_changed = Signal(bool)
+    """Whether the picture is cut open."""
 
     def __init__(self, session: Session, actions: dict[str, QAction]) -> None:
         super().__init__()
@@ -74,6 +76,7 @@ class Stage(QWidget):
         view.drag_cancelled.connect(lambda _vent: session.drag_cancel())
         view.face_picked.connect(self._face_picked)
         view.mapping_changed.connect(chart.set_mapping)
+        view.section_changed.connect(lambda section: self.section_changed.emit(section is not None))
         chart.printed_dragged.connect(view.set_printed)
         chart.zoomed.connect(view.zoom_at_row)
         chart.panned.connect(view.pan_rows)
