@@ -219,6 +219,9 @@ def _image(data: Any, width: int, height: int) -> QImage:
     return image.convertToFormat(QImage.Format.Format_RGB32)
 
 
+FAILURES = (ArithmeticError, AttributeError, LookupError, MemoryError, OSError, RuntimeError, TypeError, ValueError)
+
+
 class _Here(Executor):
     """Does everything at once in the thread that asks."""
 
@@ -227,6 +230,6 @@ class _Here(Executor):
         done: Future[T] = Future()
         try:
             done.set_result(fn(*args, **kwargs))
-        except BaseException as error:
+        except FAILURES as error:
             done.set_exception(error)
         return done
