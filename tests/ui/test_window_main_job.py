@@ -79,8 +79,8 @@ def test_a_sample_is_reviewed_vented_exported_and_opened_again(
         QTest.mouseClick(window.todo.export, LEFT)
     assert session.last_export is not None
     assert session.last_export.verified
-    assert isinstance(card := window.card.card, ResultCard)
-    shown = " ".join(child.text() for child in card.findChildren(QWidget) if hasattr(child, "text"))
+    assert isinstance(window.card.card, ResultCard)
+    shown = " ".join(child.text() for child in window.card.findChildren(QWidget) if hasattr(child, "text"))
     assert "every edge is closed" in shown
     assert "skin sensitiser" in shown
     assert "highly flammable" in shown
