@@ -103,6 +103,7 @@ class FakeSession(QObject):
     failed = Signal(object, str)
     exported = Signal(object)
     saved = Signal(str)
+    said = Signal(str)
     file_changed = Signal(str)
 
     def __init__(self) -> None:

@@ -208,7 +208,7 @@ class Steps(RuleBasedStateMachine):
             assert {v.diameter_mm for v in session.proposals} <= {state.rules.diameter_mm}
             assert open_proposals(state, session.proposals) == session.proposals
             alone = {cavity for cavity, _ in state.plan.left_alone}
-            bad = {text.text.split(" ")[0] for text in session.left}
+            bad = {x.text.split(" ")[0] for x in session.left if not x.text.startswith("A cup in no cavity")}
             expected = {c.id for c in session.findings.cavities if session.outlook.state(c.id) != "breathing"} - alone  # type: ignore[union-attr]
             assert {name for name in bad if name not in ("Vent", "A*", "B*")} == expected
         picture = session.picture

@@ -91,7 +91,7 @@ def test_an_export_is_verified_and_the_drilled_part_is_drawn(session: Session, t
     assert result.left == ()
     assert result.vents == len(session.plan.vents)
     assert session.last_export is result
-    assert not session.is_unsaved
+    assert session.is_unsaved  # the plan is in no file yet
     again = read(target)
     assert len(again.faces) == result.triangles == len(drilled.faces)
     assert drilled.vertices[:, 2].min() == pytest.approx(0.0, abs=1e-5)

@@ -116,9 +116,12 @@ def open_proposals(state: AppState, proposals: Iterable[Vent]) -> tuple[Vent, ..
     return tuple(p for p in proposals if not any(same_place(p, d) for d in decided))
 
 
-def numbered_apart(proposals: tuple[Vent, ...], accepted: tuple[Vent, ...]) -> tuple[Vent, ...]:
-    """The proposals with ids that no accepted vent bears: another pose or other rules count from 1 again."""
-    borne = {v.id for v in accepted}
+def numbered_apart(proposals: tuple[Vent, ...], decided: tuple[Vent, ...]) -> tuple[Vent, ...]:
+    """The proposals with ids that nothing decided bears: another pose or other rules count from 1 again.
+
+    decided: accepted vents and those set aside. Deciding on one proposal as numbered here renumbers no other.
+    """
+    borne = {v.id for v in decided}
     taken = borne | {v.id for v in proposals}
     free = (str(n) for n in count(1) if str(n) not in taken)
     return tuple(replace(v, id=next(free)) if v.id in borne else v for v in proposals)

@@ -50,6 +50,7 @@ class Session(Editing):
     exported = Signal(object)
     saved = Signal(str)
     file_changed = Signal(str)
+    said = Signal(str)
 
     def __init__(
         self,
@@ -120,11 +121,11 @@ class Session(Editing):
     def open(self, path: str, unit: str | None = None) -> None:
         """Open a part, or a plan file with its part. The work at hand stays until that has been read."""
         path = str(Path(path).absolute())  # work is recovered from any folder
-        read, then = self._read, self.state
+        read, moves = self._read, self._moves
 
         def work(progress: Progress) -> Callable[[], None]:
             opened = read(path, unit, progress)
-            return lambda: self._begin_unless_at_work(opened, then)
+            return lambda: self._begin_unless_at_work(opened, moves)
 
         self._opening.ask(f"open {path} {unit}", work)
 
@@ -214,10 +215,13 @@ class Session(Editing):
 
         self._opening.ask(f"recover {journal.file}", work)
 
-    def _begin_unless_at_work(self, opened: files.Opened, then: AppState | None) -> None:
-        """Begin, unless something was decided while the file was being read: that would be lost unasked."""
+    def _begin_unless_at_work(self, opened: files.Opened, moves: int) -> None:
+        """Begin, unless something was decided while the file was being read: that would be lost unasked.
+
+        Cavities named anew by an analysis that came meanwhile are no decision.
+        """
         self._settle_drag()
-        if self.is_unsaved and self.state is not then:
+        if self.is_unsaved and self._moves != moves:
             text = f"{Path(opened.path).name} was not opened: the work on the part went on meanwhile."
             self._fail(InputError(text, "Save the plan or discard it, then open the file again."), "Not opened")
             return
@@ -244,7 +248,6 @@ class Session(Editing):
     def _take_part(self, opened: files.Opened, edit: Callable[[AppState], Edit]) -> None:
         """The file as it is now has been read; another one may have been opened meanwhile."""
         if opened.path == self._path:
-            self._unit = opened.unit or ""
             self._watch.follow(opened.path, opened.stamp)
             self._edit(edit)
 
@@ -259,9 +262,7 @@ class Session(Editing):
         if name != EXPORTING or not isinstance(answer, Exported):
             return
         if not self._is_this_part(key):
-            what = "verified and written" if answer.verified else "not written: it is not what was planned"
-            log.info("%s was %s, after another part had been opened", answer.path, what)
-            self._watch.seen(answer.path)
+            self._exported_before(answer)
             return
         self._last_export = answer
         if not answer.verified:
@@ -270,6 +271,16 @@ class Session(Editing):
         log.info("Exported %d triangles, verified", answer.triangles)
         self._watch.seen(answer.path)
         self.exported.emit(answer)
+
+    def _exported_before(self, answer: Exported) -> None:
+        """An export has ended whose part is no longer open: no card of the present one, only a line."""
+        name = Path(answer.path).name
+        log.info("An export ended after another part had been opened, verified: %s", answer.verified)
+        if not answer.verified:
+            self._fail(NotVerifiedError(answer.differences), f"{name}, of the part before, was not written")
+            return
+        self._watch.seen(answer.path)
+        self.said.emit(f"{name}, of the part that was open before, is verified and written.")
 
     def _not_exported(self, name: str, _key: str, error: object) -> None:
         if name == EXPORTING:

@@ -133,6 +133,7 @@ class MainWindow(QMainWindow):
         session.failed.connect(self.show_failure)
         session.exported.connect(self._exported)
         session.file_changed.connect(self._file_changed)
+        session.said.connect(self.say)
         session.part_changed.connect(self._part_changed)
         self.stage.section_changed.connect(self._section_changed)
         self.stage.face_mode_ended.connect(lambda: self._set_face_mode(False))

@@ -172,7 +172,9 @@ class Analyst(QObject):
             self.is_stale = False
             if self.findings is not found.findings:
                 self.findings, self.backdrop = found.findings, found.backdrop
-                self.proposals = self.preview = None
+                self.proposals = None
+                # Until the cups with the vents are known those without are shown; `is_preview_current` tells.
+                self.preview, self._preview_key = found.findings.cups, ""
             self.findings_changed.emit()
 
     def _follow_rest(self, state: AppState) -> None:

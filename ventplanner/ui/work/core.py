@@ -50,9 +50,10 @@ class Core(QObject):
     def __init__(self, parent: QObject | None, analyse: Analyse, journal: Journal | None, workers: int) -> None:
         super().__init__(parent)
         self._history: History[AppState] | None = None
-        self._path, self._unit, self._plan_path = "", "", ""
+        self._path, self._plan_path = "", ""
         self._kept_key, self._selected = "", ""
-        self._opened_count = 0
+        self._opened_count = self._moves = 0
+        self._named_anew: dict[str, str] = {}  # wish keys before a plan was looked up, and after
         self._wish: tuple[AppState | None, str] = (None, "")
         self._bare: Picture | None = None
         self._offered: tuple[object, object, tuple[Vent, ...]] = (None, None, ())
@@ -99,8 +100,9 @@ class Core(QObject):
             return ()
         if self._offered[0] is not state or self._offered[1] is not proposed:
             alone = {cavity for cavity, _ in state.plan.left_alone}
-            vents = tuple(v for v in open_proposals(state, proposed.vents) if v.cavity not in alone)
-            vents = numbered_apart(vents, state.plan.vents)
+            # Numbered before those of cavities left alone are taken out: the others keep their numbers.
+            vents = numbered_apart(open_proposals(state, proposed.vents), (*state.plan.vents, *state.set_aside))
+            vents = tuple(v for v in vents if v.cavity not in alone)
             # The same object as before where nothing changed: others tell by that.
             same = vents == self._offered[2]
             self._offered = (state, proposed, self._offered[2] if same else vents)
@@ -120,6 +122,12 @@ class Core(QObject):
     def is_known(self) -> bool:
         """Whether `left` and the states in the picture are those of the present plan, and not of one before."""
         return self._analyst.is_preview_current
+
+    @property
+    def left_alone_ids(self) -> tuple[str, ...]:
+        """Cavities of the present findings that are left as they are, in their order."""
+        alone = {cavity for cavity, _ in self.plan.left_alone}
+        return () if self.findings is None else tuple(c.id for c in self.findings.cavities if c.id in alone)
 
     @property
     def outlook(self) -> Outlook | None:
@@ -207,7 +215,7 @@ class Core(QObject):
         """Work on another part from now on."""
         self._end()
         self._opened_count += 1
-        self._path, self._unit, self._plan_path = opened.path, opened.unit or "", opened.plan_path
+        self._path, self._plan_path = opened.path, opened.plan_path
         self._bare = opened.bare
         self._history = History(opened.state, opened.name, weigh=memory_of)
         self._kept_key = "" if opened.is_recovered else self._wish_key()
@@ -220,8 +228,9 @@ class Core(QObject):
     def _end(self) -> None:
         """Work on no part."""
         self._history = None
-        self._path = self._unit = self._plan_path = self._kept_key = self._selected = ""
+        self._path = self._plan_path = self._kept_key = self._selected = ""
         self._bare = None
+        self._named_anew.clear()
         self._offered = (None, None, ())
         self._journal.clear()
         self._analyst.follow(None)
@@ -239,6 +248,7 @@ class Core(QObject):
         if before is not None and history.state is before.state:
             self.changed.emit()  # names of the history may differ
             return
+        self._moves += 1
         self._analyst.follow(history.state)
         self._look_up()
         self._keep_selection()
@@ -256,8 +266,9 @@ class Core(QObject):
             return
         from ventplanner.app.lookup import look_up
 
-        unsaved = self.is_unsaved
+        unsaved, before = self.is_unsaved, self._wish_key()
         self._history = history.amended(look_up(history.state, findings))
+        self._named_anew[before] = self._wish_key()  # a plan that is being saved is the same under its new names
         if not unsaved:
             self._kept_key = self._wish_key()
         self._analyst.follow(self._history.state)
@@ -329,7 +340,8 @@ class Core(QObject):
     def _keep_as(self, work_key: str) -> None:
         """The work of this key can no longer be lost."""
         if self._is_this_part(work_key):
-            self._kept_key = work_key.partition(" ")[2]
+            key = work_key.partition(" ")[2]
+            self._kept_key = self._named_anew.get(key, key)
             self._write_journal()
             self.changed.emit()
 

@@ -69,6 +69,7 @@ class Cutting(QObject):
         """Nothing is to be shown."""
         self._rest.stop()
         self._wanted, self.mesh, self._holes = None, None, frozenset()
+        self.retry()
         self._pool.cancel(DRILLING)
 
     def retry(self) -> None:

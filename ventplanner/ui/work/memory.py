@@ -49,18 +49,25 @@ def _reserve(memory: shared_memory.SharedMemory) -> None:
         os.posix_fallocate(handle, 0, memory.size)
 
 
+def _no_room(size: int, error: OSError) -> WorkError:
+    text = f"There is no room for {size / 1e6:.0f} MB in shared memory ({error.strerror})."
+    return WorkError(text, "Make room in /dev/shm, or give it more, then try again.")
+
+
 class Shared:
     """A block of shared memory with arrays of this layout, removed at the end of its `with` block."""
 
     def __init__(self, layout: Layout) -> None:
         size = max((at + _nbytes(dtype, shape) for _, dtype, shape, at in layout), default=0)
-        self._memory = shared_memory.SharedMemory(create=True, size=max(size, 1))
+        try:
+            self._memory = shared_memory.SharedMemory(create=True, size=max(size, 1))
+        except OSError as error:
+            raise _no_room(size, error) from error
         try:
             _reserve(self._memory)
         except OSError as error:
             self.close()
-            text = f"There is no room for {size / 1e6:.0f} MB in shared memory ({error.strerror})."
-            raise WorkError(text, "Make room in /dev/shm, or give it more, then try again.") from error
+            raise _no_room(size, error) from error
         self.handle = Handle(self._memory.name, layout)
 
     @classmethod

@@ -110,8 +110,7 @@ class Worker:
                 if isinstance(message, Told):
                     self._tell(progress, message)
                 elif isinstance(message, Room):
-                    room = Shared(message.layout)
-                    self._pipe.send(room.handle)
+                    room = self._room_for(message)
                 elif isinstance(message, Failed):
                     raise message.error
                 elif isinstance(message, Done):
@@ -119,6 +118,18 @@ class Worker:
         finally:
             if room is not None:
                 room.close()
+
+    def _room_for(self, message: Room) -> Shared:
+        """Room for the answer. Without it the worker is told to wait for it no longer, and to be ready again."""
+        try:
+            room = Shared(message.layout)
+        except WorkError:
+            self._pipe.send(Stop())
+            while not isinstance(self._pipe.recv(), Done | Failed):
+                continue
+            raise
+        self._pipe.send(room.handle)
+        return room
 
     def _tell(self, progress: Progress, message: Told) -> None:
         try:
