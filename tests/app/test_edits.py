@@ -35,7 +35,7 @@ NAMED: list[tuple[str, Callable[[], Edit]]] = [
     ("Leave cavity B as it is", lambda: edits.leave_alone(START, "B", "only the lamp", (1.0, 2.0, 3.0))),
     ("Take up cavity B again", lambda: edits.take_up(START, "B")),
     ("Hang by +X", lambda: edits.set_pose(START, Pose((2.0, 0.0, 0.0)))),
-    ("Hang by -Y", lambda: edits.set_pose(START, Pose((0.0, -1.0, 0.0), "plate"))),
+    ("Hang by −Y", lambda: edits.set_pose(START, Pose((0.0, -1.0, 0.0), "plate"))),
     ("Hang by (0.6, 0, 0.8)", lambda: edits.set_pose(START, Pose((3.0, 0.0, 4.0)))),
     ("Lay on the plate", lambda: edits.set_pose(START, Pose(on="plate"))),
     ("Set gap between plate and part to 7.5 mm", lambda: edits.set_pose(START, Pose(gap_mm=7.5))),

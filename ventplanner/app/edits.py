@@ -204,7 +204,7 @@ def _number(value: float) -> str:
 def _direction(to_plate: Point) -> str:
     for axis, value in zip("XYZ", to_plate, strict=True):
         if abs(value) > 1 - 1e-9:
-            return f"{'+' if value > 0 else '-'}{axis}"
+            return f"{'+' if value > 0 else '−'}{axis}"
     return "(" + ", ".join(f"{x:.3g}" for x in to_plate) + ")"
 
 

@@ -13,6 +13,7 @@ from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen, QPolygon
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.ui.chart_scale import LEAST_MM2, StackedBand, area_ticks, largest_area, stacked
 from ventplanner.ui.picture import Picture
+from ventplanner.ui.view import fonts
 from ventplanner.ui.view.colours import Colours, mixed
 from ventplanner.ui.view.draw_room import nice_step
 from ventplanner.ui.view.eye import Mapping
@@ -70,7 +71,7 @@ def paint(painter: QPainter, drawn: Drawn) -> None:
     """The whole chart."""
     colours = drawn.colours
     painter.fillRect(QRectF(0, 0, drawn.width, drawn.height), QColor(colours.paper))
-    painter.setFont(_small(drawn.font))
+    painter.setFont(fonts.small(drawn.font))
     if drawn.picture is not None:
         _plate(painter, drawn)
         painter.setClipRect(QRectF(0, TITLE_PX, drawn.width, drawn.height - TITLE_PX - FOOT_PX))
@@ -95,7 +96,7 @@ def _title(painter: QPainter, drawn: Drawn) -> None:
     painter.setPen(QColor(drawn.colours.muted))
     rect = QRectF(12, 2, drawn.width - 16, TITLE_PX - 2)
     painter.drawText(rect, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, TITLE)
-    painter.setFont(_small(drawn.font))
+    painter.setFont(fonts.small(drawn.font))
 
 
 def _plate(painter: QPainter, drawn: Drawn) -> None:
@@ -243,7 +244,7 @@ def handle_text(drawn: Drawn) -> str:
 
 def pill_rect(drawn: Drawn) -> QRectF:
     """Where the handle's pill is: at the right, on the side that is not printed yet, kept within the chart."""
-    bold = _bold(drawn.font)
+    bold = fonts.bold(drawn.font)
     metrics = QFontMetricsF(bold)
     wide, tall = metrics.horizontalAdvance(handle_text(drawn)) + 20.0, metrics.height() + 8.0
     beside = 0.0 if drawn.printed is None else tall / 2 + 2.0
@@ -261,19 +262,7 @@ def _handle(painter: QPainter, drawn: Drawn) -> None:
     painter.setPen(Qt.PenStyle.NoPen)
     painter.setBrush(QColor(colours.ink))
     painter.drawRoundedRect(pill, pill.height() / 2, pill.height() / 2)
-    painter.setFont(_bold(drawn.font))
+    painter.setFont(fonts.bold(drawn.font))
     painter.setPen(QColor(colours.paper))
     painter.drawText(pill, Qt.AlignmentFlag.AlignCenter, handle_text(drawn))
-    painter.setFont(_small(drawn.font))
-
-
-def _small(font: QFont) -> QFont:
-    small = QFont(font)
-    small.setPointSizeF(max(7.0, font.pointSizeF() * 0.9))
-    return small
-
-
-def _bold(font: QFont) -> QFont:
-    bold = _small(font)
-    bold.setWeight(QFont.Weight.DemiBold)
-    return bold
+    painter.setFont(fonts.small(drawn.font))

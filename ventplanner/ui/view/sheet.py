@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 
 from PySide6.QtCore import QPointF, QRect, QRectF, Qt
-from PySide6.QtGui import QColor, QFont, QFontMetricsF, QLinearGradient, QPainter, QPaintEvent
+from PySide6.QtGui import QColor, QFontMetricsF, QLinearGradient, QPainter, QPaintEvent
 from PySide6.QtWidgets import QWidget
 
 from ventplanner.ui.picture import ShownVent
-from ventplanner.ui.view import drill_shape
+from ventplanner.ui.view import drill_shape, fonts
 from ventplanner.ui.view.draw_marks import draw_dragged, draw_face, draw_labels, draw_live, draw_notice, draw_vents
 from ventplanner.ui.view.draw_room import draw_room
 from ventplanner.ui.view.draw_section import draw_sections
@@ -76,7 +76,7 @@ class Sheet(QWidget):
         painter.setClipRegion(event.region())
         self._paint_frame(painter)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.setFont(_small(self.font()))
+        painter.setFont(fonts.small(self.font()))
         draw_room(painter, self.shown)
         draw_sections(painter, self.shown)
         draw_vents(painter, self.shown)
@@ -109,7 +109,7 @@ class Sheet(QWidget):
                 wanted = replace(wanted, picture=seen.picture, hovered="", dragged=None)
             wanted = replace(wanted, eye=seen.eye, printed=seen.printed, section=seen.section, cuts=seen.cuts)
         self.shown = wanted
-        self._labels = placed(wanted, QFontMetricsF(_bold(self.font())))
+        self._labels = placed(wanted, QFontMetricsF(fonts.bold(self.font())))
         self.update()
 
     def _reach_of_dragged(self) -> QRect:
@@ -121,15 +121,3 @@ class Sheet(QWidget):
         low, high = outline.min(axis=0), outline.max(axis=0)
         # Room for the label to the right of it and above it.
         return QRect(int(low[0]) - 8, int(low[1]) - 48, int(high[0] - low[0]) + 270, int(high[1] - low[1]) + 64)
-
-
-def _small(font: QFont) -> QFont:
-    small = QFont(font)
-    small.setPointSizeF(max(7.0, font.pointSizeF() * 0.9))
-    return small
-
-
-def _bold(font: QFont) -> QFont:
-    bold = _small(font)
-    bold.setWeight(QFont.Weight.DemiBold)
-    return bold
