@@ -12,6 +12,12 @@ step() {
     "$@" || failed+=("${*:1:4};")
 }
 tests() { PATH=$venv/bin:$PATH xvfb-run -a -s "-screen 0 1600x1000x24" python -m pytest "$@"; }
+window_tests() {
+    local said code=0
+    said=$(PATH=$venv/bin:$PATH xvfb-run -a -s "-screen 0 1600x1000x24" python -m pytest "$1" 2>&1) || code=$?
+    printf '== %s\n%s\n' "$1" "$said"
+    return "$code"
+}
 failed=()
 step "$venv/bin/ruff" check .
 step "$venv/bin/ruff" format --check .
@@ -21,8 +27,12 @@ if [ $# -gt 0 ]; then
     step tests "$@"
 else
     step tests -n 2 --ignore=tests/ui
-    # The graphics libraries want one window for each process, so each file of tests gets a process of its own.
-    for file in tests/ui/test_*.py; do step tests "$file"; done
+    # The graphics libraries want one window for each process: each file of tests gets a process and a screen of its own,
+    # two at a time; what a file printed is shown when it is through.
+    export -f window_tests
+    export venv
+    say "== tests of the window"
+    printf '%s\0' tests/ui/test_*.py | xargs -0 -n 1 -P 2 bash -c 'window_tests "$1"' file || failed+=("tests/ui;")
 fi
 
 if [ ${#failed[@]} -gt 0 ]; then

@@ -44,7 +44,8 @@ _EXITS = """exit codes:
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command line; returns the exit code."""
     if arguments is None:  # a process of its own: asked to stop, it removes its unfinished files
-        signal.signal(signal.SIGTERM, _stop)
+        for number in (signal.SIGINT, signal.SIGTERM):
+            signal.signal(number, _stop)
     given = _direction_joined(list(sys.argv[1:] if arguments is None else arguments))
     try:
         if not given or (given[0] not in ("inspect", "vent") and not given[0].startswith("-")):
@@ -64,8 +65,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
     return code
 
 
+class _Stopped(KeyboardInterrupt):
+    """Python notes every plain `KeyboardInterrupt` that leaves an `exec`, and ends by the signal, caught or not."""
+
+
 def _stop(_number: int, _frame: FrameType | None) -> NoReturn:
-    raise KeyboardInterrupt
+    raise _Stopped
 
 
 def _window(paths: list[str]) -> int:

@@ -71,6 +71,23 @@ def test_a_signal_leaves_no_file_behind(tmp_path: Path, number: signal.Signals) 
     assert list(tmp_path.iterdir()) == [out]
 
 
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+def test_a_signal_during_generated_code_ends_like_any_other(tmp_path: Path, number: signal.Signals) -> None:
+    # Data classes and compiled functions run `exec`; Python treats an interrupt in there in a way of its own.
+    work = f"""
+import os, sys, time
+from ventplanner import cli
+cli._parser = lambda: exec("os.kill(os.getpid(), {int(number)}); time.sleep(5)", {{"os": os, "time": time}})
+sys.argv = ["ventplanner", "inspect", "part.stl"]
+sys.exit(cli.main())
+"""
+    (tmp_path / "started.py").write_text(work)
+    environment = {**os.environ, "PYTHONPATH": f"{ROOT}{os.pathsep}{tmp_path}"}
+    command = [sys.executable, "-m", "started"]
+    done = subprocess.run(command, cwd=tmp_path, env=environment, capture_output=True, check=False)
+    assert (done.returncode, done.stdout, done.stderr) == (1, b"", b"Cancelled. Nothing was changed.\n")
+
+
 def test_progress_is_shown_on_a_terminal_only(box: Path, tmp_path: Path) -> None:
     master, slave = pty.openpty()
     process = start("inspect", box, "--json", cwd=tmp_path, stdout=-1, stderr=slave)
