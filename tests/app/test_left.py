@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from hollow_parts import found, proposed
 
+from ventplanner.analysis.cups import Cup
 from ventplanner.app.left import Left, left_to_do
 from ventplanner.app.outlook import Outlook
+from ventplanner.geometry.pose import Pose
 from ventplanner.plan.fitting import tool_of_vent
 from ventplanner.plan.model import NoVent, Plan, Vent
 
@@ -99,3 +101,63 @@ def test_only_vents_of_cups_that_do_not_breathe_are_blamed() -> None:
     about_a = next(x for x in left if x.text.startswith("A "))
     assert about_a.text.endswith("no vent leads into cup A1; drag one there, or leave it as it is.")
     assert about_a.target == "cup A1"
+
+
+ON_PLATE = Pose(on="plate")
+
+
+def on_plate(*vents: Vent) -> Outlook:
+    findings = found(ON_PLATE)
+    return Outlook(findings, findings.scene.cups(tuple(tool_of_vent(findings, v) for v in vents)))
+
+
+def test_a_vent_whose_mouth_the_plate_closes_leaves_its_cavity_closed_and_is_named() -> None:
+    through_the_plate = next(v for v in ALL if v.cavity == "A" and v.entry_mm[2] == -10.0)
+    seen = on_plate(through_the_plate)
+    # The cup starts in the drilled hole now, where there was material: it is cavity A's all the same.
+    assert {cavity for cavity, _ in seen.homes} == {"A", "B"}
+    assert seen.bad("") == ()
+    left = left_to_do(seen, Plan((through_the_plate,)), ())
+    assert left[0].text.startswith("A is closed by the plate from 0.0 mm: vent ")
+    assert "ends on the plate; move to a side" in left[0].text
+    assert left[0].target == f"vent {through_the_plate.id}"
+
+
+def test_two_vents_through_the_face_on_the_plate_are_both_holes_of_their_cavity() -> None:
+    first = next(v for v in ALL if v.cavity == "A" and v.entry_mm[2] == -10.0)
+    x, y, z = first.exit_mm
+    beside = replace(first, id="9", entry_mm=(x + 5.0, y, -10.0), exit_mm=(x + 5.0, y, z))
+    seen = on_plate(first, beside)
+    assert [home for home in seen.homes if home[0] == "A"] == [("A", "A1"), ("A", "A1")]
+    assert ("", "") not in seen.homes
+
+
+def test_a_cup_without_a_vent_is_told_beside_what_can_be_done_for_the_others_of_its_cavity() -> None:
+    seen = outlook()
+    (name, cup), *_ = seen.bad("A")
+    two = Told(seen, {"A": ((name, cup), ("A2", cup)), "B": ()})
+    none = NoVent("A", "A2", "no straight way was found")
+    left = left_to_do(two, Plan(), of("A")[:1], missing=(none,))
+    assert [x.target for x in left] == [f"proposal {of('A')[0].id}", "cup A2"]
+    assert left[0].text.startswith("A is sealed from 2.0 mm: accept vent")
+    assert left[1].text == "A has no vent for cup A2: none was found, because no straight way was found."
+
+
+def test_a_search_that_was_stopped_is_not_called_in_vain() -> None:
+    left = left_to_do(outlook(), Plan(), (), searched=False)
+    assert left[0] == Left("A is sealed from 2.0 mm; vents have not been looked for.", "cavity A")
+
+
+@dataclass(frozen=True, eq=False)
+class Told(Outlook):
+    """An outlook that names these cups, whatever the columns show."""
+
+    told: dict[str, tuple[tuple[str, Cup], ...]]
+
+    def __init__(self, seen: Outlook, told: dict[str, tuple[tuple[str, Cup], ...]]) -> None:
+        object.__setattr__(self, "findings", seen.findings)
+        object.__setattr__(self, "cups", seen.cups)
+        object.__setattr__(self, "told", told)
+
+    def bad(self, cavity_id: str) -> tuple[tuple[str, Cup], ...]:
+        return self.told.get(cavity_id, ())

@@ -18,7 +18,7 @@ from ventplanner.app.state import AppState, open_proposals
 from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import Solid, Source
 from ventplanner.options import AnalysisOptions, VentRules
-from ventplanner.plan.model import Plan, Vent
+from ventplanner.plan.model import NoVent, Plan, Vent
 from ventplanner.ui.picture import Band, Mesh, Picture, ShownCavity, ShownVent
 
 
@@ -114,6 +114,7 @@ class FakeSession(QObject):
         self.stale = False
         self.dragged = None
         self.drag_refusal = ""
+        self.missing: tuple[NoVent, ...] = ()
         self.preview = None
         self.is_unsaved = False
         self.calls: list[tuple[Any, ...]] = []

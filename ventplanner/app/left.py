@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from ventplanner.analysis.cups import Cup
 from ventplanner.app.outlook import Outlook
 from ventplanner.plan.model import NoVent, Plan, Vent
@@ -26,18 +28,22 @@ def left_to_do(
     offered: Sequence[Vent] | None,
     set_aside: Sequence[Vent] = (),
     missing: Sequence[NoVent] = (),
+    *,
+    searched: bool = True,
 ) -> tuple[Left, ...]:
     """A sentence for each cavity that does not breathe with the accepted vents, and for each vent that serves none.
 
     outlook: with the accepted vents. plan: the user's. offered: open proposals, in their order; None while they are
-    being looked for. missing: cups that have no proposal, and why. Cavities left as they are are not reproached.
+    being looked for. missing: cups that have no proposal, and why. searched: False if the search for vents was
+    stopped or failed. Cavities left as they are are not reproached.
     """
     alone = {cavity for cavity, _ in plan.left_alone}
+    known = _Known(outlook, plan, offered, set_aside, missing, searched)
     found: list[Left] = []
     for cavity in (*(c.id for c in outlook.findings.cavities), ""):
         bad = outlook.bad(cavity)
         if bad and cavity not in alone:
-            found.append(_about(cavity, bad, plan, offered, (set_aside, missing)))
+            found += _about(cavity, bad, known)
     found += [
         Left(f"Vent {v.id} leads into no cavity: move it or remove it.", f"vent {v.id}")
         for v in plan.vents
@@ -46,40 +52,77 @@ def left_to_do(
     return tuple(found)
 
 
-def _about(
-    cavity: str,
-    bad: Sequence[tuple[str, Cup]],
-    plan: Plan,
-    offered: Sequence[Vent] | None,
-    rest: tuple[Sequence[Vent], Sequence[NoVent]],
-) -> Left:
-    """One cavity: what is the matter, and the nearest thing that can be done about it."""
-    set_aside, missing = rest
-    matter = _matter(cavity, bad)
-    here = f"cavity {cavity}" if cavity else ""
-    if offered is None:
-        return Left(f"{matter}; vents are being looked for.", here)
+def why_none(none: NoVent) -> str:
+    """Why no vent was found for a cup: a clause."""
+    return f"{none.reason}; closest miss: {none.closest}" if none.closest else none.reason
+
+
+@dataclass(frozen=True, eq=False)
+class _Known:
+    """What `left_to_do` is told."""
+
+    outlook: Outlook
+    plan: Plan
+    offered: Sequence[Vent] | None
+    set_aside: Sequence[Vent]
+    missing: Sequence[NoVent]
+    searched: bool
+
+
+def _about(cavity: str, bad: Sequence[tuple[str, Cup]], known: _Known) -> list[Left]:
+    """One cavity: what is the matter, and the nearest thing that can be done about it; then its cups without a vent."""
+    matter, here = _matter(cavity, bad), f"cavity {cavity}" if cavity else ""
+    if known.offered is None:
+        return [Left(f"{matter}; vents are being looked for.", here)]
     cups = [name for name, _ in bad]
-    if chosen := _one_for_each(cups, [v for v in offered if v.cavity == cavity]):
+    own = {v.cup for v in known.offered if v.cavity == cavity}
+    hopeless = [m for m in known.missing if m.cavity == cavity and m.cup in cups and m.cup not in own]
+    without = {m.cup for m in hopeless}
+    rest = [(name, cup) for name, cup in bad if name not in without]
+    if not rest and hopeless:
+        first = hopeless[0]
+        target = f"cup {first.cup}" if first.cup else here
+        return [Left(f"{matter}, and no vent was found for it, because {why_none(first)}.", target)]
+    told = [_to_do(cavity, rest, known)]
+    return told + [
+        Left(f"{cavity} has no vent for cup {m.cup}: none was found, because {why_none(m)}.", f"cup {m.cup}")
+        for m in hopeless
+    ]
+
+
+def _to_do(cavity: str, bad: Sequence[tuple[str, Cup]], known: _Known) -> Left:
+    """What can be done about the cups of a cavity that do not breathe."""
+    plan = known.plan
+    matter, here = _matter(cavity, bad), f"cavity {cavity}" if cavity else ""
+    cups = [name for name, _ in bad]
+    if chosen := _one_for_each(cups, [v for v in known.offered or () if v.cavity == cavity]):
         return Left(f"{matter}: accept {_listed(chosen)}, {OR_LEAVE}.", f"proposal {chosen[0].id}")
-    for none in missing:
-        if none.cup in cups and none.cavity == cavity:
-            why = f"{none.reason}; closest miss: {none.closest}" if none.closest else none.reason
-            return Left(
-                f"{matter}, and no vent was found for it, because {why}.", f"cup {none.cup}" if none.cup else here
-            )
-    if chosen := _one_for_each(cups, [v for v in set_aside if v.cavity == cavity]):
+    if chosen := _one_for_each(cups, [v for v in known.set_aside if v.cavity == cavity]):
         return Left(f"{matter}: bring back {_listed(chosen)}, which you set aside, {OR_LEAVE}.", here)
-    if own := [v for v in plan.vents if v.cavity == cavity and (v.cup in cups or not v.cup)]:
+    mine = [v for v in plan.vents if v.cavity == cavity]
+    if own := [v for v in mine if _ends_on_plate(known.outlook, v)]:
+        verb = "ends" if len(own) == 1 else "end"
+        return Left(f"{matter}: {_listed(own)} {verb} on the plate; move to a side, {OR_LEAVE}.", f"vent {own[0].id}")
+    if own := [v for v in mine if v.cup in cups or not v.cup]:
         verb = "opens" if len(own) == 1 else "open"
         return Left(
             f"{matter}: {_listed(own)} {verb} too late; move nearer to the start, {OR_LEAVE}.", f"vent {own[0].id}"
         )
-    if any(v.cavity == cavity for v in plan.vents) and any(cups):
+    if mine and any(cups):
         names = [name for name in cups if name]
         which = f"cup {names[0]}" if len(names) == 1 else f"cups {', '.join(names[:-1])} and {names[-1]}"
         return Left(f"{matter}: no vent leads into {which}; drag one there, {OR_LEAVE}.", f"cup {names[0]}")
+    if not known.searched:
+        return Left(f"{matter}; vents have not been looked for.", here)
     return Left(f"{matter}: no vent was found for it; hang the part otherwise, {OR_LEAVE}.", here)
+
+
+def _ends_on_plate(outlook: Outlook, vent: Vent) -> bool:
+    """Whether the plate closes the mouth of a vent."""
+    findings = outlook.findings
+    if findings.pose.on != "plate":
+        return False
+    return float(findings.scene.frame.to_build(np.asarray(vent.entry_mm))[2]) < findings.options.layer_mm
 
 
 def _matter(cavity: str, bad: Sequence[tuple[str, Cup]]) -> str:

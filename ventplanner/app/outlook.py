@@ -12,6 +12,9 @@ from ventplanner.analysis.cups import Cup, Cups, State
 from ventplanner.analysis.findings import Findings
 from ventplanner.geometry.solid import FloatArray
 
+ALONG = (0.02, 0.25, 0.5, 0.75, 0.98)
+"""A run of a drilled hole is looked at at these shares of its height: it goes on in the cavity behind the hole."""
+
 
 @dataclass(frozen=True, eq=False)
 class Outlook:
@@ -26,7 +29,22 @@ class Outlook:
         names = {c.number: (cavity.id, c.id) for cavity in self.findings.cavities for c in cavity.cups}
         starts = np.array([cup.start for cup in self.cups.cups]).reshape(-1, 3)
         numbers = self.findings.cups.cup_at(starts + np.array([0.0, 0.0, ABOVE_FLOOR_MM]))
-        return tuple(names.get(int(k), ("", "")) for k in numbers)
+        return tuple(names.get(int(k) if k >= 0 else self._met_by(at), ("", "")) for at, k in enumerate(numbers))
+
+    def _met_by(self, at: int) -> int:
+        """The cup of the findings that one of `cups.cups` reaches into most, -1 if none.
+
+        A cup that starts where there was material starts in a drilled hole: one whose mouth the plate closes, such as
+        a vent placed for supports when the part is laid on the plate.
+        """
+        runs = self.cups.runs_of(at)
+        all_of = self.cups.tree.runs
+        x, y = all_of.grid.centres(all_of.column_of_run[runs])
+        low, high = all_of.z0[runs], np.minimum(all_of.z1[runs], self.cups.cups[at].top_height)
+        places = [np.column_stack((x, y, low + share * (high - low))) for share in ALONG]
+        numbers = self.findings.cups.cup_at(np.concatenate(places).reshape(-1, 3))
+        counts = np.bincount(numbers[numbers >= 0])
+        return int(counts.argmax()) if len(counts) else -1
 
     def bad(self, cavity_id: str) -> tuple[tuple[str, Cup], ...]:
         """The cups of a cavity that do not breathe, each with its name, by height."""

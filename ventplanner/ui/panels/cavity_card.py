@@ -13,6 +13,7 @@ from ventplanner.ui.words import STATE_WORDS, area, count, mm, volume
 
 if TYPE_CHECKING:
     from ventplanner.analysis.cavities import Cavity
+    from ventplanner.plan.model import NoVent
     from ventplanner.ui.session import Session
 
 
@@ -34,7 +35,8 @@ class CavityCard(Card):
         self._note_label.setBuddy(self._note)
         self._leave = button("Leave it as it is", self._leave_alone)
         self._take_up = button("Work on it again", lambda: session.take_up(name))
-        for widget in (self._heading, self._figures, self._open):
+        self._none = label("", wrap=True, select=True)
+        for widget in (self._heading, self._figures, self._open, self._none):
             self.column.addWidget(widget)
         self.column.addLayout(row(self._accept))
         self.column.addLayout(row(self._back))
@@ -59,6 +61,7 @@ class CavityCard(Card):
         parts = [f"{len(accepted)} accepted", f"{len(proposals)} proposed", f"{len(aside)} set aside"]
         told = [text for text in parts if not text.startswith("0 ")]
         self._open.setText(f"Vents: {', '.join(told)}." if told else "No vent leads into it.")
+        self._show_missing(cavity, {v.cup for v in (*accepted, *proposals)})
         self._accept.setVisible(bool(proposals))
         self._back.setVisible(bool(aside))
         return True
@@ -75,6 +78,19 @@ class CavityCard(Card):
             self._note.setText(notes.get(self._name, ""))
         self._leave.setVisible(not left)
         self._take_up.setVisible(left)
+
+    def _show_missing(self, cavity: Cavity, served: set[str]) -> None:
+        """Its cups for which no vent was found."""
+        states = {found.id: state_of_cup(self.session, cavity, k) for k, found in enumerate(cavity.cups)}
+        mine = [m for m in self.session.missing if m.cavity == self._name and m.cup not in served]
+        mine = [m for m in mine if states.get(m.cup) != "breathing"]
+        if len(cavity.cups) > 1:
+            self._none.setText("".join(f"No vent was found for cup {m.cup}." for m in mine[:1]))
+            if len(mine) > 1:
+                self._none.setText(f"No vent was found for {len(mine)} of its cups: {', '.join(m.cup for m in mine)}.")
+        else:
+            self._none.setText(without_vent(mine[0]) if mine else "")
+        self._none.setVisible(bool(mine))
 
     def _show_figures(self, cavity: Cavity) -> None:
         put = self._figures.put
@@ -124,8 +140,9 @@ class CupCard(Card):
         self._name = name
         self._heading = Heading("Cup", f"Cup {name}")
         self._figures = Figures()
+        self._none = label("", wrap=True, select=True)
         self._text = label("", "muted", wrap=True)
-        for widget in (self._heading, self._figures, self._text):
+        for widget in (self._heading, self._figures, self._none, self._text):
             self.column.addWidget(widget)
         self.column.addStretch(1)
 
@@ -150,15 +167,20 @@ class CupCard(Card):
         put("Joins an older cup at", "" if cup.joins_height is None else mm(cup.joins_height))
         put("Largest sealed area", f"{area(cup.peak_area)} at {mm(max(cup.peak_height, cup.from_height))}")
         mine = [v for v in (*self.session.plan.vents, *self.session.proposals) if v.cup == self._name]
-        missing = next((m for m in self.session.plan.missing if m.cup == self._name), None)
-        if missing is not None:
-            closest = f" Closest miss: {missing.closest}." if missing.closest else ""
-            self._text.setText(f"No vent was found: {missing.reason}.{closest}")
-        else:
-            told = f"{count(len(mine), 'vent')} for it." if mine else "No vent leads into it."
-            if not mine and state == "breathing" and cavity.cups[number].state != "breathing":
-                told = "It breathes through the vents of other cups."
-            self._text.setText(f"{told} The figures are those without vents." if self.session.plan.vents else told)
+        missing = next((m for m in self.session.missing if m.cup == self._name), None)
+        self._none.setText("" if missing is None or mine or state == "breathing" else without_vent(missing))
+        self._none.setVisible(bool(self._none.text()))
+        told = f"{count(len(mine), 'vent')} for it." if mine else "No vent leads into it."
+        if not mine and state == "breathing" and cavity.cups[number].state != "breathing":
+            told = "It breathes through the vents of other cups."
+        self._text.setText(f"{told} The figures are those without vents." if self.session.plan.vents else told)
+
+
+def without_vent(missing: NoVent) -> str:
+    """Why a cup has no vent, and the ways out."""
+    closest = f" Closest miss: {missing.closest}." if missing.closest else ""
+    ways_out = "Hang the part otherwise, allow other vents (Ctrl+,), or leave the cavity as it is."
+    return f"No vent was found for it: {missing.reason}.{closest} {ways_out}"
 
 
 def _cavity(session: Session, name: str) -> Cavity | None:

@@ -12,7 +12,7 @@ from ventplanner.app.history import History
 from ventplanner.app.results import Results
 from ventplanner.app.state import AppState, memory_of, numbered_apart, open_proposals, wish_key
 from ventplanner.app.warming import FIRST_START
-from ventplanner.plan.model import Plan, Vent
+from ventplanner.plan.model import NoVent, Plan, Vent
 from ventplanner.progress import Progress
 from ventplanner.ui.journal import Journal
 from ventplanner.ui.log import log
@@ -112,6 +112,12 @@ class Core(QObject):
     def set_aside(self) -> tuple[Vent, ...]:
         """Proposals that the user does not want."""
         return () if self._history is None else self._history.state.set_aside
+
+    @property
+    def missing(self) -> tuple[NoVent, ...]:
+        """Cups for which no vent was found, and why."""
+        proposed = self._analyst.proposals
+        return () if proposed is None or self.stale else proposed.missing
 
     @property
     def preview(self) -> Cups | None:
