@@ -19,6 +19,7 @@ from ventplanner.app.state import AppState
 from ventplanner.errors import FileReadError
 from ventplanner.geometry.pose import Pose
 from ventplanner.io.meshes import write
+from ventplanner.ui.filelock import NoLocksError, locked, remove
 from ventplanner.ui.journal import Journal, abandoned, recovered
 from ventplanner.ui.session import Session
 
@@ -167,3 +168,117 @@ def test_a_plan_of_a_newer_version_is_not_thrown_away(tmp_path: Path) -> None:
     file.write_text(json.dumps(entry))
     assert abandoned(tmp_path) == ()
     assert len(list(tmp_path.glob("*.broken"))) == 1
+
+
+def settled(qtbot: QtBot, session: Session) -> None:
+    qtbot.waitUntil(lambda: session.findings is not None and session.is_settled, timeout=MOST_MS)
+
+
+def test_recovering_keeps_the_old_journal_until_a_new_one_is_written(
+    tmp_path: Path, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("VENTPLANNER_STATE_DIR", str(tmp_path / "state"))
+    part = tmp_path / "part.stl"
+    write(two_bells(), part)
+    first = Session(workers=0)
+    first.open(str(part))
+    settled(qtbot, first)
+    first.accept_all()
+    first.shutdown(keep_unsaved=True)
+    (tmp_path / "no folder").write_text("")
+    second = Session(workers=0, journal=Journal(tmp_path / "no folder" / "journal"))
+    (found,) = second.recoverable()
+    second.recover(found)
+    settled(qtbot, second)
+    assert second.plan.vents
+    assert len(second.recoverable()) == 1  # the only place where the work is written down
+    (tmp_path / "no folder").unlink()
+    second.remove(second.plan.vents[0].id)  # now it can be written
+    assert second.recoverable() == ()
+    second.shutdown()
+
+
+def test_the_old_journal_goes_when_the_recovered_work_is_saved(tmp_path: Path) -> None:
+    left_behind(tmp_path)
+    (found,) = abandoned(tmp_path)
+    (tmp_path / "file").write_text("")
+    journal = Journal(tmp_path / "file" / "journal")
+    assert not journal.write(STATE, "whelk.stl", None, "")
+    journal.take_over(found)
+    assert len(abandoned(tmp_path)) == 1
+    journal.clear()
+    assert abandoned(tmp_path) == ()
+
+
+def test_locks_and_drafts_without_a_journal_are_tidied_away_but_not_those_of_the_living(tmp_path: Path) -> None:
+    living, cleared = Journal(tmp_path), Journal(tmp_path)
+    for journal in (living, cleared):
+        assert journal.write(STATE, "whelk.stl", None, "")
+    cleared.clear()  # nothing to lose, but its program runs on
+    (tmp_path / "77-dead.lock").write_bytes(b"")
+    (tmp_path / "77-dead.new").write_bytes(b"{")
+    (tmp_path / "78-dead.new").write_bytes(b"{")
+    assert abandoned(tmp_path) == ()
+    assert {file.stem for file in tmp_path.iterdir()} == {living.path.stem, cleared.path.stem}
+    assert cleared.write(STATE, "whelk.stl", None, "")
+    assert abandoned(tmp_path) == ()
+    living.close()
+    cleared.close()
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_journal_whose_lock_was_removed_from_under_it_gets_another_one(tmp_path: Path) -> None:
+    """The instant between making a lock file and locking it, in which another window may tidy it away."""
+    path = tmp_path / "a.lock"
+    other = locked(path)
+    assert other is not None
+    assert locked(path) is None
+    remove(other, path)
+    mine = locked(path)
+    assert mine is not None
+    assert path.exists()
+    assert locked(path) is None
+    remove(mine, path)
+
+
+MANY = """
+    import sys
+    from pathlib import Path
+    from plan_values import vent, wedge
+    from ventplanner.app import edits
+    from ventplanner.app.state import AppState
+    from ventplanner.ui.journal import Journal, abandoned
+
+    state = edits.accept(AppState(wedge()), vent("1")).state
+    folder = Path(sys.argv[1])
+    for _ in range(60):
+        journal = Journal(folder)
+        assert journal.write(state, "whelk.stl", None, "")
+        assert abandoned(folder) == (), "a living window's journal was taken"
+        assert journal.path.exists()
+        journal.close()
+"""
+
+
+def test_windows_that_start_and_end_all_the_time_never_take_a_journal_of_a_living_one(tmp_path: Path) -> None:
+    command = [sys.executable, "-c", textwrap.dedent(MANY), str(tmp_path)]
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
+    several = [subprocess.Popen(command, env=environment, stderr=subprocess.PIPE, text=True) for _ in range(3)]
+    for each in several:
+        _, said = each.communicate(timeout=120)
+        assert each.returncode == 0, said
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_folder_without_locks_is_written_to_and_offers_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def unknown(_descriptor: int) -> bool:
+        raise NoLocksError(37, "No locks available")
+
+    monkeypatch.setattr("ventplanner.ui.filelock._try", unknown)
+    journal = Journal(tmp_path)
+    assert journal.write(STATE, "whelk.stl", None, "")
+    assert journal.path.exists()
+    assert abandoned(tmp_path) == ()
+    journal.close()

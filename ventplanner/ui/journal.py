@@ -2,7 +2,8 @@
 
 One small file for each running program: where the part came from, its digest, and the plan. A lock on a file beside
 it is held as long as the program lives, and given back by the system however it ends: so a journal without a lock is
-one to recover.
+one to recover. Where the file system knows no locks, nothing tells a living program from a dead one: there journals
+are written but not offered.
 """
 
 from __future__ import annotations
@@ -10,7 +11,6 @@ from __future__ import annotations
 import json
 import os
 import secrets
-import sys
 from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass, replace
@@ -21,12 +21,8 @@ from ventplanner.app.state import AppState, from_saved, to_saved
 from ventplanner.errors import FileReadError, ProjectError, VentplannerError
 from ventplanner.geometry.solid import Solid
 from ventplanner.io import plan_json
+from ventplanner.ui.filelock import NoLocksError, locked, remove
 from ventplanner.ui.log import log, state_folder
-
-if sys.platform == "win32":
-    import msvcrt
-else:
-    import fcntl
 
 FOLDER = "journal"
 FORMAT = "ventplanner-journal/1"
@@ -50,9 +46,10 @@ class Journal:
 
     def __init__(self, folder: Path | None = None) -> None:
         self._folder = (state_folder() / FOLDER) if folder is None else folder
-        self._path = self._folder / f"{os.getpid()}-{secrets.token_hex(4)}.json"
+        self._path = self._new_path()
         self._lock: IO[bytes] | None = None
-        self._complained = False
+        self._complained = self._is_written = False
+        self._before: Abandoned | None = None
 
     @property
     def path(self) -> Path:
@@ -61,6 +58,7 @@ class Journal:
 
     def write(self, state: AppState, path: str, unit: str | None, plan_path: str) -> bool:
         """Write the work down, whole or not at all; False (and one line in the log) if that is not possible."""
+        self._is_written = False
         try:
             entry = {
                 "format": FORMAT,
@@ -71,9 +69,8 @@ class Journal:
                 "plan": json.loads(plan_json.encode(to_saved(state))),
             }
             self._folder.mkdir(parents=True, exist_ok=True)
-            if self._lock is None:
-                self._lock = _locked(_lock_of(self._path))
-            draft = self._path.with_suffix(".new")
+            self._hold()
+            draft = _draft_of(self._path)
             draft.write_text(json.dumps(entry), encoding="utf-8")
             draft.replace(self._path)
         except (OSError, VentplannerError, UnicodeEncodeError) as error:
@@ -81,23 +78,55 @@ class Journal:
                 log.warning("The journal cannot be written: %s", error)
             self._complained = True
             return False
+        self._is_written = True
+        self._discard_before()
         return True
+
+    def take_over(self, journal: Abandoned) -> None:
+        """The work of another journal is now written here: it is discarded, as soon as that is true."""
+        self._before = journal
+        if self._is_written:
+            self._discard_before()
 
     def clear(self) -> None:
         """There is nothing to lose any more."""
+        self._is_written = False
         with suppress(OSError):
             self._path.unlink(missing_ok=True)
+        self._discard_before()
 
     def close(self, keep: bool = False) -> None:
         """End the journal; `keep` leaves what was written to be recovered at the next start."""
         if not keep:
             self.clear()
         if self._lock is not None:
-            self._lock.close()
-            self._lock = None
-        if not keep:
             with suppress(OSError):
-                _lock_of(self._path).unlink(missing_ok=True)
+                _draft_of(self._path).unlink(missing_ok=True)
+            if keep and self._path.exists():
+                self._lock.close()
+            else:
+                remove(self._lock, _lock_of(self._path))
+            self._lock = None
+
+    def _discard_before(self) -> None:
+        before, self._before = self._before, None
+        if before is not None:
+            before.discard()
+
+    def _new_path(self) -> Path:
+        return self._folder / f"{os.getpid()}-{secrets.token_hex(4)}.json"
+
+    def _hold(self) -> None:
+        """Hold the lock before anything is written: another window would take the journal for one left behind."""
+        try:
+            while self._lock is None:
+                self._lock = locked(_lock_of(self._path))
+                if self._lock is None:  # another window is just tidying up: another name
+                    self._path = self._new_path()
+        except NoLocksError as error:
+            if not self._complained:
+                log.warning("The journal is written without a lock: %s", error)
+            self._complained = True
 
 
 @dataclass(frozen=True)
@@ -115,21 +144,43 @@ class Abandoned:
 
     def discard(self) -> None:
         """Remove it."""
-        for file in (self.file, _lock_of(self.file)):
-            with suppress(OSError):
-                file.unlink(missing_ok=True)
+        with suppress(OSError):
+            self.file.unlink(missing_ok=True)
+            _remove_unused(self.file)
 
 
 def abandoned(folder: Path | None = None) -> tuple[Abandoned, ...]:
-    """Journals of programs that have ended, the latest first. One that cannot be read is set aside and logged."""
+    """Journals of programs that have ended, the latest first. One that cannot be read is set aside and logged.
+
+    Locks and drafts that such programs left without a journal are removed.
+    """
     folder = (state_folder() / FOLDER) if folder is None else folder
-    return tuple(sorted(_abandoned(folder), key=lambda found: -found.when))
+    found = tuple(sorted(_abandoned(folder), key=lambda found: -found.when))
+    for file in {file.with_suffix(".json") for suffix in (".lock", ".new") for file in folder.glob(f"*{suffix}")}:
+        with suppress(OSError):
+            _remove_unused(file)
+    return found
+
+
+def _remove_unused(file: Path) -> None:
+    """Remove lock and draft of a journal, unless it is there or its program is alive."""
+    if file.exists():
+        return
+    lock = locked(_lock_of(file))
+    if lock is None:
+        return
+    if file.exists():
+        lock.close()
+        return
+    with suppress(OSError):
+        _draft_of(file).unlink(missing_ok=True)
+    remove(lock, _lock_of(file))
 
 
 def _abandoned(folder: Path) -> Iterator[Abandoned]:
     for file in folder.glob("*.json"):
         try:
-            lock = _locked(_lock_of(file))
+            lock = locked(_lock_of(file))
         except OSError as error:
             log.warning("%s: %s", file, error)
             continue
@@ -138,6 +189,8 @@ def _abandoned(folder: Path) -> Iterator[Abandoned]:
         with lock:
             try:
                 yield Abandoned(file, file.stat().st_mtime, _entry(file.read_bytes()))
+            except FileNotFoundError:
+                continue  # it ended regularly, or another window has dealt with it
             except (OSError, ValueError, KeyError, TypeError, RecursionError, ProjectError) as error:
                 log.warning("The journal %s cannot be read: %s", file, error)
                 with suppress(OSError):
@@ -178,15 +231,5 @@ def _lock_of(file: Path) -> Path:
     return file.with_suffix(".lock")
 
 
-def _locked(path: Path) -> IO[bytes] | None:
-    """The lock, held as long as the file is open; None if another program holds it."""
-    handle = path.open("ab")
-    try:
-        if sys.platform == "win32":
-            msvcrt.locking(handle.fileno(), msvcrt.LK_NBLCK, 1)
-        else:
-            fcntl.flock(handle.fileno(), fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError:
-        handle.close()
-        return None
-    return handle
+def _draft_of(file: Path) -> Path:
+    return file.with_suffix(".new")

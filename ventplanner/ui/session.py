@@ -209,7 +209,7 @@ class Session(Editing):
 
             def begin() -> None:
                 self._begin(opened)
-                journal.discard()
+                self._journal.take_over(journal)
 
             return begin
 
