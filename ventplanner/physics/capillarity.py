@@ -1,0 +1,32 @@
+"""What the surface of a liquid holds back: capillary length, hold-up of openings, the hole that empties alone. SI."""
+
+from __future__ import annotations
+
+import math
+
+GRAVITY = 9.80665
+
+ALONE_AT_LEAST = 1.836
+"""Capillary lengths across below which a single hole never exchanges resin for air: r^2 rho g / sigma < 0.842
+(Bretherton 1961, J. Fluid Mech. 10, 166)."""
+
+ALONE_SURELY = 7.663
+"""Capillary lengths across above which it surely does: an interface pinned at the edge is unstable beyond j(1,1) = 3.83
+(Maxwell, "Capillary action"). Between the two it may hold, and shaking or a second hole helps; measured tubes lie
+there (Extrand 2017, Langmuir 33, 12903)."""
+
+
+def capillary_length(surface_tension: float, density: float) -> float:
+    """m; sqrt(sigma / (rho g))."""
+    return math.sqrt(surface_tension / (density * GRAVITY))
+
+
+def entry_pressure(surface_tension: float, diameter: float, contact_angle: float = 0.0) -> float:
+    """Pa that air must overcome to enter a wet round hole: 4 sigma cos(theta) / d (Young and Laplace)."""
+    return 4.0 * surface_tension * math.cos(contact_angle) / diameter
+
+
+def held_head(surface_tension: float, density: float, top: float, bottom: float, contact_angle: float = 0.0) -> float:
+    """m of liquid that two holes hold back at worst: air must enter at the top, a drop hangs at the bottom."""
+    both = math.cos(contact_angle) / top + 1.0 / bottom
+    return 4.0 * surface_tension * both / (density * GRAVITY)
