@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ventplanner.app.results import Results, bytes_of
+from ventplanner.app import machine
+from ventplanner.app.machine import memory_bytes
+from ventplanner.app.results import Results, bytes_of, usual_cap
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,3 +87,34 @@ def test_one_block_of_memory_counts_once(shape: object) -> None:
 
 def test_arrays_in_nested_dataclasses_count() -> None:
     assert bytes_of(Pair(block(50_000), Pair(block(40_000), None))) >= 90_000
+
+
+@pytest.mark.parametrize(
+    ("memory", "cap"), [(1e9, 250e6), (2e9, 250e6), (4e9, 500e6), (16e9, 2e9), (32e9, 4e9), (1e12, 4e9)]
+)
+def test_the_cap_follows_the_memory_of_the_machine(memory: float, cap: float) -> None:
+    assert usual_cap(int(memory)) == cap
+    assert Results().cap == usual_cap(memory_bytes())
+
+
+def test_the_memory_of_this_machine_is_what_the_system_says() -> None:
+    installed = next(
+        int(line.split()[1]) * 1024
+        for line in Path("/proc/meminfo").read_text().splitlines()
+        if line.startswith("MemTotal")
+    )
+    assert 0 < memory_bytes() <= installed
+
+
+def test_the_limit_of_a_container_counts(tmp_path: Path) -> None:
+    (tmp_path / "harbour" / "shop").mkdir(parents=True)
+    (tmp_path / "harbour" / "shop" / "memory.max").write_text("max\n")
+    (tmp_path / "harbour" / "memory.max").write_text("2000000000\n")
+    own = tmp_path / "own"
+    own.write_text("0::/harbour/shop\n1:cpu:/elsewhere\nnonsense\n")
+    assert list(machine._allowed(tmp_path, own)) == [2_000_000_000]
+    (tmp_path / "memory").mkdir()
+    (tmp_path / "memory" / "memory.limit_in_bytes").write_text("500000000\n")
+    own.write_text("4:memory,cpu:/gone\n")
+    assert list(machine._allowed(tmp_path, own)) == [500_000_000]
+    assert list(machine._allowed(tmp_path, tmp_path / "none")) == []

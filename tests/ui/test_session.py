@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 import time
 from pathlib import Path
 
@@ -11,7 +12,7 @@ from hollow_parts import ON_SIDE, two_bells
 from pytestqt.qtbot import QtBot
 from ui.session_kit import MOST_MS, counted, opened_, part_, session_, settle  # noqa: F401  the names that end in _ are fixtures
 
-from ventplanner.errors import FileReadError, ProjectError
+from ventplanner.errors import FileReadError, ParameterError, ProjectError
 from ventplanner.geometry.pose import Pose
 from ventplanner.io.meshes import write
 from ventplanner.io.project import load_plan
@@ -41,11 +42,18 @@ def test_without_a_part_there_is_nothing_and_nothing_happens(session: Session) -
 def test_opening_returns_at_once_and_shows_the_part_before_its_cavities(
     session: Session, part: str, qtbot: QtBot
 ) -> None:
-    start = time.monotonic()
-    session.open(part)
-    assert time.monotonic() - start < 0.5
+    read, may_read = session._read, threading.Event()
+
+    def held(path: str, unit: str | None, progress: Progress) -> files.Opened:
+        assert may_read.wait(MOST_MS / 1000)
+        return read(path, unit, progress)
+
+    session._read = held
+    session.open(part)  # returns although nothing can have been read
+    assert not may_read.is_set()
     assert session.job is not None
     assert session.job.name == "Opening"
+    may_read.set()
     with qtbot.waitSignal(session.part_changed, timeout=MOST_MS):
         pass
     picture = session.picture
@@ -169,13 +177,24 @@ def test_other_rules_bring_other_proposals_and_keep_the_findings(opened: Session
     assert {v.diameter_mm for v in opened.proposals} == {1.5}
 
 
-def test_a_pitch_beyond_all_memory_is_refused(opened: Session) -> None:
+def test_a_pitch_beyond_all_memory_is_refused(opened: Session, qtbot: QtBot) -> None:
     failures = counted(opened.failed)
-    huge = Pose((0.0, 0.0, -1.0))
-    assert opened.state is not None
-    opened.set_options(AnalysisOptions(pitch_mm=0.02))
-    opened.set_pose(huge)
-    assert len(failures) <= 1  # 40 x 20 mm at 0.02 mm are two million columns: allowed
+    finest = AnalysisOptions(pitch_mm=0.02)
+    opened.set_options(finest)  # 40 x 20 mm: two million columns are allowed
+    assert failures == []
+    assert (opened.undo_name, opened.stale) == ("Set pitch to 0.02 mm", True)
+    opened.undo()
+    with qtbot.waitSignal(opened.part_changed, timeout=MOST_MS):
+        opened.set_unit("cm")
+    settle(qtbot, opened)
+    before = opened.state
+    opened.set_options(finest)
+    ((error, what),) = failures
+    assert isinstance(error, ParameterError)
+    assert error.cause.endswith("needs 200 million columns for this part, about 70 GB of memory.")
+    assert error.way_out == "Give 0.09 mm or more (--pitch)."
+    assert what == "That was not possible"
+    assert (opened.state, opened.stale, opened.undo_name) == (before, False, "Set unit to cm")
 
 
 def test_saved_work_is_saved_and_opens_again(opened: Session, tmp_path: Path, qtbot: QtBot) -> None:

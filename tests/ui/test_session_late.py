@@ -100,7 +100,7 @@ def test_work_goes_on_while_everything_is_computed(opened: Session, qtbot: QtBot
 
 
 def test_many_parts_in_one_session_leave_nothing_behind(session: Session, part: str, qtbot: QtBot) -> None:
-    held = []
+    held, threads = [], []
     for _ in range(6):
         with qtbot.waitSignal(session.part_changed, timeout=MOST_MS):
             session.open(part)
@@ -108,5 +108,6 @@ def test_many_parts_in_one_session_leave_nothing_behind(session: Session, part: 
         session.accept_all()
         settle(qtbot, session)
         held.append(session._results.held)
+        threads.append(sum(thread.name.startswith("ventplanner") for thread in threading.enumerate()))
     assert max(held) < 1.2 * min(held)
-    assert threading.active_count() < 12
+    assert max(threads[1:]) <= threads[0] + 1  # the cut for the picture may be running, or not yet

@@ -35,17 +35,16 @@ pytestmark = pytest.mark.slow
 
 
 def blocks() -> set[str]:
-    """Names of all blocks of shared memory that Python made."""
-    return {file.name for file in SHARED.glob("psm_*")} if SHARED.is_dir() else set()
+    """Names of all blocks of shared memory that this process made and has not removed."""
+    return {file.name for file in SHARED.glob(f"{memory.PREFIX}{os.getpid()}-*")}
 
 
 @pytest.fixture
 def session(tmp_path: Path) -> Iterator[Session]:
-    before = blocks()
     made = Session(workers=1, journal=Journal(tmp_path / "journal"))
     yield made
     made.shutdown()
-    assert blocks() <= before
+    assert blocks() == set()
 
 
 def opened(session: Session, part: Solid, tmp_path: Path, qtbot: QtBot) -> Session:
@@ -135,20 +134,52 @@ def test_a_killed_worker_is_told_and_replaced(session: Session, tmp_path: Path, 
     with qtbot.waitSignal(session.failed, timeout=MOST_MS) as caught:
         os.kill(victim.pid, signal.SIGKILL)
     assert isinstance(caught.args[0], WorkError)
+    assert "The system ended the worker process (signal 9)" in str(caught.args[0])
+    assert "then try again" in caught.args[0].way_out
     assert files(tmp_path) == ["part.stl"]
     with qtbot.waitSignal(session.exported, timeout=MOST_MS):
         session.export(str(tmp_path / "out.stl"))
 
 
+def test_a_worker_that_is_killed_while_idle_is_replaced_before_it_is_needed(
+    session: Session, tmp_path: Path, qtbot: QtBot
+) -> None:
+    opened(session, two_bells(), tmp_path, qtbot)
+    qtbot.waitUntil(lambda: session._pool.is_full and session._pool.is_warm and session.job is None, timeout=MOST_MS)
+    failures: list[object] = []
+    session.failed.connect(lambda error, _what: failures.append(error))
+    (before,) = session._pool.pids
+    os.kill(before, signal.SIGKILL)
+    qtbot.waitUntil(lambda: session._pool.is_warm and before not in session._pool.pids, timeout=MOST_MS)
+    with qtbot.waitSignal(session.exported, timeout=MOST_MS):
+        session.export(str(tmp_path / "out.stl"))
+    assert failures == []
+
+
+def test_an_order_for_a_worker_that_has_just_been_killed_is_given_to_another_one(
+    session: Session, tmp_path: Path, qtbot: QtBot
+) -> None:
+    opened(session, two_bells(), tmp_path, qtbot)
+    qtbot.waitUntil(lambda: session._pool.is_full and session._pool.is_warm and session.job is None, timeout=MOST_MS)
+    failures: list[object] = []
+    session.failed.connect(lambda error, _what: failures.append(error))
+    (before,) = session._pool.pids
+    os.kill(before, signal.SIGSTOP)  # it takes the order, but does not begin
+    with qtbot.waitSignal(session.exported, timeout=MOST_MS):
+        session.export(str(tmp_path / "out.stl"))
+        qtbot.waitUntil(lambda: bool(session._pool._running), timeout=MOST_MS)
+        os.kill(before, signal.SIGKILL)
+    assert failures == []
+
+
 def test_shutting_down_in_the_middle_ends_the_worker(tmp_path: Path, qtbot: QtBot) -> None:
-    before = blocks()
     session = opened(Session(workers=1, journal=Journal(tmp_path / "j")), large(), tmp_path, qtbot)
     session.export(str(tmp_path / "out.stl"))
     at_work(session, qtbot)
     pids = session._pool.pids
     session.shutdown()
     assert all(not Path(f"/proc/{pid}").exists() for pid in pids if pid)
-    assert blocks() <= before
+    assert blocks() == set()
     assert files(tmp_path) == ["part.stl"]
 
 
@@ -192,13 +223,13 @@ def test_shared_memory_goes_even_when_the_window_is_killed(number: int) -> None:
     process = run(HOLDS_A_BLOCK)
     assert process.stdout is not None
     name = process.stdout.readline().strip()
-    assert name in blocks()
+    assert (SHARED / name).exists()
     process.send_signal(number)
     process.communicate(timeout=20)
     end = time.monotonic() + 20
-    while name in blocks() and time.monotonic() < end:
+    while (SHARED / name).exists() and time.monotonic() < end:
         time.sleep(0.05)
-    assert name not in blocks()
+    assert not (SHARED / name).exists()
 
 
 def test_a_worker_needs_no_guard_in_the_main_program(tmp_path: Path) -> None:
@@ -261,8 +292,8 @@ def test_arrays_come_back_as_they_were() -> None:
         "none": np.empty((0, 3), dtype=np.int32),
         "b": np.array([[1, 2, 3]], dtype=np.int32),
     }
-    before = blocks()
     with memory.Shared.holding(arrays) as shared:
+        assert shared.handle.block in blocks()
         for found in (shared.read(), memory.read(shared.handle)):
             for name, array in arrays.items():
                 assert found[name].dtype == array.dtype
@@ -271,7 +302,7 @@ def test_arrays_come_back_as_they_were() -> None:
         memory.write(shared.handle, arrays)
         np.testing.assert_array_equal(shared.read()["a"], arrays["a"])
     shared.close()
-    assert blocks() <= before
+    assert blocks() == set()
 
 
 @pytest.mark.parametrize(
@@ -281,6 +312,16 @@ def test_arrays_come_back_as_they_were() -> None:
         (DrillError("The cut failed.", "Move the vent."), DrillError, "The cut failed. Move the vent."),
         (MeshError("Open edges.", "Mend it.", (1.0, 2.0, 3.0)), MeshError, "Open edges. Mend it."),
         (MemoryError(), WorkError, "not enough memory"),
+        (np._core._exceptions._ArrayMemoryError((9,), np.dtype(float)), WorkError, "not enough memory"),  # type: ignore[attr-defined]
+        (OSError(12, "Cannot allocate memory"), WorkError, "not enough memory"),
+        (
+            OSError(28, "No space left", "/harbour/x.stl"),
+            WorkError,
+            "The disk is full (/harbour/x.stl). Free some space",
+        ),
+        (OSError(24, "Too many open files"), WorkError, "Too many files are open"),
+        (PermissionError(13, "Permission denied", "/x"), WorkError, "does not permit what the work needs (/x)"),
+        (OSError(5, "Input/output error"), WorkError, "refused what the work needs: Input/output error. Try again."),
         (ZeroDivisionError("division by zero"), WorkError, "ZeroDivisionError: division by zero"),
     ],
 )

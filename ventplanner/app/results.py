@@ -10,17 +10,27 @@ from typing import Any
 
 import numpy as np
 
-MOST_BYTES = 1_500_000_000
+from ventplanner.app.machine import memory_bytes
+
+SHARE, LEAST_BYTES, MOST_BYTES = 1 / 8, 250_000_000, 4_000_000_000
+"""An eighth of the machine's memory is for results, within these bounds: a small machine keeps room for the analysis
+itself (some 0.35 kB for a column), and on a large one more would hardly ever be asked for."""
+
+
+def usual_cap(memory: int | None = None) -> int:
+    """Bytes that results may take on a machine with so much memory (default: this one)."""
+    memory = memory_bytes() if memory is None else memory
+    return int(min(max(SHARE * memory, LEAST_BYTES), MOST_BYTES))
 
 
 class Results:
-    """A mapping from keys to results that forgets the least recently used ones beyond `cap` bytes.
+    """A mapping from keys to results that forgets the least recently used ones beyond `cap` bytes (`usual_cap`).
 
     The newest result is always kept, however large. Safe to use from several threads.
     """
 
-    def __init__(self, cap: int = MOST_BYTES) -> None:
-        self._cap = cap
+    def __init__(self, cap: int | None = None) -> None:
+        self._cap = usual_cap() if cap is None else cap
         self._kept: OrderedDict[str, tuple[object, int]] = OrderedDict()
         self._held = 0
         self._lock = Lock()
@@ -30,6 +40,11 @@ class Results:
 
     def __len__(self) -> int:
         return len(self._kept)
+
+    @property
+    def cap(self) -> int:
+        """Bytes that may be kept, the newest result aside."""
+        return self._cap
 
     @property
     def held(self) -> int:

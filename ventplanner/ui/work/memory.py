@@ -7,6 +7,7 @@ when the window is killed is removed by the resource tracker, a small process of
 from __future__ import annotations
 
 import os
+import secrets
 from collections.abc import Mapping, Sized
 from dataclasses import dataclass
 from multiprocessing import resource_tracker, shared_memory
@@ -20,6 +21,8 @@ from ventplanner.errors import WorkError
 
 Arrays = Mapping[str, NDArray[Any]]
 ALIGN = 64
+PREFIX = "vent"
+"""Names of blocks begin with this and the id of the window's process."""
 
 
 @dataclass(frozen=True)
@@ -54,13 +57,18 @@ def _no_room(size: int, error: OSError) -> WorkError:
     return WorkError(text, "Make room in /dev/shm, or give it more, then try again.")
 
 
+def _name() -> str:
+    """A name that tells whose block it is; short, as some systems want it."""
+    return f"{PREFIX}{os.getpid()}-{secrets.token_hex(4)}"
+
+
 class Shared:
     """A block of shared memory with arrays of this layout, removed at the end of its `with` block."""
 
     def __init__(self, layout: Layout) -> None:
         size = max((at + _nbytes(dtype, shape) for _, dtype, shape, at in layout), default=0)
         try:
-            self._memory = shared_memory.SharedMemory(create=True, size=max(size, 1))
+            self._memory = shared_memory.SharedMemory(_name(), create=True, size=max(size, 1))
         except OSError as error:
             raise _no_room(size, error) from error
         try:

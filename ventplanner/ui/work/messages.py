@@ -11,6 +11,7 @@ from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import Body, Source
 from ventplanner.options import AnalysisOptions
 from ventplanner.plan.model import Plan
+from ventplanner.ui.work.carried import refused
 from ventplanner.ui.work.memory import Handle, Layout
 
 DRILLING, EXPORTING = "Drilling", "Exporting"
@@ -111,6 +112,8 @@ class Failed:
     @classmethod
     def of(cls, error: BaseException) -> Failed:
         """What is sent about an error."""
+        if isinstance(error, MemoryError | OSError):
+            error = refused(error)
         details = "".join(traceback.format_exception(error))
         kind = type(error).__name__
         if isinstance(error, VentplannerError):
@@ -125,8 +128,6 @@ class Failed:
             return errors.Cancelled()
         if isinstance(own, type) and issubclass(own, VentplannerError) and own is not errors.NotVerifiedError:
             found = own(self.cause, self.way_out)
-        elif self.kind == "MemoryError":
-            found = WorkError("There is not enough memory for this part.", "Choose a coarser pitch.")
         else:
             found = WorkError(f"Something unforeseen happened ({self.kind}: {self.cause}).", "Nothing was changed.")
             found.add_note(self.details)

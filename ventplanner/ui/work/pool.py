@@ -10,7 +10,7 @@ from PySide6.QtCore import QObject, Qt, Signal
 from ventplanner.errors import Cancelled
 from ventplanner.geometry.solid import Solid
 from ventplanner.ui.work.carried import Carried
-from ventplanner.ui.work.worker import MakeOrder, Worker
+from ventplanner.ui.work.worker import MakeOrder, NotBegunError, Worker
 
 WORKERS = 2
 MOST_FAILED_STARTS = 3
@@ -26,6 +26,7 @@ class _Task:
     make: MakeOrder
     worker: Worker | None = None
     stopped: bool = False
+    given_anew: int = 0
     result: object = None
     error: Exception | None = None
     thread: threading.Thread | None = None
@@ -191,6 +192,12 @@ class Pool(QObject):
 
     def _arrive(self, task: _Task) -> None:
         self._running = [other for other in self._running if other is not task]
+        if isinstance(task.error, NotBegunError) and task.given_anew < WORKERS and not (self._closed or task.stopped):
+            # The system has ended a worker while it was idle: no more than another one is needed.
+            again = _Task(task.name, task.key, task.solid, task.make, given_anew=task.given_anew + 1)
+            self._waiting.insert(0, again)
+            self._go_on()
+            return
         self._go_on()
         self.busy_changed.emit()
         if self._closed or task.stopped or isinstance(task.error, Cancelled):

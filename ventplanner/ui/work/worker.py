@@ -9,7 +9,7 @@ import threading
 import types
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
-from multiprocessing.connection import Connection
+from multiprocessing.connection import Connection, wait
 from pathlib import Path
 from typing import Literal
 
@@ -29,6 +29,10 @@ _starting = threading.Lock()
 """Held while a process is started: one at a time."""
 
 
+class NotBegunError(WorkError):
+    """The worker had died before it began: the order can be given to another one."""
+
+
 class Worker:
     """A process that waits, warm, for orders.
 
@@ -39,7 +43,7 @@ class Worker:
     def __init__(self, changed: Callable[[], None], told: Progress = silent) -> None:
         self.state: State = "starting"
         self._changed, self._told = changed, told
-        self._stopped = False
+        self._stopped = self._heard = False
         here, there = multiprocessing.get_context("spawn").Pipe()
         self._pipe: Connection = here
         self._process = multiprocessing.get_context("spawn").Process(
@@ -58,8 +62,9 @@ class Worker:
         """Carry out an order on this part, in the calling thread; returns its answer.
 
         For a `DrillOrder` that is the mesh as a dict of arrays. Raises what the work raised, Cancelled after `stop`,
-        and WorkError if the process died.
+        WorkError if the process died, and of these NotBegunError if it had not even begun: it had died while idle.
         """
+        self._heard = False
         self._set("busy")
         order: Order | None = None
         before: set[Path] = set()
@@ -75,9 +80,7 @@ class Worker:
             self._set("gone")
             if self._stopped:
                 raise Cancelled from error
-            raise WorkError(
-                "The worker process ended unexpectedly; perhaps the memory did not suffice.", "Try it again."
-            ) from error
+            raise self._died() from error
         except BaseException:
             self._set("gone" if self._stopped else "ready")
             raise
@@ -102,11 +105,22 @@ class Worker:
             self._process.kill()
             self._process.join(1.0)
 
+    def _died(self) -> WorkError:
+        if not self._heard:
+            return NotBegunError("The worker process had ended before it could begin.", "Try it again.")
+        code = self._process.exitcode
+        if code is not None and code < 0:
+            how = f"The system ended the worker process (signal {-code}); perhaps the memory did not suffice."
+        else:
+            how = "The worker process ended unexpectedly; perhaps the memory did not suffice."
+        return WorkError(how, "Close other programs, or choose a coarser pitch, then try again.")
+
     def _converse(self, progress: Progress) -> object:
         room: Shared | None = None
         try:
             while True:
                 message = self._pipe.recv()
+                self._heard = True
                 if isinstance(message, Told):
                     self._tell(progress, message)
                 elif isinstance(message, Room):
@@ -156,6 +170,15 @@ class Worker:
         except (EOFError, OSError):
             warm = False
         self._set("ready" if warm else "gone")
+        if warm:
+            self._watch()
+
+    def _watch(self) -> None:
+        """Notice when the system ends the idle process, so that another one is warm before it is needed."""
+        wait([self._process.sentinel])
+        self._process.join(PATIENCE_S)
+        if self.state == "ready":
+            self._set("gone")
 
     def _set(self, state: State) -> None:
         self.state = state
