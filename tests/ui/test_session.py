@@ -13,7 +13,6 @@ from pytestqt.qtbot import QtBot
 from ui.session_kit import MOST_MS, counted, opened_, part_, session_, settle  # noqa: F401  the names that end in _ are fixtures
 
 from ventplanner.errors import FileReadError, ParameterError, ProjectError
-from ventplanner.geometry.pose import Pose
 from ventplanner.io.meshes import write
 from ventplanner.io.project import load_plan
 from ventplanner.options import AnalysisOptions, VentRules

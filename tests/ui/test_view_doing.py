@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QDialog
 from pytestqt.qtbot import QtBot
 from ui.pictures import picture_of_sample
-from ui.view_bench import Bench, frame_of, middle_of, move, pixel, red, settle, wheel
+from ui.view_bench import Bench, drag, frame_of, middle_of, move, pixel, red, settle, wheel
 
 from ventplanner.ui.view.colours import DARK
 from ventplanner.ui.view.eye import Eye
@@ -126,3 +128,79 @@ def test_a_window_resized_keeps_a_fitted_part_fitted_and_a_moved_one_at_its_scal
     qtbot.waitUntil(lambda: view.height() == 600)
     assert view.eye.mm_per_px == kept
     assert isinstance(view.eye, Eye)
+
+
+@pytest.fixture
+def ends(bench: Bench) -> Iterator[list[str]]:
+    """What the view says about the end of drags."""
+    said: list[str] = []
+    view = bench.view
+    made = (
+        view.drag_ended.connect(lambda _: said.append("ended")),
+        view.drag_cancelled.connect(lambda _: said.append("cancelled")),
+    )
+    yield said
+    view.drag_ended.disconnect(made[0])
+    view.drag_cancelled.disconnect(made[1])
+
+
+def take_in_hand(bench: Bench) -> QPoint:
+    """A vent is dragged a little, and the button is still held."""
+    vent = next(v for v in bench.view.shown.picture.vents if not bench.view.shown.is_gone(v.entry))  # type: ignore[union-attr]
+    place = pixel(bench.view, middle_of(vent))
+    QTest.mousePress(bench.sheet, LEFT, pos=place)
+    for step in range(4):
+        move(bench.sheet, place + QPoint(4 * step, -8 * step), LEFT)
+    assert bench.view._gestures.doing == "dragging"
+    return place
+
+
+def test_a_button_that_was_let_go_elsewhere_ends_the_drag_at_the_next_move(
+    bench: Bench, ends: list[str], qtbot: QtBot
+) -> None:
+    place = take_in_hand(bench)
+    move(bench.sheet, place)  # no button is held any more
+    assert (ends, bench.view._gestures.doing, bench.view.shown.dragged) == (["ended"], "", None)
+    before = bench.view.eye
+    move(bench.sheet, place + QPoint(60, 40))
+    assert (ends, bench.view.eye) == (["ended"], before)
+    QTest.mouseRelease(bench.sheet, LEFT, pos=place)  # late: ends nothing, clicks nothing
+    assert ends == ["ended"]
+
+
+def test_a_press_after_a_missed_release_begins_anew(bench: Bench, ends: list[str], qtbot: QtBot) -> None:
+    take_in_hand(bench)
+    drag(bench.sheet, QPoint(100, 300), QPoint(140, 250), MIDDLE, qtbot)  # the left button is not told as held
+    assert ends == ["ended"]
+    take_in_hand(bench)
+    place = take_in_hand(bench)
+    assert ends == ["ended", "ended"]
+    QTest.mouseRelease(bench.sheet, LEFT, pos=place)
+    assert ends == ["ended"] * 3
+
+
+def test_a_dialog_or_another_window_ends_a_drag_and_a_turn(bench: Bench, ends: list[str], qtbot: QtBot) -> None:
+    take_in_hand(bench)
+    dialog = QDialog(bench.view.window())
+    dialog.open()
+    qtbot.waitUntil(lambda: ends == ["ended"])
+    assert bench.view._gestures.doing == ""
+    dialog.close()
+    dialog.deleteLater()
+    bench.view.window().activateWindow()
+    qtbot.waitUntil(bench.view.window().isActiveWindow)
+    QTest.mousePress(bench.sheet, LEFT, pos=QPoint(120, 80))
+    move(bench.sheet, QPoint(160, 80), LEFT)
+    assert bench.view._gestures.doing == "turning"
+    other = QDialog()
+    other.show()
+    other.activateWindow()
+    qtbot.waitUntil(lambda: bench.view._gestures.doing == "")
+    other.close()
+    other.deleteLater()
+    bench.view.window().activateWindow()
+    qtbot.waitUntil(bench.view.window().isActiveWindow)
+    before = bench.view.eye
+    move(bench.sheet, QPoint(260, 120), LEFT)
+    assert bench.view.eye == before
+    assert ends == ["ended"]

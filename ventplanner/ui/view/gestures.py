@@ -2,6 +2,9 @@
 
 Left drag turns the part, or drags the vent it began on; the other buttons move the picture; the wheel enlarges it where
 the pointer is. Which button turns the part can be chosen.
+
+A button may be let go where no window hears of it: over a dialog, in another window, while the system shows something
+of its own. A drag whose end was missed ends where the vent was last seen; undo takes it back.
 """
 
 from __future__ import annotations
@@ -17,6 +20,8 @@ if TYPE_CHECKING:
     from ventplanner.ui.view.view import View
 
 Doing = Literal["", "pressed", "turning", "moving", "dragging"]
+
+_INTERRUPTIONS = (QEvent.Type.WindowDeactivate, QEvent.Type.WindowBlocked, QEvent.Type.Hide)
 
 BEGINS_PX = 4.0
 DEGREES_PER_PX = 0.4
@@ -85,6 +90,9 @@ class Gestures(QObject):
                 place = event.position()
                 self._view.look_from(self._view.eye.zoomed(1.0 + event.value(), place.x(), place.y()))
             return True
+        if kind in _INTERRUPTIONS:
+            self._let_go()
+            return False
         if kind == QEvent.Type.Leave:
             self._view.hover(None)
             return True
@@ -100,6 +108,8 @@ class Gestures(QObject):
 
     def _pressed(self, event: QMouseEvent) -> None:
         self._view.setFocus(Qt.FocusReason.MouseFocusReason)
+        if self._doing and (event.button() == self._button or not event.buttons() & self._button):
+            self._let_go()
         if self._doing:
             return
         self._doing, self._button = "pressed", event.button()
@@ -108,6 +118,8 @@ class Gestures(QObject):
 
     def _moved(self, event: QMouseEvent) -> None:
         place = event.position()
+        if self._doing and not event.buttons() & self._button:
+            self._let_go()
         if not self._doing:
             self._view.hover(place)
             return
@@ -131,6 +143,12 @@ class Gestures(QObject):
             self._view.begin_drag(self._began_on)
             return "dragging"
         return "turning" if self._button == self.turning_button and not shifted else "moving"
+
+    def _let_go(self) -> None:
+        """The button is no longer held, or nobody will hear when it is let go."""
+        doing, self._doing = self._doing, ""
+        if doing == "dragging":
+            self._view.end_drag()
 
     def _released(self, event: QMouseEvent) -> None:
         if event.button() != self._button:
