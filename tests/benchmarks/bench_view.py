@@ -153,6 +153,7 @@ def main() -> None:
     turn(window, loop, frames)
     drag_vent(window, loop)
     handle(window, loop, frames)
+    plane(window, loop, frames)
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     print(f"{'most memory of the process':<46}{peak:8.0f}  MB")
     view.close()
@@ -235,6 +236,38 @@ def handle(window: Window, loop: Loop, frames: list[tuple[float, bool]]) -> None
         said(f"frame in full after it, {name}", [ms for ms, full in frames if full])
         chart.set_printed(None)
         window.view.set_printed(None)
+
+
+def plane(window: Window, loop: Loop, frames: list[tuple[float, bool]]) -> None:
+    """Drag the handle of the free section through the part: square to the view, edge on, and slanting."""
+    view = window.view
+    for name, side, tilt in (("facing", "viewer", 0.0), ("edge on", "right", 0.0), ("level, tilted", "top", 30.0)):
+        view.look("front")
+        view.look_from(view.eye.orbited(10.0 if tilt else 0.0, tilt), by_user=False)
+        view.cutting.face(side)  # type: ignore[arg-type]  # one of its sides
+        wait(1200)
+        frames.clear()
+        held = view.cutting.handle
+        assert held is not None
+        grip, along = QPointF(*held.at.tolist()), held.along * 0.3 * view.cutting.reach[1] / held.mm_per_px
+        steps: list[float] = []
+        with loop.measured(f"section, {name}"):
+            mouse(window.sheet, QEvent.Type.MouseButtonPress, grip, Qt.MouseButton.LeftButton)
+            for k in range(60):
+                began = time.perf_counter()
+                share = np.sin(k / 59 * np.pi)
+                place = grip + QPointF(*(along * share).tolist())
+                mouse(window.sheet, QEvent.Type.MouseMove, place, Qt.MouseButton.LeftButton)
+                QApplication.processEvents()
+                steps.append(1e3 * (time.perf_counter() - began))
+                wait(4)
+            # Held still, the cut is made of all triangles.
+            wait(900)
+            mouse(window.sheet, QEvent.Type.MouseButtonRelease, grip, Qt.MouseButton.LeftButton)
+            wait(300)
+        said(f"section step, {name}", steps)
+        said(f"frame in full after it, {name}", [ms for ms, full in frames if full])
+        view.cutting.close()
 
 
 if __name__ == "__main__":

@@ -5,72 +5,18 @@ Menus, tool buttons, the command search and the page of keys are all made from t
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
-from functools import partial
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from ventplanner.ui.command import MENUS, Command, looked_at, with_part
 from ventplanner.ui.selection import cavity_of, chosen
+from ventplanner.ui.view_commands import VIEW_COMMANDS
 
 if TYPE_CHECKING:
     from ventplanner.ui.dialogs.dialogs import Dialogs
-    from ventplanner.ui.theme import Choice
-    from ventplanner.ui.view.eye import Side
     from ventplanner.ui.window import MainWindow
 
-MENUS = ("File", "Edit", "View", "Part", "Vents", "Help")
-
-
-def always(_window: MainWindow) -> bool:
-    """For commands that can be given at any time."""
-    return True
-
-
-def with_part(window: MainWindow) -> bool:
-    """There is a part."""
-    return window.session.state is not None
-
-
-def looked_at(window: MainWindow) -> bool:
-    """There is a part, and it was looked at."""
-    return window.session.findings is not None
-
-
-@dataclass(frozen=True)
-class Command:
-    """`name` is its id; `text` as in a menu, with "…" if it asks for more; `tip` says what it does in a sentence.
-
-    `keys` are portable key sequences, the first is shown. `told` makes a text that says more, such as what is undone;
-    `on` tells whether it is switched on, for commands that switch. `apart` draws a line above it in its menu.
-    """
-
-    name: str
-    menu: str
-    text: str
-    do: Callable[[MainWindow], object]
-    keys: tuple[str, ...] = ()
-    tip: str = ""
-    enabled: Callable[[MainWindow], bool] = always
-    told: Callable[[MainWindow], str] | None = None
-    on: Callable[[MainWindow], bool] | None = None
-    apart: bool = False
-
-    @property
-    def plain(self) -> str:
-        """The text without the mark of its letter."""
-        return self.text.replace("&", "")
-
-
-def _look(side: Side, window: MainWindow) -> None:
-    window.with_view(lambda view: view.look(side))
-
-
-def _choose_theme(choice: Choice, window: MainWindow) -> None:
-    window.choose_theme(choice)
-
-
-def _has_theme(choice: Choice, window: MainWindow) -> bool:
-    return window.theme.choice == choice
+__all__ = ["COMMANDS", "MENUS", "Command"]
 
 
 def _file() -> Iterator[Command]:
@@ -160,102 +106,6 @@ def _edit() -> Iterator[Command]:
         ("Ctrl+,",),
         "How the part is analysed, and what proposed vents are like",
         with_part,
-        apart=True,
-    )
-
-
-def _view() -> Iterator[Command]:
-    yield Command(
-        "standing",
-        "View",
-        "&Standing",
-        lambda w: w.set_hanging(False),
-        ("S",),
-        "Plate below",
-        with_part,
-        on=lambda w: not w.stage.hanging,
-    )
-    yield Command(
-        "hanging",
-        "View",
-        "&Hanging",
-        lambda w: w.set_hanging(True),
-        ("H",),
-        "Plate above, as in the printer",
-        with_part,
-        on=lambda w: w.stage.hanging,
-    )
-    yield Command(
-        "level",
-        "View",
-        "&Level view",
-        lambda w: w.with_view(lambda v: v.level()),
-        ("L",),
-        "Build axis upright: part and chart on one scale",
-        with_part,
-        apart=True,
-    )
-    yield Command(
-        "fit",
-        "View",
-        "&Fit view",
-        lambda w: w.with_view(lambda v: v.fit()),
-        ("F",),
-        "The whole part, in the middle",
-        with_part,
-    )
-
-
-def _sides() -> Iterator[Command]:
-    sides: tuple[Side, ...] = ("front", "back", "left", "right", "top", "bottom")
-    for key, side in enumerate(sides, 1):
-        yield Command(
-            f"look_{side}",
-            "View",
-            f"From the {side}",
-            partial(_look, side),
-            (str(key),),
-            f"Look from the {side}",
-            with_part,
-            apart=key == 1,
-        )
-    yield Command(
-        "section",
-        "View",
-        "&Cut open",
-        lambda w: w.switch_section(),
-        ("C",),
-        "A plane that cuts the picture of the part open",
-        with_part,
-        on=lambda w: w.section_on,
-        apart=True,
-    )
-    yield Command(
-        "whole", "View", "&Whole part", lambda w: w.show_whole(), ("W",), "Show the part printed to its end", with_part
-    )
-
-
-def _colours() -> Iterator[Command]:
-    texts: dict[Choice, str] = {"system": "Colours of the s&ystem", "light": "L&ight", "dark": "&Dark"}
-    for choice, text in texts.items():
-        yield Command(
-            f"theme_{choice}",
-            "View",
-            text,
-            partial(_choose_theme, choice),
-            (),
-            f"{text.replace('&', '')} colours" if choice != "system" else "Light or dark as the system says",
-            on=partial(_has_theme, choice),
-            apart=choice == "system",
-        )
-    yield Command(
-        "full_screen",
-        "View",
-        "F&ull screen",
-        lambda w: w.switch_full_screen(),
-        ("F11",),
-        "The whole screen",
-        on=lambda w: w.isFullScreen(),
         apart=True,
     )
 
@@ -378,9 +228,7 @@ def _help() -> Iterator[Command]:
 COMMANDS: tuple[Command, ...] = (
     *_file(),
     *_edit(),
-    *_view(),
-    *_sides(),
-    *_colours(),
+    *VIEW_COMMANDS,
     *_part(),
     *_vents(),
     *_walk(),

@@ -39,3 +39,12 @@ def cavity_of(session: Session, selected: str) -> str:
         return next((c.id for c in found if any(cup.id == name for cup in c.cups)), "")
     found_vent = vent(session, selected)
     return found_vent.cavity if found_vent is not None else ""
+
+
+def place_word(session: Session) -> str:
+    """What is selected as far as the view has a place for it: a vent, a proposal or a cavity; "" for nothing."""
+    kind, _ = split(session.selected)
+    if kind in ("vent", "proposal"):
+        return session.selected
+    cavity = cavity_of(session, session.selected)
+    return f"cavity {cavity}" if cavity else ""

@@ -11,6 +11,7 @@ from PySide6.QtGui import QAction
 from PySide6.QtWidgets import QApplication, QHBoxLayout, QVBoxLayout, QWidget
 
 from ventplanner.ui.panels.busy import Busy
+from ventplanner.ui.panels.cut_bar import CutBar
 from ventplanner.ui.panels.fields import label
 from ventplanner.ui.panels.tools import Tools
 from ventplanner.ui.theme import scaled_font
@@ -19,8 +20,10 @@ from ventplanner.ui.words import file_name
 
 if TYPE_CHECKING:
     from ventplanner.geometry.solid import FloatArray
+    from ventplanner.plan.model import Point
     from ventplanner.ui.chart import Chart
     from ventplanner.ui.session import Session
+    from ventplanner.ui.view.section import Section
     from ventplanner.ui.view.view import View
 
 CHART_WIDTH = 168
@@ -31,7 +34,7 @@ class Stage(QWidget):
 
     face_mode_ended = Signal()
     section_changed = Signal(bool)
-    """Whether the picture is cut open."""
+    """Whether the picture is cut open; told again when the plane turns, not when it only moves."""
 
     def __init__(self, session: Session, actions: dict[str, QAction]) -> None:
         super().__init__()
@@ -39,6 +42,9 @@ class Stage(QWidget):
         self.view: View | None = None
         self.chart: Chart | None = None
         self.tools = Tools(session, actions)
+        self.cut_bar = CutBar(actions)
+        self.cut_bar.hide()
+        self._cut_told: Point | None = None
         self._hanging = self._dark = False
         self._row = QHBoxLayout()
         self._row.setSpacing(0)
@@ -48,6 +54,7 @@ class Stage(QWidget):
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
         column.addWidget(self.tools)
+        column.addWidget(self.cut_bar)
         column.addLayout(self._row, 1)
         session.changed.connect(self.show_session)
 
@@ -64,6 +71,7 @@ class Stage(QWidget):
         view.set_hanging(self._hanging)
         chart.set_hanging(self._hanging)
         self.set_dark(self._dark)
+        self.cut_bar.follow(view.cutting)
         self.show_session()
 
     def _connect(self, view: View, chart: Chart) -> None:
@@ -76,7 +84,7 @@ class Stage(QWidget):
         view.drag_cancelled.connect(lambda _vent: session.drag_cancel())
         view.face_picked.connect(self._face_picked)
         view.mapping_changed.connect(chart.set_mapping)
-        view.section_changed.connect(lambda section: self.section_changed.emit(section is not None))
+        view.section_changed.connect(self._section_moved)
         chart.printed_dragged.connect(view.set_printed)
         chart.zoomed.connect(view.zoom_at_row)
         chart.panned.connect(view.pan_rows)
@@ -114,7 +122,15 @@ class Stage(QWidget):
     def set_section(self, on: bool) -> None:
         """Cut the picture open through the middle of the part, towards the viewer, or close it."""
         if self.view is not None:
-            self.view.set_section(self.view.section_here() if on else None)
+            self.view.cutting.face("viewer") if on else self.view.cutting.close()
+
+    def _section_moved(self, section: Section | None) -> None:
+        self.cut_bar.setVisible(section is not None)
+        self.cut_bar.refresh()
+        normal = None if section is None else section.normal
+        if normal != self._cut_told:
+            self._cut_told = normal
+            self.section_changed.emit(section is not None)
 
     def set_printed(self, height: float | None) -> None:
         """Show what is printed up to a height; None for the whole part."""

@@ -40,8 +40,8 @@ class Tools(QWidget):
         layout = self._row = QHBoxLayout(self)
         layout.setContentsMargins(12, 8, 12, 8)
         layout.setSpacing(8)
-        layout.addWidget(in_one_frame(*(_tool(actions[name]) for name in ("standing", "hanging"))))
-        self.level, self.face = _tool(actions["level"]), _tool(actions["face"])
+        layout.addWidget(in_one_frame(*(tool_of(actions[name]) for name in ("standing", "hanging"))))
+        self.level, self.face = tool_of(actions["level"]), tool_of(actions["face"])
         layout.addWidget(self.level)
         layout.addWidget(self.face)
         self.hanging = Tool()
@@ -221,7 +221,8 @@ def in_one_frame(*tools: QToolButton) -> QFrame:
     return frame
 
 
-def _tool(action: QAction) -> QToolButton:
+def tool_of(action: QAction) -> QToolButton:
+    """A button for a command."""
     tool = Tool()
     tool.setDefaultAction(action)
     tool.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextOnly)

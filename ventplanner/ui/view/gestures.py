@@ -19,7 +19,7 @@ from ventplanner.ui.view.eye import Eye, Side
 if TYPE_CHECKING:
     from ventplanner.ui.view.view import View
 
-Doing = Literal["", "pressed", "turning", "moving", "dragging"]
+Doing = Literal["", "pressed", "turning", "moving", "dragging", "cutting"]
 
 _INTERRUPTIONS = (QEvent.Type.WindowDeactivate, QEvent.Type.WindowBlocked, QEvent.Type.Hide)
 
@@ -100,6 +100,10 @@ class Gestures(QObject):
 
     def cancel(self) -> bool:
         """Stop a drag of a vent without letting it go at a new place; False if there is none."""
+        if self._doing == "cutting":
+            self._doing = ""
+            self._view.cutting.let_go(back=True)
+            return True
         if self._doing != "dragging":
             return False
         self._doing = ""
@@ -114,7 +118,14 @@ class Gestures(QObject):
             return
         self._doing, self._button = "pressed", event.button()
         self._pressed_at, self._began_with = event.position(), self._view.eye
-        self._began_on = self._view.word_at(event.position()) if event.button() == Qt.MouseButton.LeftButton else ""
+        self._began_on = ""
+        if event.button() != Qt.MouseButton.LeftButton:
+            return
+        if self._view.tool == "look" and self._view.cutting.is_at(event.position().x(), event.position().y()):
+            self._doing = "cutting"
+            self._view.cutting.take()
+        else:
+            self._began_on = self._view.word_at(event.position())
 
     def _moved(self, event: QMouseEvent) -> None:
         place = event.position()
@@ -136,6 +147,8 @@ class Gestures(QObject):
             self._view.look_from(self._began_with.panned(away.x(), away.y()))
         elif self._doing == "dragging":
             self._view.drag_vent(place)
+        elif self._doing == "cutting":
+            self._view.cutting.drag(away.x(), away.y())
 
     def _begun(self, event: QMouseEvent) -> Doing:
         shifted = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
@@ -158,6 +171,8 @@ class Gestures(QObject):
             self._view.click(event.position())
         elif doing == "dragging":
             self._view.end_drag()
+        elif doing == "cutting":
+            self._view.cutting.let_go()
         self._view.hover(event.position())
 
     def _twice(self, event: QMouseEvent) -> None:
@@ -166,10 +181,10 @@ class Gestures(QObject):
 
     def _wheel(self, event: QWheelEvent) -> None:
         turned = event.angleDelta().y() or event.angleDelta().x()
-        if self._doing == "dragging" or not turned:
+        if self._doing in ("dragging", "cutting") or not turned:
             return
         if event.modifiers() & Qt.KeyboardModifier.ShiftModifier and self._view.shown.section is not None:
-            self._view.move_section(turned / 120.0)
+            self._view.cutting.step(turned / 120.0)
             return
         place = event.position()
         self._view.look_from(self._view.eye.zoomed(1.0015**turned, place.x(), place.y()))
@@ -187,6 +202,8 @@ def key_pressed(view: View, event: QKeyEvent) -> bool:
             view.look_from(eye.panned(-across * ARROW_PX, up * ARROW_PX))
         else:
             view.look_from(eye.orbited(across * ARROW_DEGREES, up * ARROW_DEGREES))
+    elif key in (Qt.Key.Key_PageUp, Qt.Key.Key_PageDown) and view.cutting.section is not None:
+        view.cutting.step(1.0 if key == Qt.Key.Key_PageUp else -1.0, fine=shifted)
     elif key in (Qt.Key.Key_Plus, Qt.Key.Key_Equal):
         view.look_from(eye.zoomed(KEY_ZOOM))
     elif key in (Qt.Key.Key_Minus, Qt.Key.Key_Underscore):

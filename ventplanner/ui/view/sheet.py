@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QWidget
 from ventplanner.ui.picture import ShownVent
 from ventplanner.ui.view import drill_shape, fonts
 from ventplanner.ui.view.draw_marks import draw_dragged, draw_face, draw_labels, draw_live, draw_notice, draw_vents
+from ventplanner.ui.view.draw_plane import draw_frame, draw_handle
 from ventplanner.ui.view.draw_room import draw_room
 from ventplanner.ui.view.draw_section import draw_sections
 from ventplanner.ui.view.frames import Frame
@@ -79,9 +80,11 @@ class Sheet(QWidget):
         painter.setFont(fonts.small(self.font()))
         draw_room(painter, self.shown)
         draw_sections(painter, self.shown)
+        draw_frame(painter, self.shown)
         draw_vents(painter, self.shown)
         draw_live(painter, self.shown)
         draw_labels(painter, self.shown, self._labels)
+        draw_handle(painter, self.shown)
         draw_face(painter, self.shown)
         draw_dragged(painter, self.shown)
         draw_notice(painter, self.shown)

@@ -19,6 +19,9 @@ from ventplanner.ui.words import STATE_WORDS
 PLATE_ROOM = 1.25
 """The plate is drawn this much larger than the part."""
 
+VENT_ROOM = 2.0
+"""Diameters that stay free round a drill when it is fitted into the view."""
+
 
 @dataclass(frozen=True, eq=False)
 class Shown:
@@ -27,6 +30,7 @@ class Shown:
     printed: build height that the print has come to, None for all of it. hovered: what the pointer is over. dragged:
     the drill that is being dragged; refusal: why it cannot be where it is, "" if it can. cuts: outlines of each
     section. notice: a line at the top, "" for none. face: a place on the skin and its normal, to be pointed out.
+    on_handle: the pointer is on the handle of the free section, or holds it.
     """
 
     picture: Picture | None = None
@@ -40,6 +44,7 @@ class Shown:
     cuts: tuple[tuple[Section, Outlines], ...] = ()
     notice: str = ""
     face: tuple[FloatArray, FloatArray] | None = None
+    on_handle: bool = False
 
     @property
     def sections(self) -> tuple[Section, ...]:
@@ -79,14 +84,6 @@ class Shown:
         return np.array([[a, b, height], [c, b, height], [c, d, height], [a, d, height]])
 
     @property
-    def section_here(self) -> Section:
-        """A plane through the middle of the part that faces the viewer."""
-        low, high = self.box
-        x, y, z = (float(v) for v in 0.5 * (low + high))
-        a, b, c = (float(v) for v in self.eye.axes[2])
-        return Section((x, y, z), (a, b, c))
-
-    @property
     def box(self) -> tuple[FloatArray, FloatArray]:
         """(3,) corners of the part's box."""
         return box_of_picture(self.picture) if self.picture else (np.zeros(3), np.ones(3))
@@ -105,6 +102,21 @@ def box_of_picture(picture: Picture) -> tuple[FloatArray, FloatArray]:
         columns = [vertices[:, k] for k in range(3)] if len(vertices) else [np.zeros(1)] * 3
         _boxes[key] = np.array([c.min() for c in columns]), np.array([c.max() for c in columns])
     return _boxes[key]
+
+
+def place_of(picture: Picture | None, word: str) -> tuple[FloatArray, FloatArray] | None:
+    """(3,) lowest and highest corner of what a selection means, with some room round a drill; None if it is nowhere."""
+    if picture is None:
+        return None
+    for vent in picture.vents:
+        if vent.word == word:
+            ends, room = np.array([vent.start, vent.end]), VENT_ROOM * vent.diameter
+            return ends.min(axis=0) - room, ends.max(axis=0) + room
+    for cavity in picture.cavities:
+        if f"cavity {cavity.id}" == word and len(cavity.faces):
+            points = picture.part.vertices[picture.part.faces[cavity.faces]].reshape(-1, 3)
+            return points.min(axis=0), points.max(axis=0)
+    return None
 
 
 def cavity_colours(picture: Picture | None, colours: Colours) -> list[str]:

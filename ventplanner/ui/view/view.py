@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Literal
 
-import numpy as np
 from PySide6.QtCore import QPointF, Qt, Signal, Slot
 from PySide6.QtGui import QCloseEvent, QImage, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QWidget
@@ -13,13 +12,14 @@ from PySide6.QtWidgets import QWidget
 from ventplanner.ui.picture import Picture, ShownVent
 from ventplanner.ui.view import drill_shape, picking
 from ventplanner.ui.view.colours import Colours
+from ventplanner.ui.view.cutting import Cutting
 from ventplanner.ui.view.draw_room import RULER_PX
 from ventplanner.ui.view.eye import Eye, Side
 from ventplanner.ui.view.frames import Frame, Frames
 from ventplanner.ui.view.gestures import Gestures, key_pressed
 from ventplanner.ui.view.section import Section
 from ventplanner.ui.view.sheet import Sheet
-from ventplanner.ui.view.shown import Shown, box_of_picture, description, has_other_place, section_kept
+from ventplanner.ui.view.shown import Shown, box_of_picture, description, has_other_place, place_of, section_kept
 from ventplanner.ui.view.surfaces import Cuts, Surfaces
 from ventplanner.ui.view.turning import kept_height
 
@@ -69,6 +69,8 @@ class View(QWidget):
         self._known_plate: bytes | None = None
         self._grabbed: tuple[ShownVent, bool] | None = None
         self._grabbed_word = ""
+        self._is_over_handle = False
+        self.cutting = Cutting(self)
 
     # What is shown
 
@@ -140,15 +142,11 @@ class View(QWidget):
             self._cut()
             self.section_changed.emit(section)
 
-    def move_section(self, steps: float) -> None:
-        """Move the free plane along its normal by hundredths of the part's size."""
-        if self._shown.section is not None and self._shown.picture is not None:
-            low, high = self._shown.box
-            self.set_section(self._shown.section.moved(steps * 0.01 * float(np.linalg.norm(high - low))))
-
-    def section_here(self) -> Section:
-        """A plane through the middle of the part that faces the viewer: a good first free section."""
-        return self._shown.section_here
+    def hold_changed(self) -> None:
+        """The pointer came to the handle of the plane or left it, took it or let it go."""
+        on_handle = self.cutting.is_held or self._is_over_handle
+        if on_handle != self._shown.on_handle:
+            self._sheet_shows(on_handle=on_handle)
 
     def set_tool(self, tool: Tool) -> None:
         """ "look", or "face": the next click picks the face that goes to the plate."""
@@ -199,6 +197,14 @@ class View(QWidget):
         self.look_from(eye.fitted(low, high, MARGINS), by_user=False)
         self._is_fitted = True
 
+    def fit_to(self, word: str) -> None:
+        """What a selection means, "vent 3" or "cavity A", as large as it goes; the whole part if it has no place."""
+        box = place_of(self._shown.picture, word)
+        if box is None:
+            self.fit()
+            return
+        self.look_from(self.eye.fitted(*box, MARGINS))
+
     def look(self, side: Side) -> None:
         """The whole part from one side."""
         self.look_from(self.eye.looking(side), by_user=False)
@@ -240,6 +246,14 @@ class View(QWidget):
             if hit is not None or self._shown.face is not None:
                 self._sheet_shows(face=None if hit is None else (hit.point, hit.normal))
             return
+        self._is_over_handle = place is not None and self.cutting.is_at(place.x(), place.y())
+        self.hold_changed()
+        if self._is_over_handle:
+            self._sheet.setCursor(Qt.CursorShape.OpenHandCursor)
+            self._sheet_shows(hovered="", face=None)
+            return
+        if self._sheet.cursor().shape() == Qt.CursorShape.OpenHandCursor:
+            self._sheet.setCursor(Qt.CursorShape.ArrowCursor)
         word = self.word_at(place) if place is not None else ""
         if word != self._shown.hovered or self._shown.face is not None:
             self._sheet.setCursor(Qt.CursorShape.PointingHandCursor if word else Qt.CursorShape.ArrowCursor)
