@@ -27,6 +27,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 from ui.pictures import block, picture_of_sample
 
 from ventplanner.ui.chart import Chart
+from ventplanner.ui.collecting import put_aside
 from ventplanner.ui.picture import Mesh, Picture
 from ventplanner.ui.view.frames import Frames
 from ventplanner.ui.view.sheet import Sheet
@@ -149,6 +150,7 @@ def main() -> None:
         until(lambda: len(frames) > 1 and not view.is_busy)
     print(f"{'picture given to surfaces ready':<46}{1e3 * (time.perf_counter() - began):8.1f}  ms")
     wait(1200)
+    put_aside()  # as the program does when all is loaded
     said("first frame in full", [ms for ms, full in frames if full][:1])
     turn(window, loop, frames)
     drag_vent(window, loop)

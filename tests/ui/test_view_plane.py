@@ -16,6 +16,7 @@ from ui.view_bench import Bench, drag, move, pixel, red, rgb_bytes, settle, whee
 from ventplanner.ui.view import plane
 from ventplanner.ui.view.colours import LIGHT
 from ventplanner.ui.view.eye import Eye
+from ventplanner.ui.view.polygons import polygon_of
 from ventplanner.ui.view.section import Section
 
 LEFT = Qt.MouseButton.LeftButton
@@ -212,3 +213,9 @@ def test_fitting_a_selection_enlarges_it_and_keeps_the_view_level(bench: Bench) 
     assert view.eye.mm_per_px < whole
     view.fit_to("nothing of that name")
     assert view.eye.mm_per_px == pytest.approx(whole)
+
+
+@given(st.lists(st.tuples(st.floats(-1e9, 1e9), st.floats(-1e9, 1e9)), max_size=40))
+def test_a_polygon_made_in_one_go_is_that_made_point_by_point(points: list[tuple[float, float]]) -> None:
+    made = polygon_of(np.array(points).reshape(-1, 2))
+    assert [(p.x(), p.y()) for p in made] == points

@@ -15,6 +15,7 @@ from PySide6.QtGui import QSurfaceFormat
 from PySide6.QtWidgets import QApplication
 
 from ventplanner import __version__
+from ventplanner.ui.collecting import put_aside
 from ventplanner.ui.log import log, start_log, stop_log
 from ventplanner.ui.marks import program_icon
 from ventplanner.ui.settings import Settings
@@ -136,6 +137,7 @@ class Start(QObject):
             return
         bring_view(self._window)
         log.info("The view is there")
+        put_aside()
         self.ready.emit()
         self._window.session.warm_up()
 

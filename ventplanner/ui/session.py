@@ -17,6 +17,7 @@ from ventplanner.errors import InputError, NotVerifiedError, VentplannerError
 from ventplanner.geometry.solid import Solid
 from ventplanner.io.atomic import checked_target
 from ventplanner.progress import Progress
+from ventplanner.ui.collecting import put_aside
 from ventplanner.ui.journal import Abandoned, Journal, abandoned
 from ventplanner.ui.log import log
 from ventplanner.ui.work import files
@@ -98,6 +99,7 @@ class Session(Editing):
                 self._pool.prepared.wait(COMPILING_PATIENCE_S)
                 self._ready.set()
             warm(progress)
+            put_aside()
 
         self._warming.ask("warm", work)
 

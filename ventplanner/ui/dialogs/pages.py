@@ -37,7 +37,7 @@ MOUSE = (
     ("Larger, smaller", "wheel"),
     ("Move a vent along the skin", "drag the vent"),
     ("The same, keeping its direction", "Shift and drag"),
-    ("Move the cut", "Shift and wheel"),
+    ("Move the section", "drag its handle, or Shift and wheel"),
     ("Show the part printed so far", "drag the handle of the chart"),
 )
 

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import numpy as np
-from PySide6.QtCore import QLineF, QPointF, Qt
+from numpy.typing import NDArray
+from PySide6.QtCore import QPointF, Qt
 from PySide6.QtGui import QBrush, QColor, QPainter, QPainterPath, QPen, QPolygonF
 
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.ui.view.colours import mixed
 from ventplanner.ui.view.eye import across
+from ventplanner.ui.view.polygons import polygon_of
 from ventplanner.ui.view.section import Outlines, Section
 from ventplanner.ui.view.shown import Shown
 
@@ -37,7 +39,7 @@ def _fill(painter: QPainter, shown: Shown, cut: Outlines) -> None:
     material.setFillRule(Qt.FillRule.WindingFill)
     pixels = shown.eye.to_screen(cut.start)[:, :2]
     for loop in cut.loops:
-        polygon = QPolygonF([QPointF(x, y) for x, y in pixels[loop].tolist()])
+        polygon = polygon_of(pixels[loop])
         material.addPolygon(polygon)
         material.closeSubpath()
         if set(np.unique(cut.group[loop]).tolist()) <= live:
@@ -56,13 +58,25 @@ def _fill(painter: QPainter, shown: Shown, cut: Outlines) -> None:
 
 def _lines(painter: QPainter, shown: Shown, section: Section, cut: Outlines) -> None:
     live = _live_groups(shown) if section.normal == (0.0, 0.0, 1.0) and shown.printed is not None else set()
-    ends = np.hstack((shown.eye.to_screen(cut.start)[:, :2], shown.eye.to_screen(cut.stop)[:, :2]))
+    start, stop = (shown.eye.to_screen(ends)[:, :2] for ends in (cut.start, cut.stop))
     is_live = np.isin(cut.group, list(live))
     edge = QPen(QColor(mixed(shown.colours.cut, shown.colours.ink, 0.7)), 1.2)
     glow = QPen(QColor(shown.colours.sealed), 3.0, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap)
+    painter.setBrush(Qt.BrushStyle.NoBrush)
     for pen, chosen in ((edge, ~is_live), (glow, is_live)):
         painter.setPen(pen)
-        painter.drawLines([QLineF(*row) for row in ends[chosen].tolist()])
+        for loop in cut.loops:
+            for run in _runs(loop, chosen):
+                painter.drawPolyline(polygon_of(np.concatenate((start[run], stop[run[-1:]]))))
+
+
+def _runs(loop: NDArray[np.int64], chosen: NDArray[np.bool_]) -> list[NDArray[np.int64]]:
+    """The stretches of a loop whose segments are chosen."""
+    mine = chosen[loop]
+    if mine.all():
+        return [loop]
+    bounds = np.flatnonzero(np.diff(np.concatenate(([0], mine.astype(np.int8), [0]))))
+    return [loop[a:b] for a, b in zip(bounds[::2], bounds[1::2], strict=True)]
 
 
 def _live_groups(shown: Shown) -> set[int]:
