@@ -261,13 +261,13 @@ class FakeSession(QObject):
     def remove(self, name: str) -> None:
         self._edit(edits.remove, name)
 
-    def set_diameter(self, name: str, mm: float) -> None:
+    def set_diameter(self, name: str, mm: float, _stepping: bool = False) -> None:
         self._edit(edits.set_diameter, name, mm)
 
-    def set_depth(self, name: str, mm: float) -> None:
+    def set_depth(self, name: str, mm: float, _stepping: bool = False) -> None:
         self._edit(edits.set_depth, name, mm)
 
-    def set_axis(self, name: str, axis: tuple[float, float, float]) -> None:
+    def set_axis(self, name: str, axis: tuple[float, float, float], _stepping: bool = False) -> None:
         assert self.state is not None
         self._edit(edits.set_axis, replace(edits.vent_of(self.state, name), axis=axis))
 
@@ -277,7 +277,7 @@ class FakeSession(QObject):
     def take_up(self, cavity: str) -> None:
         self._edit(edits.take_up, cavity)
 
-    def set_pose(self, pose: Pose) -> None:
+    def set_pose(self, pose: Pose, _stepping: bool = False) -> None:
         self._edit(edits.set_pose, pose)
 
     def set_options(self, options: AnalysisOptions) -> None:

@@ -24,6 +24,7 @@ from ventplanner.ui.work import files
 from ventplanner.ui.work import jobs as j
 from ventplanner.ui.work.analyst import Analyse, analyse_state
 from ventplanner.ui.work.editing import Editing
+from ventplanner.ui.work.fits import FIT_PATIENCE_S
 from ventplanner.ui.work.lanes import Lane
 from ventplanner.ui.work.messages import DRILLING, EXPORTING, Exported, ExportOrder, Part
 from ventplanner.ui.work.pool import WORKERS
@@ -105,6 +106,8 @@ class Session(Editing):
 
     def shutdown(self, keep_unsaved: bool = False) -> None:
         """End all threads and workers, and remove their shared memory. keep_unsaved: leave the journal for recovery."""
+        if self._is_waiting:
+            self._shaper.lane.finish(FIT_PATIENCE_S)  # what was typed is in the journal then
         self._saving.finish(SAVING_PATIENCE_S)
         lanes = (self._opening, self._saving, self._warming, self._shaper.lane, *self._analyst.lanes)
         for lane in lanes:
@@ -151,7 +154,10 @@ class Session(Editing):
         self._read_again(unit, f"unit {unit}", edits.set_unit)
 
     def save(self, path: str) -> None:
-        """Save the work in a plan file; an existing one is replaced."""
+        """Save the work in a plan file, with what was typed before; an existing file is replaced."""
+        self._after_fit(lambda: self._save(path))
+
+    def _save(self, path: str) -> None:
         state, analyst = self.state, self._analyst
         if state is None:
             return
@@ -169,7 +175,9 @@ class Session(Editing):
 
     def export(self, path: str, overwrite: bool = False) -> None:
         """Drill, write and verify in the worker; `exported` or `failed` tells the end."""
-        self._settle_drag()
+        self._after_fit(lambda: self._export(path, overwrite))
+
+    def _export(self, path: str, overwrite: bool) -> None:
         state = self.state
         if state is None or self._pool.is_busy(EXPORTING):
             return
@@ -222,7 +230,9 @@ class Session(Editing):
 
         Cavities named anew by an analysis that came meanwhile are no decision.
         """
-        self._settle_drag()
+        self._after_fit(lambda: self._begin_or_refuse(opened, moves))
+
+    def _begin_or_refuse(self, opened: files.Opened, moves: int) -> None:
         if self.is_unsaved and self._moves != moves:
             text = f"{Path(opened.path).name} was not opened: the work on the part went on meanwhile."
             self._fail(InputError(text, "Save the plan or discard it, then open the file again."), "Not opened")

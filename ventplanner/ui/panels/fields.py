@@ -86,6 +86,8 @@ class NumberField(Line):
         self._step = step
         self._check = check
         self._value = 0.0
+        self.is_stepping = False
+        """Whether what is entered just now was stepped by the arrow keys, not typed."""
         self.setAccessibleName(name)
         self.setAlignment(Qt.AlignmentFlag.AlignRight)
         self.setFixedWidth(self.fontMetrics().horizontalAdvance("0000.000 mm") + 20)
@@ -110,7 +112,9 @@ class NumberField(Line):
         if event.key() in (Qt.Key.Key_Up, Qt.Key.Key_Down):
             typed = number(self.text(), self._unit)
             steps = self._step if event.key() == Qt.Key.Key_Up else -self._step
+            self.is_stepping = True
             self._take((self._value if typed is None else typed) + steps)
+            self.is_stepping = False
         elif event.key() == Qt.Key.Key_Escape and (self.isModified() or self.property("wrong")):
             self.setModified(False)
             self.show_value(self._value)

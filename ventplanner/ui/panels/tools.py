@@ -192,7 +192,7 @@ class PosePopup(QFrame):
     def _set(self, change: Callable[[Pose], Pose]) -> None:
         state = self._session.state
         if state is not None:
-            self._session.set_pose(change(state.pose))
+            self._session.set_pose(change(state.pose), self.gap.is_stepping)
             self.refresh()
 
     def _say(self, why: str) -> None:

@@ -91,8 +91,8 @@ class VentCard(Card):
         self.column.addSpacing(4)
         self.column.addLayout(row(self.remove, self.level))
         self.column.addStretch(1)
-        self.diameter.entered.connect(lambda mm: self._edit(lambda: self.session.set_diameter(self._name, mm)))
-        self.beyond.entered.connect(lambda mm: self._edit(lambda: self.session.set_depth(self._name, mm)))
+        self.diameter.entered.connect(self._resize)
+        self.beyond.entered.connect(self._deepen)
         self.slope.entered.connect(lambda _: self._turn(self.slope.value, self.heading.value))
         self.heading.entered.connect(lambda _: self._turn(self.slope.value, self.heading.value))
         for field in (self.diameter, self.beyond, self.slope, self.heading):
@@ -127,9 +127,16 @@ class VentCard(Card):
         self.say("")
         do()
 
+    def _resize(self, mm: float) -> None:
+        self._edit(lambda: self.session.set_diameter(self._name, mm, self.diameter.is_stepping))
+
+    def _deepen(self, mm: float) -> None:
+        self._edit(lambda: self.session.set_depth(self._name, mm, self.beyond.is_stepping))
+
     def _turn(self, slope: float, heading: float) -> None:
         axis = axis_of(slope, heading, _pose(self.session))
-        self._edit(lambda: self.session.set_axis(self._name, axis))
+        stepping = self.slope.is_stepping or self.heading.is_stepping
+        self._edit(lambda: self.session.set_axis(self._name, axis, stepping))
 
     def _level(self) -> None:
         self._turn(0.0, self.heading.value)

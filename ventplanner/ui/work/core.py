@@ -177,6 +177,10 @@ class Core(QObject):
     @property
     def is_unsaved(self) -> bool:
         """Whether closing would lose work: it differs from what was last opened or saved as a plan."""
+        return self._differs
+
+    @property
+    def _differs(self) -> bool:
         return self._history is not None and self._wish_key() != self._kept_key
 
     @property
@@ -272,7 +276,7 @@ class Core(QObject):
             return
         from ventplanner.app.lookup import look_up
 
-        unsaved, before = self.is_unsaved, self._wish_key()
+        unsaved, before = self._differs, self._wish_key()
         self._history = history.amended(look_up(history.state, findings))
         self._named_anew[before] = self._wish_key()  # a plan that is being saved is the same under its new names
         if not unsaved:
@@ -353,7 +357,7 @@ class Core(QObject):
 
     def _write_journal(self) -> None:
         state = self.state
-        if state is None or not self.is_unsaved:
+        if state is None or not self._differs:
             self._journal.clear()
         else:
             self._journal.write(state, self._path, state.unit, self._plan_path)

@@ -7,7 +7,6 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-from PySide6.QtCore import QObject
 
 from ventplanner import parameters as p
 from ventplanner.analysis.limits import check_pitch
@@ -15,43 +14,22 @@ from ventplanner.app import edits
 from ventplanner.app.edits import Edit
 from ventplanner.app.history import History
 from ventplanner.app.state import AppState
-from ventplanner.errors import InputError, ParameterError, VentplannerError
+from ventplanner.errors import InputError, ParameterError
 from ventplanner.geometry.pose import Pose
 from ventplanner.options import AnalysisOptions, VentRules
 from ventplanner.plan.model import Point, Vent
-from ventplanner.ui.journal import Journal
-from ventplanner.ui.work.analyst import Analyse
-from ventplanner.ui.work.core import Core
-from ventplanner.ui.work.shaping import Fitting, Naming, Shaper, Step
+from ventplanner.ui.work.fits import FIT_PATIENCE_S, Fits
 
 if TYPE_CHECKING:
     from ventplanner.analysis.findings import Findings
     from ventplanner.geometry.solid import FloatArray
     from ventplanner.ui.picture import ShownVent
 
-DRAG_PATIENCE_S = 0.25
-"""An edit waits so long for the last step of a drag that was made before it."""
-
-TYPED_PATIENCE_S = 2.0
-"""A typed number waits so long for the fit of the one before; usually that takes a few hundredths of a second."""
-
 Others = tuple[Vent, ...]
-NOT_DONE = "That was not possible"
 
 
-class Editing(Core):
+class Editing(Fits):
     """A session's edits. What cannot be done is told by `failed`, or by `drag_refusal` while a vent is shaped."""
-
-    def __init__(self, parent: QObject | None, analyse: Analyse, journal: Journal | None, workers: int) -> None:
-        super().__init__(parent, analyse, journal, workers)
-        self._refusal = ""
-        self._dragged = ""  # the vent that a drag moves, in the words of a selection
-        self._placed_by_drag = ""  # the id of the vent that a dragged proposal has become
-        self._ending = False
-        self._before_drag: History[AppState] | None = None
-        self._shaper = Shaper(self)
-        self._shaper.stepped.connect(self._stepped)
-        self._shaper.failed.connect(self._fail)
 
     @property
     def drag_refusal(self) -> str:
@@ -72,21 +50,22 @@ class Editing(Core):
 
     def undo(self) -> None:
         """One edit back."""
-        self._settle_drag()
-        if self._history is not None:
-            self._go(self._history.undone())
+        self._move(lambda history: history.undone())
 
     def redo(self) -> None:
         """One edit forward again."""
-        self._settle_drag()
-        if self._history is not None:
-            self._go(self._history.redone())
+        self._move(lambda history: history.redone())
 
     def jump(self, index: int) -> None:
         """To this place of `names`; IndexError where there is none."""
-        self._settle_drag()
-        if self._history is not None:
-            self._go(self._history.jumped(index))
+        self._move(lambda history: history.jumped(index))
+
+    def _move(self, to: Callable[[History[AppState]], History[AppState]]) -> None:
+        def move() -> None:
+            if self._history is not None:
+                self._go(to(self._history))
+
+        self._after_fit(move)
 
     # Proposals.
 
@@ -121,11 +100,13 @@ class Editing(Core):
         """Take a vent out of the plan; the proposal that it began as is open again."""
         self._edit(lambda state: edits.remove(state, vent_id))
 
-    def set_depth(self, vent_id: str, mm: float) -> None:
-        """How far the drill goes beyond the inner skin."""
-        self._edit(lambda state: edits.set_depth(state, vent_id, mm))
+    # stepping: the figure was stepped by the arrow keys, not typed (see STEP_PAUSE_S).
 
-    def set_diameter(self, vent_id: str, mm: float) -> None:
+    def set_depth(self, vent_id: str, mm: float, stepping: bool = False) -> None:
+        """How far the drill goes beyond the inner skin."""
+        self._edit(lambda state: edits.set_depth(state, vent_id, mm), stepping)
+
+    def set_diameter(self, vent_id: str, mm: float, stepping: bool = False) -> None:
         """Drill a vent wider or narrower; it is fitted to its wall again."""
 
         def fitting(findings: Findings, vent: Vent, others: Others) -> Vent | str:
@@ -137,9 +118,9 @@ class Editing(Core):
             edit = edits.set_diameter(self._present, vent_id, mm)
             return edit._replace(state=replace(edit.state, plan=edit.state.plan.with_vent(fitted)))
 
-        self._shape(vent_id, fitting, name, lambda: p.DIAMETER_MM.check(mm))
+        self._shape(vent_id, fitting, self._figure(name, stepping), lambda: p.DIAMETER_MM.check(mm))
 
-    def set_axis(self, vent_id: str, axis: Point) -> None:
+    def set_axis(self, vent_id: str, axis: Point, stepping: bool = False) -> None:
         """Turn a vent about the point where it enters: axis from outside to inside, along the file's axes."""
 
         def fitting(findings: Findings, vent: Vent, others: Others) -> Vent | str:
@@ -147,7 +128,8 @@ class Editing(Core):
 
             return turned(findings, vent, np.asarray(axis), others)
 
-        self._shape(vent_id, fitting, lambda fitted: edits.set_axis(self._present, fitted), lambda: _direction(axis))
+        name = self._figure(lambda fitted: edits.set_axis(self._present, fitted), stepping)
+        self._shape(vent_id, fitting, name, lambda: _direction(axis))
 
     def drag_to(self, vent_id: str, point: FloatArray, normal: FloatArray, hold_axis: bool = False) -> None:
         """Move a vent to a point of the skin, (3,) build point and outward normal. The newest wish wins.
@@ -160,6 +142,8 @@ class Editing(Core):
         if vent is None:
             return
         if not self._dragged:
+            if self._is_waiting and not self._shaper.lane.finish(FIT_PATIENCE_S):
+                return  # what was typed comes first; the pointer will move again
             self._before_drag = self._history
         self._dragged, self._ending = word, False
 
@@ -178,11 +162,14 @@ class Editing(Core):
 
     def drag_cancel(self) -> None:
         """Give the drag up: everything is as it was before it, whatever of it was still on its way."""
+        if not self._dragged:
+            return
         self._shaper.lane.stop()
-        before = self._before_drag if self._dragged else None
+        before = self._before_drag
         self._end_drag()
         if before is not None:
             self._go(before)
+        self._go_on()
 
     # Cavities, and how the part hangs.
 
@@ -200,14 +187,14 @@ class Editing(Core):
         """Work on a cavity again."""
         self._edit(lambda state: edits.take_up(state, cavity))
 
-    def set_pose(self, pose: Pose) -> None:
+    def set_pose(self, pose: Pose, stepping: bool = False) -> None:
         """Hang the part otherwise."""
 
         def edit(state: AppState) -> Edit:
             check_pitch(state.solid, pose, state.options.pitch_mm)
             return edits.set_pose(state, pose)
 
-        self._edit(edit)
+        self._edit(edit, stepping)
 
     def set_options(self, options: AnalysisOptions) -> None:
         """Analyse otherwise."""
@@ -222,54 +209,6 @@ class Editing(Core):
         """Propose other vents from now on."""
         self._edit(lambda state: edits.set_rules(state, rules))
 
-    @property
-    def _present(self) -> AppState:
-        if self._history is None:
-            raise InputError("There is no part.", "Open one first.")
-        return self._history.state
-
-    def _edit(self, make: Callable[[AppState], Edit]) -> None:
-        """Make an edit of the present state, after a drag has come to its end."""
-        self._settle_drag()
-        if self._history is None:
-            return
-        try:
-            edit = make(self._history.state)
-        except VentplannerError as error:
-            self._fail(error, NOT_DONE)
-            return
-        self._did(edit)
-
-    def _shape(self, vent_id: str, fitting: Fitting, name: Naming, check: Callable[[], object]) -> None:
-        if not self._dragged:  # what was typed before is not lost
-            self._shaper.lane.finish(TYPED_PATIENCE_S)
-        try:
-            check()
-            vent = edits.vent_of(self._present, vent_id)
-        except VentplannerError as error:
-            self._fail(error, NOT_DONE)
-            return
-        self._ask(vent, fitting, name)
-
-    def _ask(self, vent: Vent, fitting: Fitting, name: Naming) -> None:
-        if self.findings is not None and not self.stale and self.state is not None:
-            self._shaper.ask(self.findings, self.state, vent, fitting, name)
-
-    def _stepped(self, step: Step) -> None:
-        """A step has been computed: it becomes an edit, unless it does not fit."""
-        if step.refusal != self._refusal:
-            self._refusal = step.refusal
-            self.plan_changed.emit()
-        if step.vent is not None and step.preview is not None and self._history is not None:
-            try:
-                edit = step.name(step.vent)
-            except InputError:
-                return  # the vent has been removed meanwhile
-            self._analyst.know(edit.state, step.preview, passing=bool(self._dragged))
-            self._go(self._history.did(*edit), journal=not self._dragged)
-        if self._ending and not self._shaper.lane.is_busy:
-            self._end_drag()
-
     def _dragged_edit(self, word: str, fitted: Vent) -> Edit:
         """The edit of a step: a proposal becomes a vent with the first one that fits."""
         kind, _, name = word.partition(" ")
@@ -281,32 +220,6 @@ class Editing(Core):
         else:
             edit = edits.move(self._present, replace(fitted, id=self._placed_by_drag or name))
         return edit._replace(name=f"Place vent {self._placed_by_drag}") if self._placed_by_drag else edit
-
-    def _end_drag(self) -> None:
-        was_dragging, self._dragged, self._placed_by_drag, self._ending = bool(self._dragged), "", "", False
-        self._before_drag = None
-        self._analyst.rest()
-        if self._refusal:
-            self._refusal = ""
-            self.plan_changed.emit()
-        if was_dragging and self._history is not None:
-            self._go(self._history.sealed())
-            self._write_journal()
-
-    def _settle_drag(self) -> None:
-        """Before any other edit: let the last step of a drag arrive, or leave it."""
-        lane = self._shaper.lane
-        if lane.is_busy and not lane.finish(DRAG_PATIENCE_S):
-            lane.stop()
-        self._end_drag()
-
-    def _end(self) -> None:
-        self._leave_drag()  # its last step is not for the part that is opened next
-        super()._end()
-
-    def _leave_drag(self) -> None:
-        self._shaper.lane.stop()
-        self._end_drag()
 
     def _step_proposal(self, by: int) -> None:
         words = [f"proposal {v.id}" for v in self.proposals]
