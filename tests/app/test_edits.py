@@ -158,6 +158,14 @@ def test_a_plan_looked_up_again_is_current_and_undo_finds_the_earlier_one_curren
     assert known.undo_name == "Hang by +Z"
 
 
+def test_leaving_a_cavity_alone_again_with_the_same_note_is_no_edit() -> None:
+    once = History(START).did(*edits.leave_alone(START, "B", "the lamp", (1.0, 2.0, 3.0)))
+    # In another pose another point of the same cavity is at hand.
+    again = once.did(*edits.leave_alone(once.state, "B", "the lamp", (1.5, 2.0, 3.0))).sealed()
+    assert again.names == once.names
+    assert again.state == once.state
+
+
 def test_looking_up_may_not_lose_a_vent() -> None:
     with pytest.raises(ValueError, match="keeps its vents"):
         edits.looked_up(WITH_VENT, START.plan, ())

@@ -15,11 +15,13 @@ from PySide6.QtWidgets import QLineEdit, QWidget
 from ventplanner.app import edits
 from ventplanner.app.history import History
 from ventplanner.app.state import AppState, open_proposals
+from ventplanner.app.verdict import Verdict
 from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import Solid, Source
 from ventplanner.options import AnalysisOptions, VentRules
 from ventplanner.plan.model import NoVent, Plan, Vent
 from ventplanner.ui.picture import Band, Mesh, Picture, ShownCavity, ShownVent
+from ventplanner.ui.work.analyst import Interrupted
 
 
 @dataclass(frozen=True)
@@ -34,6 +36,7 @@ class Job:
     share: float = -1.0
     cancellable: bool = False
     step: str = ""
+    left_s: float | None = None
 
 
 def box(path: str = "/parts/bell-buoy.stl") -> Solid:
@@ -115,6 +118,7 @@ class FakeSession(QObject):
         self.dragged = None
         self.drag_refusal = ""
         self.missing: tuple[NoVent, ...] = ()
+        self.interrupted: Interrupted | None = None
         self.preview = None
         self.is_unsaved = False
         self.calls: list[tuple[Any, ...]] = []
@@ -175,6 +179,13 @@ class FakeSession(QObject):
             Left(f"{c} is sealed: accept vent {v.id}, or leave it as it is.", f"proposal {v.id}")
             for c, v in seen.items()
         )
+
+    @property
+    def verdict(self) -> Verdict | None:
+        if self.state is None:
+            return None
+        sealed = [c.id for c in self.findings.cavities if any(v.cavity == c.id for v in self.proposals)]
+        return Verdict("sealed" if sealed else "breathing", f"3 cavities: {', '.join(sealed) or 'none'} sealed")
 
     @property
     def picture(self) -> Picture | None:
@@ -303,6 +314,9 @@ class FakeSession(QObject):
 
     def export(self, path: str, overwrite: bool = False) -> None:
         self.calls.append(("export", path, overwrite))
+
+    def analyse_again(self) -> None:
+        self.calls.append(("analyse_again",))
 
     def cancel(self) -> None:
         self.calls.append(("cancel",))

@@ -90,7 +90,8 @@ def set_depth(state: AppState, vent_id: str, beyond_mm: float) -> Edit:
 
 
 def leave_alone(state: AppState, cavity: str, note: str, at_mm: Point) -> Edit:
-    """Leave a cavity as it is, with a note why; `at_mm` is a point in it. A second time changes the note."""
+    """Leave a cavity as it is, with a note why; `at_mm` is a point in it. A second time changes the note only."""
+    at_mm = dict(state.left_at).get(cavity, at_mm)  # in another pose it would be another point of the same cavity
     kept = tuple(pair for pair in state.plan.left_alone if pair[0] != cavity)
     places = tuple(pair for pair in state.left_at if pair[0] != cavity)
     plan = replace(state.plan, left_alone=tuple(sorted((*kept, (cavity, note)))))

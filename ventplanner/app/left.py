@@ -130,11 +130,24 @@ def _matter(cavity: str, bad: Sequence[tuple[str, Cup]]) -> str:
     who = cavity or "A cup in no cavity"
     sealed = next((cup for _, cup in bad if cup.to_height is None), None)
     if sealed is not None:
-        how = "closed by the plate" if sealed.closed_by == "plate" else "sealed"
+        how = "closed by the plate" if is_closed_by_plate(sealed) else "sealed"
         return f"{who} is {how} from {sealed.from_height:.1f} mm"
     first = bad[0][1]
-    opens = first.to_height if first.to_height is not None else first.top_height
-    return f"{who} opens {opens - first.from_height:.1f} mm too late, at {opens:.1f} mm"
+    return f"{who} opens {too_late_mm(first):.1f} mm too late, at {_opens_at(first):.1f} mm"
+
+
+def is_closed_by_plate(cup: Cup) -> bool:
+    """Whether a cup that never opens is closed by the plate and not by the part."""
+    return cup.to_height is None and cup.closed_by == "plate"
+
+
+def too_late_mm(cup: Cup) -> float:
+    """By how many mm of build height a late cup opens above its start."""
+    return _opens_at(cup) - cup.from_height
+
+
+def _opens_at(cup: Cup) -> float:
+    return cup.to_height if cup.to_height is not None else cup.top_height
 
 
 def _one_for_each(cups: Sequence[str], vents: Sequence[Vent]) -> list[Vent]:

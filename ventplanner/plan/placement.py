@@ -218,16 +218,20 @@ def _why_not(misses: candidates.Misses | None, refused: dict[str, int], rules: V
     if misses is None:
         return "no straight way was found", ""
     listed = sorted(refused.items(), key=lambda item: (-item[1], item[0]))
-    parts = [f"{text} ({count})" for text, count in listed]
-    if misses.too_long:
-        parts.append(f"the wall is longer than {rules.longest_wall_mm:g} mm ({misses.too_long})")
-    if misses.enclosed:
-        parts.append(f"it ends in another hollow ({misses.enclosed})")
+    seen = dict(refused)
+    too_long = f"the wall is longer than {rules.longest_wall_mm:g} mm"
+    for text, count in ((too_long, misses.too_long), ("it ends in another hollow", misses.enclosed)):
+        if count:
+            seen[text] = seen.get(text, 0) + count
+    parts = [f"{text} ({n})" for text, n in sorted(seen.items(), key=lambda item: (-item[1], item[0]))]
     reason = f"none of {misses.tried} straight ways leads through one wall to the outside"
     reason += f": {'; '.join(parts)}" if parts else ""
     if listed:
         return reason, listed[0][0]
-    return reason, f"the shortest goes through {misses.shortest_mm:.1f} mm" if misses.shortest_mm is not None else ""
+    return (
+        reason,
+        f"the shortest goes through {misses.shortest_mm:.2f} mm of wall" if misses.shortest_mm is not None else "",
+    )
 
 
 def as_vent(findings: Findings, found: Fit, vent_id: str, where: tuple[str, str, str], reason: str) -> Vent:

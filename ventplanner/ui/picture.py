@@ -95,7 +95,8 @@ class Picture(_ReadOnly):
 
     height: build height of the part's highest point, mm. gap: height of the part's lowest point above the plate, mm.
     heights: (n,) float64, rising, mm. selected: "" | "cavity A" | "cup A1" | "vent 3" | "proposal 3". stale: the
-    findings belong to another pose or other options and are being computed anew.
+    findings belong to another pose or other options and are being computed anew; halted: they are not, the user
+    cancelled that or it failed.
     """
 
     part: Mesh
@@ -109,6 +110,7 @@ class Picture(_ReadOnly):
     bands: tuple[Band, ...]
     selected: str = ""
     stale: bool = False
+    halted: bool = False
 
     @property
     def plate_at(self) -> float:

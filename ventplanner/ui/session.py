@@ -66,6 +66,8 @@ class Session(Editing):
         super().__init__(parent, analyse, journal, workers)
         self._read = read
         self._last_export: Exported | None = None
+        self._export_count = 0
+        self._targets: dict[str, tuple[str, files.Stamp | None]] = {}
         self._opening = Lane("opening", self, impatient=True)
         self._saving, self._warming = Lane("saving", self), Lane("warm-up", self)
         for lane, name in ((self._opening, j.OPENING), (self._saving, j.SAVING), (self._warming, j.READY)):
@@ -85,6 +87,7 @@ class Session(Editing):
         self._pool.readying.connect(lambda step, share: self._tell(j.READY, step, share))
         self._pool.done.connect(self._exported)
         self._pool.failed.connect(self._not_exported)
+        self._pool.cancelled.connect(self._export_cancelled)
 
     # Getting ready, and the end.
 
@@ -192,15 +195,39 @@ class Session(Editing):
         def order(part: Part) -> ExportOrder:
             return ExportOrder(part, plan, state.pose, state.options, path, overwrite)
 
-        self._pool.submit(EXPORTING, self._work_key(state), state.solid, order)
+        self._export_count += 1
+        key = f"{self._work_key(state)} {self._export_count}"
+        self._targets[key] = (path, files.stamp(path))
+        self._pool.submit(EXPORTING, key, state.solid, order)
 
     def cancel(self) -> None:
-        """Cancel the job that is shown, if that is possible."""
+        """Cancel the job that is shown, if that is possible; `said` tells what that means."""
         job = self.job
-        if job is not None and job.name == j.EXPORT:
-            self._pool.cancel(EXPORTING)
-        elif job is not None and job.name == j.OPENING:
+        if job is None or not job.cancellable:
+            return
+        analyst = self._analyst
+        if job.name == j.EXPORT:
+            self._pool.cancel(EXPORTING)  # what came of it is told when the worker has come to rest
+        elif job.name == j.OPENING:
             self._opening.stop()
+            kept = "What was open stays as it is" if self.state is not None else "Nothing was opened"
+            self.said.emit(f"Reading the file was cancelled. {kept}.")
+        elif job.name == j.ANALYSIS:
+            analyst.cancel(analyst.analysis)
+            self.said.emit("The analysis was cancelled.")
+        elif job.name == j.PROPOSALS:
+            analyst.cancel(analyst.proposing)
+            self.said.emit("Looking for vents was cancelled. The cavities are known all the same.")
+        elif job.name == j.PICTURE:
+            analyst.cutting.cancel()
+            self.said.emit("Cancelled: the picture shows the vents as drills. An export drills them all the same.")
+        self.plan_changed.emit()
+        self.changed.emit()
+
+    def analyse_again(self) -> None:
+        """Begin again what was cancelled or failed: the analysis, or looking for vents."""
+        self._analyst.retry()
+        self.changed.emit()
 
     @property
     def last_export(self) -> Exported | None:
@@ -273,6 +300,7 @@ class Session(Editing):
     def _exported(self, name: str, key: str, answer: object) -> None:
         if name != EXPORTING or not isinstance(answer, Exported):
             return
+        self._targets.pop(key, None)
         if not self._is_this_part(key):
             self._exported_before(answer)
             return
@@ -294,10 +322,25 @@ class Session(Editing):
         self._watch.seen(answer.path)
         self.said.emit(f"{name}, of the part that was open before, is verified and written.")
 
-    def _not_exported(self, name: str, _key: str, error: object) -> None:
+    def _not_exported(self, name: str, key: str, error: object) -> None:
         if name == EXPORTING:
+            self._targets.pop(key, None)
             self._fail(error, CANNOT_EXPORT)
+
+    def _export_cancelled(self, name: str, key: str) -> None:
+        """The worker has come to rest: is the file as it was before?"""
+        if name != EXPORTING or key not in self._targets:
+            return
+        path, before = self._targets.pop(key)
+        file, now = Path(path).name, files.stamp(path)
+        if now != before:
+            self._watch.seen(path)
+            self.said.emit(f"The export was cancelled too late: {file} had just been verified and written.")
+        elif now is None:
+            self.said.emit(f"The export was cancelled: {file} was not written.")
+        else:
+            self.said.emit(f"The export was cancelled: {file} is as it was before.")
 
     def _pool_busy(self) -> None:
         self._set_busy(j.EXPORT, self._pool.is_busy(EXPORTING), cancellable=True)
-        self._set_busy(j.PICTURE, self._pool.is_busy(DRILLING))
+        self._set_busy(j.PICTURE, self._pool.is_busy(DRILLING), cancellable=True)

@@ -284,6 +284,7 @@ QLabel[role="wrong"] { color: $bad_text; }
 QLabel[role="good"] { color: $good_text; font-weight: 600; }
 QLabel[role="bad"] { color: $bad_text; font-weight: 600; }
 QFrame#rule { background: $line; border: none; max-height: 1px; min-height: 1px; }
+QFrame#verdict { background: $paper; border: none; border-bottom: 1px solid $line; }
 QFrame#todo { background: $paper; border: none; border-top: 1px solid $line; }
 QFrame#todo[left="true"] { background: $notice; border-top: 1px solid $notice_line; }
 QFrame#popup { background: $raised; border: 1px solid $edge; border-radius: 8px; }

@@ -25,6 +25,7 @@ from ventplanner.ui.panels.result_card import ResultCard
 from ventplanner.ui.panels.stage import Opening, Stage
 from ventplanner.ui.panels.todo import ToDo
 from ventplanner.ui.panels.tree import CavityTree
+from ventplanner.ui.panels.verdict import VerdictLine
 from ventplanner.ui.panels.welcome import Welcome
 from ventplanner.ui.place import Place
 from ventplanner.ui.selection import cavity_of, chosen
@@ -63,6 +64,7 @@ class MainWindow(QMainWindow):
         self.tree = CavityTree(session)
         self.card = CardPanel(session)
         self.todo = ToDo(session, self.files.export)
+        self.verdict = VerdictLine(session)
         self.welcome = Welcome(self.files.ask_and_open, self.files.open, self.files.samples)
         self.opening = Opening(session)
         self.notices = Notices()
@@ -91,6 +93,7 @@ class MainWindow(QMainWindow):
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
         column.addWidget(self.notices)
+        column.addWidget(self.verdict)
         column.addWidget(self.splitter, 1)
         column.addWidget(self.todo)
         self.pages = QStackedWidget()

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QTimer
+from PySide6.QtCore import Qt, QTimer
+from PySide6.QtGui import QPainter, QPaintEvent
 from PySide6.QtWidgets import QLabel, QWidget
 
 from ventplanner.ui.words import count, file_name, size, volume
@@ -27,6 +28,14 @@ class Facts(QLabel):
         self._while = QTimer(self)
         self._while.setSingleShot(True)
         self._while.timeout.connect(self.show_session)
+
+    def paintEvent(self, _event: QPaintEvent) -> None:  # noqa: N802 - Qt's name
+        """The text, shortened visibly where there is no room for all of it."""
+        room = self.contentsRect()
+        shown = self.fontMetrics().elidedText(self.text(), Qt.TextElideMode.ElideRight, room.width())
+        where = int(Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft)
+        role = self.foregroundRole()
+        self.style().drawItemText(QPainter(self), room, where, self.palette(), self.isEnabled(), shown, role)
 
     def say(self, text: str) -> None:
         """A sentence, for a while."""

@@ -60,7 +60,7 @@ class PartCard(Card):
         self._figures.put("Held by", held)
         if findings is not None:
             self._show_findings(findings)
-        self._say(() if findings is None else (*_damage(findings), *_granted(findings)))
+        self._say(() if findings is None else (*_matter(findings), *_damage(findings), *_granted(findings)))
         return True
 
     def _show_findings(self, findings: Findings) -> None:
@@ -82,6 +82,24 @@ class PartCard(Card):
                 self._notes.addWidget(label(heading, "heading"))
                 title = heading
             self._notes.addWidget(label(text, "muted", wrap=True, select=True))
+
+
+def _matter(findings: Findings) -> tuple[tuple[str, str], ...]:
+    """What to do with a part in which there is nothing to vent."""
+    if findings.cavities:
+        return ()
+    title = "Nothing to vent"
+    if findings.cups.filtered_count:
+        text = "Hollows and cups below the filter are left out. A smaller filter (Ctrl+,) shows them."
+        return ((title, text),)
+    return (
+        (title, "The part has no hollow and no cup, so it needs no vent. An export would write the same part again."),
+        (
+            title,
+            "Was it meant to be hollow? Hollow it where it was modelled, then open it again: this version does"
+            " not hollow.",
+        ),
+    )
 
 
 def _damage(findings: Findings) -> tuple[tuple[str, str], ...]:

@@ -45,6 +45,8 @@ class ToDo(QFrame):
         self._place = QHBoxLayout()
         self._place.setSpacing(GAP)
         self.more = button("", self._show_more, "quiet")
+        self.again = button("", session.analyse_again, "primary")
+        self.again.hide()
         self.export = button("Drill and export…", export, "primary", tip="Ctrl+E")
         layout = QHBoxLayout(self)
         layout.setContentsMargins(16, 9, 12, 9)
@@ -53,6 +55,7 @@ class ToDo(QFrame):
         layout.addLayout(self._place)
         layout.addWidget(self._rest, 1)
         layout.addWidget(self.more)
+        layout.addWidget(self.again)
         layout.addWidget(self.export)
         session.changed.connect(self.show_session)
         session.job_changed.connect(self.show_session)
@@ -72,16 +75,33 @@ class ToDo(QFrame):
         self._rest.setText("" if self._lines else self._when_nothing(known))
         restyle(self, "left", bool(self._lines))
         self.export.setEnabled(known and (session.job is None or session.job.name != "Exporting"))
+        self._offer_again()
+        restyle(self.export, "kind", "primary" if self.again.isHidden() and self._is_worth_an_export() else "")
         self._fit()
+
+    def _offer_again(self) -> None:
+        """What was cancelled or failed can be begun again."""
+        halted = self._session.interrupted
+        text = {"analysis": "Analyse again", "proposals": "Look for vents"}[halted.what] if halted is not None else ""
+        self.again.setText(text)
+        self.again.setAccessibleName(text)
+        self.again.setVisible(bool(text))
+
+    def _is_worth_an_export(self) -> bool:
+        """Without a vent, and with nothing left to do, the file would be the same part once more."""
+        return bool(self._session.plan.vents or self._lines)
 
     def _when_nothing(self, known: bool) -> str:
         session = self._session
+        if session.interrupted is not None and session.interrupted.what == "analysis":
+            undo = ", or undo the last change" if session.findings is not None and session.undo_name else ""
+            return f"What is in the part is not known: analyse it again{undo}."
         if not known:
             if session.state is None or not session.is_settled:
                 return "Looking at the part…" if session.state is not None else ""
             return "What the vents do is not known: it could not be worked out. F5 tries again."
         if session.findings is not None and not session.findings.cavities:
-            return "No cavity and no cup was found: there is nothing to vent."
+            return _without_cavity(session)
         vents, alone = len(session.plan.vents), [cavity for cavity, _ in session.plan.left_alone]
         with_vents = f" with {count(vents, 'vent')}" if vents else ""
         if alone:
@@ -103,7 +123,8 @@ class ToDo(QFrame):
             made.setCursor(Qt.CursorShape.PointingHandCursor)
             self._buttons.append(made)
             self._place.addWidget(made)
-        room = self.width() - self.export.sizeHint().width() - self._title.sizeHint().width() - 100 - 4 * GAP
+        again = 0 if self.again.isHidden() else self.again.sizeHint().width() + GAP
+        room = self.width() - self.export.sizeHint().width() - self._title.sizeHint().width() - again - 100 - 4 * GAP
         shown = 0
         for at, made in enumerate(self._buttons):
             fits = at < len(self._lines)
@@ -111,7 +132,7 @@ class ToDo(QFrame):
                 text = self._lines[at].text
                 metrics = made.fontMetrics()
                 if at == 0:
-                    text = metrics.elidedText(text, Qt.TextElideMode.ElideRight, max(room, 120))
+                    text = metrics.elidedText(text, Qt.TextElideMode.ElideRight, max(room - 30, 120))
                 width = metrics.horizontalAdvance(text) + 10 + GAP
                 fits = at == 0 or (shown == at and width <= room)
                 room -= width
@@ -135,3 +156,11 @@ class ToDo(QFrame):
             menu.addAction(line.text.replace("&", "&&"), partial(self._session.select, line.target))
         corner = self.more.mapToGlobal(QPoint(0, 0))
         menu.popup(corner - QPoint(0, menu.sizeHint().height()))
+
+
+def _without_cavity(session: Session) -> str:
+    """A part in which nothing was found."""
+    filtered = session.findings is not None and session.findings.cups.filtered_count
+    if filtered:
+        return "No cavity and no cup above the filter: there is nothing to vent. A smaller filter (Ctrl+,) shows more."
+    return "No cavity and no cup was found: there is nothing to vent."

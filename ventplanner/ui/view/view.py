@@ -29,6 +29,7 @@ MARGINS = (RULER_PX + 24, 72, 30, 64)
 """Pixels kept free round the part when it is fitted: left, top, right, bottom."""
 
 LOOKING, WORKING = "looking for cavities", "working it out anew"
+AS_BEFORE, ALONE = "shown as it was before", "cavities not known"
 DRAWING, REDRAWING = "the part is being drawn", "the cavities are being drawn anew"
 
 
@@ -364,6 +365,8 @@ class View(QWidget):
         picture = self._shown.picture
         if picture is None:
             return ""
+        if picture.halted:
+            return AS_BEFORE if picture.cavities else ALONE
         if picture.stale:
             return WORKING if picture.cavities else LOOKING
         if not self._surfaces.is_there:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from PySide6.QtCore import QObject, Signal
 
@@ -28,6 +28,14 @@ if TYPE_CHECKING:
     from ventplanner.ui.picturing import Backdrop
 
 Analyse = Callable[[AppState, Progress], "Analysed"]
+
+
+@dataclass(frozen=True)
+class Interrupted:
+    """What is not known, because the user cancelled it or because it failed: "analysis" or "proposals"."""
+
+    what: Literal["analysis", "proposals"]
+    cancelled: bool
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,6 +111,7 @@ class Analyst(QObject):
         self.cutting.changed.connect(self.drilled_changed)
         self.cutting.failed.connect(self.failed)
         self._refused: set[str] = set()
+        self._cancelled: set[str] = set()
         self._preview_key = self._passing = ""
 
     @property
@@ -121,6 +130,29 @@ class Analyst(QObject):
         state = self._state
         return state is not None and not self.is_stale and self._preview_key == plan_key(state)
 
+    @property
+    def interrupted(self) -> Interrupted | None:
+        """What is not known of the state and is not being worked out; None if nothing."""
+        state = self._state
+        if state is None:
+            return None
+        if self.is_stale:
+            key = analysis_key(state)
+            return Interrupted("analysis", key in self._cancelled) if self._is_given_up(key) else None
+        key = proposals_key(state)
+        given_up = self.proposals is None and self._is_given_up(key)
+        return Interrupted("proposals", key in self._cancelled) if given_up else None
+
+    def cancel(self, lane: Lane) -> None:
+        """Stop the analysis, or the search for vents, until `retry`. An answer that comes all the same is kept for
+        then, and not shown."""
+        if lane.key:
+            self._cancelled.add(lane.key)
+            lane.stop()
+
+    def _is_given_up(self, key: str) -> bool:
+        return key in self._refused or key in self._cancelled
+
     def follow(self, state: AppState | None) -> None:
         """This is what the user wishes now; what is not known about it yet is computed."""
         self._state = state
@@ -131,15 +163,18 @@ class Analyst(QObject):
             self.findings = self.backdrop = self.proposals = self.preview = None
             self.is_stale = False
             self._preview_key = self._passing = ""
-            self._refused.clear()  # what failed may be tried again with the next part, or this one opened again
+            # What failed or was cancelled may be tried again with the next part, or this one opened again.
+            self._refused.clear()
+            self._cancelled.clear()
             return
         self._follow_findings(state)
         if not self.is_stale:
             self._follow_rest(state)
 
     def retry(self) -> None:
-        """Try again what failed, too."""
+        """Try again what failed or was cancelled, too."""
         self._refused.clear()
+        self._cancelled.clear()
         self.cutting.retry()
         self.follow(self._state)
 
@@ -157,15 +192,17 @@ class Analyst(QObject):
 
     def _follow_findings(self, state: AppState) -> None:
         key = analysis_key(state)
-        found: Analysed | None = self._results.get(key)
+        found: Analysed | None = None if key in self._cancelled else self._results.get(key)
         if found is None:
             if not self.is_stale:
                 self.is_stale = True
                 self.findings_changed.emit()
             self.proposing.stop()
-            if key not in self._refused:
-                analyse = self._analyse
-                self.analysis.ask(key, lambda progress: analyse(state, progress))
+            if self._is_given_up(key):
+                self.analysis.stop()
+                return
+            analyse = self._analyse
+            self.analysis.ask(key, lambda progress: analyse(state, progress))
             return
         self.analysis.stop()
         if self.findings is not found.findings or self.is_stale:
@@ -182,8 +219,10 @@ class Analyst(QObject):
         if findings is None:
             return
         key = proposals_key(state)
-        proposals: Plan | None = self._results.get(key)
-        if proposals is None and key not in self._refused:
+        proposals: Plan | None = None if key in self._cancelled else self._results.get(key)
+        if self._is_given_up(key):
+            self.proposing.stop()
+        elif proposals is None:
             self.proposing.ask(key, lambda progress: _propose(findings, state, progress))
         if proposals is not self.proposals:
             self.proposals = proposals

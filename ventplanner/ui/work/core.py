@@ -16,7 +16,7 @@ from ventplanner.plan.model import NoVent, Plan, Vent
 from ventplanner.progress import Progress
 from ventplanner.ui.journal import Journal
 from ventplanner.ui.log import log
-from ventplanner.ui.work.analyst import Analyse, Analysed, Analyst
+from ventplanner.ui.work.analyst import Analyse, Analysed, Analyst, Interrupted
 from ventplanner.ui.work.files import Opened
 from ventplanner.ui.work.jobs import ANALYSIS, PROPOSALS, Job, Jobs
 from ventplanner.ui.work.pool import Pool
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from ventplanner.analysis.findings import Findings
     from ventplanner.app.left import Left
     from ventplanner.app.outlook import Outlook
+    from ventplanner.app.verdict import Verdict
     from ventplanner.ui.picture import Picture
 
 READY_STEP_S = 0.1
@@ -69,7 +70,7 @@ class Core(QObject):
         self._analyst.drilled_changed.connect(self._preview_came)
         self._analyst.failed.connect(self._fail)
         for lane, name in ((self._analyst.analysis, ANALYSIS), (self._analyst.proposing, PROPOSALS)):
-            lane.busy_changed.connect(lambda lane=lane, name=name: self._set_busy(name, lane.is_busy))
+            lane.busy_changed.connect(lambda lane=lane, name=name: self._set_busy(name, lane.is_busy, cancellable=True))
             lane.progressed.connect(lambda step, share, name=name: self._tell(name, step, share))
 
     @property
@@ -145,6 +146,17 @@ class Core(QObject):
         """What is left to do; empty when all is done."""
         state = self.state
         return () if state is None else self._shown.left(self._analyst, state, self.proposals)
+
+    @property
+    def verdict(self) -> Verdict | None:
+        """The whole part in one sentence, with the accepted vents; None as long as nothing is known."""
+        state = self.state
+        return None if state is None else self._shown.verdict(self._analyst, state)
+
+    @property
+    def interrupted(self) -> Interrupted | None:
+        """What is not known and not being worked out, because it was cancelled or failed; None if nothing."""
+        return self._analyst.interrupted
 
     @property
     def picture(self) -> Picture | None:

@@ -46,6 +46,7 @@ class Cutting(QObject):
         self._wanted: tuple[AppState, Findings] | None = None
         self._results, self._pool = results, pool
         self._refused: set[str] = set()
+        self._cut_key = ""
         self._rest = QTimer(self, singleShot=True, interval=REST_MS)
         self._rest.timeout.connect(self._begin)
         pool.done.connect(self._came)
@@ -71,6 +72,13 @@ class Cutting(QObject):
         self._wanted, self.mesh, self._holes = None, None, frozenset()
         self.retry()
         self._pool.cancel(DRILLING)
+
+    def cancel(self) -> None:
+        """Do not cut what is being cut, until `retry`: vents go on being drawn as drills."""
+        self._rest.stop()
+        if self._pool.is_busy(DRILLING):
+            self._refused.add(self._cut_key)
+            self._pool.cancel(DRILLING)
 
     def retry(self) -> None:
         """What failed may be tried again."""
@@ -102,6 +110,7 @@ class Cutting(QObject):
         def order(part: Part) -> DrillOrder:
             return DrillOrder(part, plan)
 
+        self._cut_key = key
         self._pool.submit(DRILLING, key, findings.part, order)
 
     def _came(self, name: str, key: str, arrays: Arrays) -> None:

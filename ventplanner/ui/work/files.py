@@ -52,7 +52,7 @@ class Opened:
 
 def read_file(path: str, unit: str | None, progress: Progress) -> Opened:
     """Read a part or a plan file, and make sure that it can be worked on."""
-    stamp = _stamp(path)
+    found = stamp(path)
     progress("Reading the file", 0.0)
     if is_plan(path):
         saved = load_plan(path)
@@ -62,7 +62,7 @@ def read_file(path: str, unit: str | None, progress: Progress) -> Opened:
     checked_part(state.solid)
     check_pitch(state.solid, state.pose, state.options.pitch_mm)
     plan_path = path if is_plan(path) else ""
-    return Opened(state, path, unit, plan_path, stamp=stamp, bare=bare_picture(state.solid, state.pose))
+    return Opened(state, path, unit, plan_path, stamp=found, bare=bare_picture(state.solid, state.pose))
 
 
 def _part(path: str, unit: str | None, progress: Progress) -> Solid:
@@ -105,13 +105,13 @@ class Watch(QObject):
         self._watcher.fileChanged.connect(lambda _: self._settle.start())
         self._watcher.directoryChanged.connect(lambda _: self._settle.start())
 
-    def follow(self, path: str, stamp: Stamp | None = None) -> None:
-        """Watch this file, as it was when it had this stamp (default: as it is now); "" watches nothing."""
+    def follow(self, path: str, since: Stamp | None = None) -> None:
+        """Watch this file, as it was when it had the stamp `since` (default: as it is now); "" watches nothing."""
         if watched := [*self._watcher.files(), *self._watcher.directories()]:
             self._watcher.removePaths(watched)
         self._path = path
-        now = _stamp(path)
-        self._stamp = stamp or now
+        now = stamp(path)
+        self._stamp = since or now
         if now is not None:
             self._watcher.addPaths([path, str(Path(path).absolute().parent)])
         if now != self._stamp:
@@ -120,10 +120,10 @@ class Watch(QObject):
     def seen(self, path: str) -> None:
         """This file was written by the program itself: that is no news."""
         if self._path and Path(path).resolve() == Path(self._path).resolve():
-            self._stamp = _stamp(self._path)
+            self._stamp = stamp(self._path)
 
     def _look(self) -> None:
-        now = _stamp(self._path)
+        now = stamp(self._path)
         if not self._path or now is None:
             return
         if self._path not in self._watcher.files():
@@ -133,7 +133,8 @@ class Watch(QObject):
             self.changed.emit(self._path)
 
 
-def _stamp(path: str) -> Stamp | None:
+def stamp(path: str) -> Stamp | None:
+    """The stamp of a file as it is now; None if it is not there or cannot be looked at."""
     try:
         found = Path(path).stat() if path else None
     except (OSError, ValueError):

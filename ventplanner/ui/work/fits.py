@@ -119,6 +119,7 @@ class Fits(Core):
             try:
                 check()
                 vent = edits.vent_of(self._present, vent_id)
+                self._make_sure_it_will_be_known()
             except VentplannerError as error:
                 self._fail(error, NOT_DONE)
                 return
@@ -131,6 +132,10 @@ class Fits(Core):
             self._later.append(begin)
         else:
             begin()
+
+    def _make_sure_it_will_be_known(self) -> None:
+        if self.stale and self.interrupted is not None:
+            raise InputError("The part is not analysed as it hangs now.", "Analyse it again, or undo the last change.")
 
     def _findings_came(self) -> None:
         super()._findings_came()

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
+from ventplanner.ui.work.pace import Pace
+
 OPENING, EXPORT, SAVING, READY, ANALYSIS, PROPOSALS, PICTURE = (
     "Opening",
     "Exporting",
@@ -35,12 +37,14 @@ triangles; they differ by a factor of two). The steps of an analysis tell its sh
 
 @dataclass(frozen=True)
 class Job:
-    """A running job. share: 0..1, -1 if not known. step: what it is doing, in words."""
+    """A running job. share: 0..1, -1 if not known. step: what it is doing, in words. left_s: seconds it will still
+    take, None as long as that cannot be said."""
 
     name: str
     share: float = -1.0
     cancellable: bool = False
     step: str = ""
+    left_s: float | None = None
 
 
 @dataclass
@@ -48,6 +52,7 @@ class _Running:
     job: Job
     stage: int = 0
     done: float = field(default=0.0)
+    pace: Pace = field(default_factory=Pace)
 
 
 class Jobs:
@@ -59,7 +64,8 @@ class Jobs:
     @property
     def foremost(self) -> Job | None:
         """The one to show."""
-        return next((self._running[name].job for name in BY_WEIGHT if name in self._running), None)
+        running = next((self._running[name] for name in BY_WEIGHT if name in self._running), None)
+        return None if running is None else replace(running.job, left_s=running.pace.left_s)
 
     def set_busy(self, name: str, busy: bool, cancellable: bool = False) -> bool:
         """A job has begun or ended; returns whether that is news."""
@@ -81,6 +87,7 @@ class Jobs:
             before = sum(weight for _, weight in STAGES[name][: running.stage])
             share = max(running.done, before + STAGES[name][running.stage][1] * min(max(share, 0.0), 1.0))
             running.done = share
+        running.pace.tell(share)
         running.job = replace(running.job, share=share, step=step)
 
 

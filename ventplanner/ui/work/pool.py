@@ -38,6 +38,8 @@ class Pool(QObject):
     done = Signal(str, str, object)
     """Name, key, answer."""
     failed = Signal(str, str, object)
+    cancelled = Signal(str, str)
+    """Name and key of an order that was cancelled, when its worker has come to rest."""
     progressed = Signal(str, str, float)
     readying = Signal(str, float)
     """What the first worker does until it is ready, and the share of that."""
@@ -104,6 +106,7 @@ class Pool(QObject):
 
     def cancel(self, name: str) -> None:
         """Drop what waits under this name, and end the worker that carries it out."""
+        dropped = [task for task in self._waiting if task.name == name]
         self._waiting = [task for task in self._waiting if task.name != name]
         for task in self._running:
             if task.name == name and not task.stopped:
@@ -111,6 +114,8 @@ class Pool(QObject):
                 if task.worker is not None:
                     task.worker.stop()
         self.busy_changed.emit()
+        for task in dropped:
+            self.cancelled.emit(task.name, task.key)
 
     def close(self) -> None:
         """End all workers, and wait for that."""
@@ -200,7 +205,10 @@ class Pool(QObject):
             return
         self._go_on()
         self.busy_changed.emit()
-        if self._closed or task.stopped or isinstance(task.error, Cancelled):
+        if self._closed:
+            return
+        if task.stopped or isinstance(task.error, Cancelled):
+            self.cancelled.emit(task.name, task.key)
             return
         if task.error is not None:
             self.failed.emit(task.name, task.key, task.error)

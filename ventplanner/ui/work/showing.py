@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable
+from dataclasses import replace
 from typing import TYPE_CHECKING, TypeVar
 
 from ventplanner.plan.model import Vent
@@ -11,6 +12,7 @@ if TYPE_CHECKING:
     from ventplanner.app.left import Left
     from ventplanner.app.outlook import Outlook
     from ventplanner.app.state import AppState
+    from ventplanner.app.verdict import Verdict
     from ventplanner.ui.picture import Mesh, Picture
     from ventplanner.ui.work.analyst import Analyst
 
@@ -42,24 +44,39 @@ class Shown:
         outlook = self.outlook(analyst)
         if outlook is None:
             return ()
-        proposals = analyst.proposals
+        proposals, looked_for = analyst.proposals, analyst.proposing.is_busy
 
         def make() -> tuple[Left, ...]:
             from ventplanner.app.left import left_to_do
 
             missing = proposals.missing if proposals is not None else ()
-            open_ones = offered if proposals is not None or not analyst.proposing.is_busy else None
-            return left_to_do(outlook, state.plan, open_ones, state.set_aside, missing)
+            open_ones = None if proposals is None and looked_for else offered
+            searched = proposals is not None
+            return left_to_do(outlook, state.plan, open_ones, state.set_aside, missing, searched=searched)
 
-        return self._kept("left", (outlook, state, proposals, offered, analyst.proposing.is_busy), make)
+        return self._kept("left", (outlook, state, proposals, offered, looked_for), make)
+
+    def verdict(self, analyst: Analyst, state: AppState) -> Verdict | None:
+        """The whole part in one sentence; None as long as nothing is known."""
+        outlook = self.outlook(analyst)
+        if outlook is None or analyst.is_stale:
+            return None
+
+        def make() -> Verdict:
+            from ventplanner.app.verdict import verdict
+
+            return verdict(outlook, state.plan)
+
+        return self._kept("verdict", (outlook, state.plan), make)
 
     def picture(
         self, analyst: Analyst, state: AppState, offered: tuple[Vent, ...], selected: str, bare: Picture | None
     ) -> Picture | None:
         """The picture; `bare` (the part alone) before anything is found."""
         outlook, drawn = self.outlook(analyst), analyst.backdrop
+        halted = analyst.interrupted is not None and analyst.is_stale
         if outlook is None or drawn is None:
-            return bare
+            return self._kept("bare", (bare, halted), lambda: None if bare is None else replace(bare, halted=halted))
         drilled: Mesh | None = analyst.drilled
 
         def make() -> Picture:
@@ -75,9 +92,11 @@ class Shown:
                 stale=analyst.is_stale,
                 before=self._picture,
             )
+            self._picture = replace(self._picture, halted=halted) if halted else self._picture
             return self._picture
 
-        return self._kept("picture", (outlook, drawn, state, offered, drilled, selected, analyst.is_stale), make)
+        shown = (outlook, drawn, state, offered, drilled, selected, analyst.is_stale, halted)
+        return self._kept("picture", shown, make)
 
     def forget(self) -> None:
         """Another part."""
