@@ -16,6 +16,7 @@ from ventplanner.ui import chart_painting
 from ventplanner.ui.chart_painting import Drawn
 from ventplanner.ui.chart_scale import own_mapping, stacked
 from ventplanner.ui.picture import Picture
+from ventplanner.ui.units import area, length
 from ventplanner.ui.view.colours import LIGHT, Colours
 from ventplanner.ui.view.eye import Mapping
 from ventplanner.ui.view.turning import kept_height
@@ -49,6 +50,7 @@ class Chart(QWidget):
         self._linked: Mapping | None = None
         self._printed: float | None = None
         self._is_hanging = False
+        self._away_is_larger = True
         self._doing: Literal["", "pressed", "moving", "handle"] = ""
         self._pressed_at = QPointF()
         self._last = QPointF()
@@ -93,6 +95,10 @@ class Chart(QWidget):
         self._printed = height
         self._describe()
         self.update()
+
+    def set_wheel(self, away_is_larger: bool) -> None:
+        """What the wheel turned away from the user does."""
+        self._away_is_larger = away_is_larger
 
     def set_hanging(self, hanging: bool) -> None:
         """Plate on top, or plate side down."""
@@ -165,7 +171,7 @@ class Chart(QWidget):
         """Enlarge what is under the pointer, as in the view."""
         turned = event.angleDelta().y()
         if turned:
-            self.zoomed.emit(1.0015**turned, event.position().y())
+            self.zoomed.emit(1.0015 ** (turned if self._away_is_larger else -turned), event.position().y())
         event.accept()
 
     def leaveEvent(self, event: QEvent) -> None:  # noqa: N802 - Qt's name
@@ -263,6 +269,6 @@ class Chart(QWidget):
         if self._printed is None:
             self.setAccessibleDescription("whole part")
             return
-        live = [f"{name} {area:.0f} mm2" for name, area in picture.live_at(self._printed)]
+        live = [f"{name} {area(mm2)}" for name, mm2 in picture.live_at(self._printed)]
         sealed = "sealed: " + ", ".join(live) if live else "nothing is sealed here"
-        self.setAccessibleDescription(f"printed to {self._printed:.1f} mm; {sealed}")
+        self.setAccessibleDescription(f"printed to {length(self._printed)}; {sealed}")

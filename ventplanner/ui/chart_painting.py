@@ -13,13 +13,14 @@ from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen, QPolygon
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.ui.chart_scale import LEAST_MM2, StackedBand, area_ticks, largest_area, stacked
 from ventplanner.ui.picture import Picture
+from ventplanner.ui.units import length, per_shown, shown_unit
 from ventplanner.ui.view import fonts
 from ventplanner.ui.view.colours import Colours, mixed
 from ventplanner.ui.view.draw_room import nice_step
 from ventplanner.ui.view.eye import Mapping
 
 AXIS_PX, RIGHT_PX, FOOT_PX, TITLE_PX = 50, 22, 40, 34
-TITLE = "Sealed area, mm²"
+TITLE = "Sealed area"
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,8 +40,10 @@ class Drawn:
 
     @cached_property
     def ticks(self) -> tuple[float, ...]:
-        """Areas with a figure at the foot."""
-        return area_ticks(largest_area(self.picture) if self.picture else 0.0, self.width - AXIS_PX - RIGHT_PX)
+        """Areas with a figure at the foot, mm2: round ones in the unit that is shown."""
+        unit = per_shown("mm2")
+        largest = largest_area(self.picture) if self.picture else 0.0
+        return tuple(unit * tick for tick in area_ticks(largest / unit, self.width - AXIS_PX - RIGHT_PX))
 
     @cached_property
     def px_per_mm2(self) -> float:
@@ -95,7 +98,7 @@ def _title(painter: QPainter, drawn: Drawn) -> None:
     painter.setFont(bold)
     painter.setPen(QColor(drawn.colours.muted))
     rect = QRectF(12, 2, drawn.width - 16, TITLE_PX - 2)
-    painter.drawText(rect, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, TITLE)
+    painter.drawText(rect, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, f"{TITLE}, {shown_unit('mm2')}")
     painter.setFont(fonts.small(drawn.font))
 
 
@@ -120,10 +123,11 @@ def _heights(painter: QPainter, drawn: Drawn) -> None:
     plate = mapping.row(drawn.picture.plate_at)
     painter.setPen(QPen(QColor(colours.ink), 1.2))
     painter.drawLine(QPointF(AXIS_PX, mapping.row(0.0)), QPointF(AXIS_PX, mapping.row(drawn.picture.height)))
-    step = nice_step(mapping.mm_per_px)
+    unit = per_shown("mm")
+    step = nice_step(mapping.mm_per_px / unit)
     decimals = 0 if step >= 1 else int(np.ceil(-np.log10(step)))
-    for k in range(int(drawn.picture.height / step + 1e-6) + 1):
-        row = mapping.row(k * step)
+    for k in range(int(drawn.picture.height / (step * unit) + 1e-6) + 1):
+        row = mapping.row(k * step * unit)
         if not -20 < row < drawn.height + 20:
             continue
         faint = QColor(colours.faint)
@@ -132,7 +136,7 @@ def _heights(painter: QPainter, drawn: Drawn) -> None:
         painter.drawLine(QPointF(AXIS_PX + 1, row), QPointF(drawn.width - RIGHT_PX, row))
         painter.setPen(QPen(QColor(colours.ink), 1.0))
         painter.drawLine(QPointF(AXIS_PX - 5, row), QPointF(AXIS_PX, row))
-        text = f"{k * step:.{decimals}f}" + (" mm" if k == 0 else "")
+        text = f"{k * step:.{decimals}f}" + (f" {shown_unit('mm')}" if k == 0 else "")
         if abs(row - plate) < metrics.capHeight():
             continue
         place = QPointF(AXIS_PX - 9 - metrics.horizontalAdvance(text), row + metrics.capHeight() / 2)
@@ -232,14 +236,14 @@ def _areas(painter: QPainter, drawn: Drawn) -> None:
     for area in drawn.ticks:
         column = drawn.column(area)
         painter.drawLine(QPointF(column, row), QPointF(column, row + 4))
-        text = f"{area:g}"
+        text = f"{area / per_shown('mm2'):.6g}"
         x = min(column - metrics.horizontalAdvance(text) / 2, drawn.width - metrics.horizontalAdvance(text) - 3)
         painter.drawText(QPointF(x, row + 8 + metrics.ascent()), text)
 
 
 def handle_text(drawn: Drawn) -> str:
     """What the handle says."""
-    return "whole part" if drawn.printed is None else f"printed to {drawn.printed:.1f} mm"
+    return "whole part" if drawn.printed is None else f"printed to {length(drawn.printed)}"
 
 
 def pill_rect(drawn: Drawn) -> QRectF:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from ventplanner.ui.command import MENUS, Command, looked_at, with_part
 from ventplanner.ui.selection import cavity_of, chosen
+from ventplanner.ui.units import sentence
 from ventplanner.ui.view_commands import VIEW_COMMANDS
 
 if TYPE_CHECKING:
@@ -77,7 +78,7 @@ def _edit() -> Iterator[Command]:
         ("Ctrl+Z",),
         "Take the last edit back",
         lambda w: bool(w.session.undo_name),
-        lambda w: f"&Undo {w.session.undo_name}" if w.session.undo_name else "&Undo",
+        lambda w: f"&Undo {sentence(w.session.undo_name)}" if w.session.undo_name else "&Undo",
     )
     yield Command(
         "redo",
@@ -87,7 +88,7 @@ def _edit() -> Iterator[Command]:
         ("Ctrl+Shift+Z", "Ctrl+Y"),
         "Bring back what was undone",
         lambda w: bool(w.session.redo_name),
-        lambda w: f"&Redo {w.session.redo_name}" if w.session.redo_name else "&Redo",
+        lambda w: f"&Redo {sentence(w.session.redo_name)}" if w.session.redo_name else "&Redo",
     )
     yield Command(
         "history",
@@ -107,6 +108,14 @@ def _edit() -> Iterator[Command]:
         "How the part is analysed, and what proposed vents are like",
         with_part,
         apart=True,
+    )
+    yield Command(
+        "preferences",
+        "Edit",
+        "&Mouse, units and colours…",
+        lambda w: w.dialogs.show_preferences(),
+        ("Ctrl+M",),
+        "Millimetres or inches, which button turns the part, the direction of the wheel",
     )
 
 

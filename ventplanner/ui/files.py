@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QFileDialog, QWidget
 
 from ventplanner import resources
 from ventplanner.ui.dialogs.questions import ask
+from ventplanner.ui.units import sentence
 from ventplanner.ui.words import count, file_name
 
 if TYPE_CHECKING:
@@ -114,7 +115,7 @@ class Files(QObject):
             session.export(target, overwrite=target == path)
 
     def _agreed_to_leave(self) -> bool:
-        left = [x.text for x in self._session.left]
+        left = [sentence(x.text) for x in self._session.left]
         if not self._session.plan.vents:
             left.insert(0, "No vent is accepted: no hole will be drilled.")
         if not left:

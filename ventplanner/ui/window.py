@@ -7,19 +7,18 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QEvent, QSize, Qt, QTimer
-from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDragLeaveEvent, QDropEvent, QKeySequence, QResizeEvent
-from PySide6.QtWidgets import QHBoxLayout, QMainWindow, QSplitter, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDragLeaveEvent, QDropEvent, QResizeEvent
+from PySide6.QtWidgets import QMainWindow, QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
 from ventplanner.errors import Cancelled, NotVerifiedError
-from ventplanner.ui import menus, recovery
+from ventplanner.ui import menus, recovery, units
 from ventplanner.ui.dialogs.dialogs import Dialogs
 from ventplanner.ui.dialogs.questions import tell
 from ventplanner.ui.files import SUFFIXES, Files
-from ventplanner.ui.marks import icon
 from ventplanner.ui.panels.busy import Busy
 from ventplanner.ui.panels.card import LEAST_WIDTH, CardPanel
+from ventplanner.ui.panels.corner import Corner
 from ventplanner.ui.panels.facts import Facts
-from ventplanner.ui.panels.fields import Tool, button
 from ventplanner.ui.panels.notices import Notices
 from ventplanner.ui.panels.result_card import ResultCard
 from ventplanner.ui.panels.stage import Opening, Stage
@@ -28,8 +27,10 @@ from ventplanner.ui.panels.tree import CavityTree
 from ventplanner.ui.panels.verdict import VerdictLine
 from ventplanner.ui.panels.welcome import Welcome
 from ventplanner.ui.place import Place
+from ventplanner.ui.preferences import Preferences
 from ventplanner.ui.selection import cavity_of, chosen
 from ventplanner.ui.theme import Choice, Theme
+from ventplanner.ui.units import sentence
 from ventplanner.ui.words import file_name
 
 if TYPE_CHECKING:
@@ -57,6 +58,7 @@ class MainWindow(QMainWindow):
         self.session = session
         self.settings = settings
         self.theme = theme
+        self.preferences = Preferences.of(settings)
         self.files = Files(session, settings, self)
         self.actions_by_name = menus.make_actions(self)
         self.dialogs = Dialogs(session, self.actions_by_name, self)
@@ -74,6 +76,7 @@ class MainWindow(QMainWindow):
         self._build()
         self._connect()
         self._place.restore()
+        self._apply_preferences()
         self.show_session()
 
     def _build(self) -> None:
@@ -101,7 +104,8 @@ class MainWindow(QMainWindow):
             self.pages.addWidget(page)
         self.setCentralWidget(self.pages)
         menus.fill_menu_bar(self, self.actions_by_name)
-        self._tools = self._corner()  # kept: the menu bar does not
+        self._tools = Corner(self.actions_by_name, self.dialogs.show_search)  # kept: the menu bar does not
+        self.undo, self.redo, self.search = self._tools.undo, self._tools.redo, self._tools.search
         self.menuBar().setCornerWidget(self._tools, Qt.Corner.TopRightCorner)
         self._facts = Facts(self.session)
         self.busy = Busy(self.session)
@@ -109,23 +113,6 @@ class MainWindow(QMainWindow):
         self.statusBar().setFixedHeight(self.busy.cancel.sizeHint().height() + 8)
         self.statusBar().addWidget(self._facts, 1)
         self.statusBar().addPermanentWidget(self.busy)
-
-    def _corner(self) -> QWidget:
-        """Undo and redo with their names, and the way to the command search."""
-        corner = QWidget()
-        line = QHBoxLayout(corner)
-        line.setContentsMargins(0, 3, 8, 3)
-        line.setSpacing(4)
-        self.undo, self.redo = Tool(), Tool()
-        for tool, name in ((self.undo, "undo"), (self.redo, "redo")):
-            tool.setProperty("kind", "icon")
-            tool.setAutoRaise(True)
-            tool.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-            tool.clicked.connect(self.actions_by_name[name].trigger)
-            line.addWidget(tool)
-        self.search = button("Search commands   Ctrl+K", self.dialogs.show_search, "search", "Search commands")
-        line.addWidget(self.search)
-        return corner
 
     def _connect(self) -> None:
         session = self.session
@@ -171,25 +158,15 @@ class MainWindow(QMainWindow):
 
     def _name_undo(self) -> None:
         """Undo says what it takes back, where there is room for it."""
-        for tool, name in ((self.undo, "undo"), (self.redo, "redo")):
-            action = self.actions_by_name[name]
-            text = action.text().replace("&", "")
-            tool.setEnabled(action.isEnabled())
-            tool.setToolTip(f"{text}  ({action.shortcut().toString(QKeySequence.SequenceFormat.NativeText)})")
-            tool.setAccessibleName(text)
         edit = self.session.undo_name if self.width() > ROOM_FOR_UNDO else None
-        self.undo.setText(f" {edit}" if edit else "")
-        style = Qt.ToolButtonStyle
-        self.undo.setToolButtonStyle(style.ToolButtonTextBesideIcon if edit else style.ToolButtonIconOnly)
+        self._tools.name_undo(sentence(edit or ""))
         if self._tools.sizeHint() != self._tools.size():
             # The menu bar asks for the size of its corner only when it is given one.
             self.menuBar().setCornerWidget(self._tools, Qt.Corner.TopRightCorner)
 
     def _show_icons(self) -> None:
         self.stage.set_dark(self.theme.colours.dark)
-        self.undo.setIcon(icon("back"))
-        self.redo.setIcon(icon("forth"))
-        self.search.setIcon(icon("search"))
+        self._tools.show_icons()
 
     def _part_changed(self) -> None:
         self.files.remember(self.session.path)
@@ -223,7 +200,7 @@ class MainWindow(QMainWindow):
     def _tell_refusal(self) -> None:
         """Why the vent that is dragged does not fit where the pointer is."""
         if self.session.drag_refusal:
-            self.say(f"It does not fit there: {self.session.drag_refusal}.")
+            self.say(f"It does not fit there: {sentence(self.session.drag_refusal)}.")
 
     def _file_changed(self, path: str) -> None:
         self.notices.say(
@@ -322,6 +299,17 @@ class MainWindow(QMainWindow):
         self.theme.choose(choice)
         self._keep_setting("theme", choice)
         self.refresh_commands()
+
+    def prefer(self, preferences: Preferences) -> None:
+        """Show and type in this unit, and let the mouse do this, from now on."""
+        self.preferences = preferences
+        preferences.keep(self.settings)
+        self._apply_preferences()
+        self.session.changed.emit()
+
+    def _apply_preferences(self) -> None:
+        units.use(self.preferences.unit)
+        self.stage.set_mouse(self.preferences.turn, self.preferences.away_is_larger)
 
     def switch_full_screen(self) -> None:
         """The whole screen, or not."""

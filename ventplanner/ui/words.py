@@ -4,40 +4,36 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from ventplanner.ui.units import area, exact_length, figure, length, shown_unit, volume
+
+__all__ = [
+    "STATE_WORDS",
+    "area",
+    "count",
+    "direction",
+    "exact_mm",
+    "file_name",
+    "mm",
+    "place",
+    "size",
+    "title_of",
+    "volume",
+]
+
+mm, exact_mm = length, exact_length
+"""A length in mm as it is shown, in the unit that the user chose; `exact_mm` as it was typed."""
+
 STATE_WORDS = {"sealed": "sealed", "late": "opens late", "breathing": "breathes"}
-
-
-def mm(value: float) -> str:
-    """A length with one decimal, and never "-0.0"."""
-    return f"{round(value, 1) + 0.0:.1f} mm"
-
-
-def exact_mm(value: float) -> str:
-    """A length as it was typed: up to three decimals, one at least."""
-    text = f"{value:.3f}".rstrip("0")
-    return f"{text}0" if text.endswith(".") else text
-
-
-def volume(mm3: float) -> str:
-    """mm3 below 1000, else mL."""
-    if mm3 >= 999.5:
-        return f"{mm3 / 1000:.1f} mL"
-    return f"{mm3:.0f} mm³" if mm3 >= 9.95 else f"{round(mm3, 1) + 0.0:.1f} mm³"
-
-
-def area(mm2: float) -> str:
-    """An area, mm2."""
-    return f"{mm2:.0f} mm²"
 
 
 def size(low: list[float], high: list[float]) -> str:
     """The extents of a box."""
-    return " × ".join(f"{b - a:.1f}" for a, b in zip(low, high, strict=True)) + " mm"
+    return f"{' × '.join(figure(b - a) for a, b in zip(low, high, strict=True))} {shown_unit('mm')}"
 
 
 def place(point: tuple[float, ...]) -> str:
-    """A point in mm."""
-    return ", ".join(f"{round(x, 1) + 0.0:.1f}" for x in point)
+    """A point, without its unit."""
+    return ", ".join(figure(x) for x in point)
 
 
 def direction(to_plate: tuple[float, float, float]) -> str:

@@ -6,20 +6,21 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, QUrl
 from PySide6.QtGui import QAction, QDesktopServices
-from PySide6.QtWidgets import QWidget
 
 from ventplanner.ui.dialogs.pages import About, History, Keys, Search
+from ventplanner.ui.dialogs.preferences import PreferencesDialog
 from ventplanner.ui.dialogs.settings import SettingsDialog
 from ventplanner.ui.log import state_folder
 
 if TYPE_CHECKING:
     from ventplanner.ui.session import Session
+    from ventplanner.ui.window import MainWindow
 
 
 class Dialogs(QObject):
     """One method for each dialog."""
 
-    def __init__(self, session: Session, actions: dict[str, QAction], window: QWidget) -> None:
+    def __init__(self, session: Session, actions: dict[str, QAction], window: MainWindow) -> None:
         super().__init__(window)
         self._session = session
         self._actions = actions
@@ -28,6 +29,10 @@ class Dialogs(QObject):
     def show_settings(self) -> None:
         """Pitch, filters and vents."""
         SettingsDialog(self._session, self._window).open()
+
+    def show_preferences(self) -> None:
+        """Mouse, units and colours."""
+        PreferencesDialog(self._window).open()
 
     def show_history(self) -> None:
         """All edits."""

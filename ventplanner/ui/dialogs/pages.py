@@ -23,6 +23,7 @@ from ventplanner import __version__
 from ventplanner.ui.commands import COMMANDS, MENUS, Command
 from ventplanner.ui.panels.fields import button, label, row
 from ventplanner.ui.theme import scaled_font
+from ventplanner.ui.units import sentence
 
 if TYPE_CHECKING:
     from ventplanner.ui.session import Session
@@ -32,7 +33,7 @@ NAME, BESIDE = Qt.ItemDataRole.UserRole, Qt.ItemDataRole.UserRole + 1
 
 
 MOUSE = (
-    ("Turn the part", "drag"),
+    ("Turn the part", "drag (Ctrl+M: with which button)"),
     ("Move the picture", "drag with another button"),
     ("Larger, smaller", "wheel"),
     ("Move a vent along the skin", "drag the vent"),
@@ -82,7 +83,7 @@ class History(_Page):
         now = self._session.index
         self.list.blockSignals(True)
         self.list.clear()
-        for at, name in enumerate(self._session.names):
+        for at, name in enumerate(map(sentence, self._session.names)):
             item = QListWidgetItem(name or "Opened")
             if at > now:
                 item.setForeground(self.palette().placeholderText())

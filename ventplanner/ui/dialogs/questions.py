@@ -14,6 +14,7 @@ from ventplanner import __version__
 from ventplanner.errors import NotVerifiedError, VentplannerError
 from ventplanner.ui.panels.fields import button, label
 from ventplanner.ui.theme import scaled_font
+from ventplanner.ui.units import sentence
 
 WIDTH = 480
 
@@ -110,9 +111,10 @@ def told(error: BaseException, what: str) -> tuple[str, list[str]]:
     """An error as a title and sentences."""
     title = what or "That did not work"
     if isinstance(error, NotVerifiedError):
-        return f"{title}: not verified", [*(f"{d[:1].upper()}{d[1:]}." for d in error.differences), error.way_out]
+        differences = [sentence(f"{d[:1].upper()}{d[1:]}.") for d in error.differences]
+        return f"{title}: not verified", [*differences, error.way_out]
     if isinstance(error, VentplannerError):
-        return title, [text for text in (error.cause, _for_window(error.way_out)) if text]
+        return title, [sentence(text) for text in (error.cause, _for_window(error.way_out)) if text]
     return "Something went wrong in the program", [
         f"{type(error).__name__}: {error}",
         "Your work is still here; save it. The details, copied, help whoever mends the program.",

@@ -10,8 +10,9 @@ from PySide6.QtWidgets import QComboBox, QDialog, QFrame, QHBoxLayout, QLineEdit
 from ventplanner import parameters as p
 from ventplanner.errors import ParameterError
 from ventplanner.options import AnalysisOptions, VentRules
-from ventplanner.ui.numbers import complaint, parse, shown_unit
+from ventplanner.ui.numbers import complaint, parse
 from ventplanner.ui.panels.fields import Choice, button, label, restyle
+from ventplanner.ui.units import as_typed, sentence, shown_unit
 
 if TYPE_CHECKING:
     from ventplanner.ui.session import Session
@@ -30,6 +31,7 @@ class Entry(QWidget):
     def __init__(self, parameter: p.Parameter[object]) -> None:
         super().__init__()
         self.parameter = parameter
+        self._given: tuple[str, object] = ("", None)
         self.field: QLineEdit | QComboBox = self._field()
         self._about = label(_about(parameter), "muted", wrap=True)
         line = QHBoxLayout()
@@ -70,7 +72,8 @@ class Entry(QWidget):
         if isinstance(self.field, QComboBox):
             self.field.setCurrentText(str(value))
         else:
-            self.field.setText("" if value is None else f"{value:g}")
+            self.field.setText("" if value is None else as_typed(float(value), self.parameter.unit))  # type: ignore[arg-type]
+        self._given = self.text, value
         self.problem()
 
     @property
@@ -80,7 +83,9 @@ class Entry(QWidget):
 
     def value(self) -> object:
         """What was entered; raises ParameterError in the parameter's own words."""
-        return parse(self.parameter, self.text)
+        text, given = self._given
+        # What nobody touched is not rounded by being shown in inches.
+        return given if self.text == text and given is not None else parse(self.parameter, self.text)
 
     def problem(self) -> str:
         """What is wrong with what was entered, shown below it; "" if nothing is."""
@@ -172,4 +177,4 @@ def _about(parameter: p.Parameter[object]) -> str:
     text = parameter.text.replace("--late-mm3", "the volume below").replace("--late-mm", "the height above")
     allowed = "" if parameter.kind == "choice" else f" {parameter.range_text.capitalize()}."
     default = f" Usual: {parameter.default_text}."
-    return shown_unit(f"{text[:1].upper()}{text[1:]}.{allowed}{default}")
+    return sentence(f"{text[:1].upper()}{text[1:]}.{allowed}{default}")

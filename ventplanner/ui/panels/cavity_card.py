@@ -9,6 +9,7 @@ import numpy as np
 from ventplanner.ui.panels.card import Card, Heading
 from ventplanner.ui.panels.fields import Figures, Line, button, label, row
 from ventplanner.ui.panels.rows import state_of_cup
+from ventplanner.ui.units import sentence
 from ventplanner.ui.words import STATE_WORDS, area, count, mm, volume
 
 if TYPE_CHECKING:
@@ -180,7 +181,7 @@ def without_vent(missing: NoVent) -> str:
     """Why a cup has no vent, and the ways out."""
     closest = f" Closest miss: {missing.closest}." if missing.closest else ""
     ways_out = "Hang the part otherwise, allow other vents (Ctrl+,), or leave the cavity as it is."
-    return f"No vent was found for it: {missing.reason}.{closest} {ways_out}"
+    return sentence(f"No vent was found for it: {missing.reason}.{closest} {ways_out}")
 
 
 def _cavity(session: Session, name: str) -> Cavity | None:

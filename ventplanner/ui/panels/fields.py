@@ -22,8 +22,10 @@ from PySide6.QtWidgets import (
 
 from ventplanner.errors import ParameterError
 from ventplanner.ui.marks import icon
-from ventplanner.ui.numbers import number
-from ventplanner.ui.words import exact_mm
+from ventplanner.ui.units import exact, number, per_shown, sentence, shown_unit
+
+STEPS_PER_INCH = 20.0
+"""In inches a step is a twentieth of the figure that it is in mm: 0.005 in for 0.1 mm."""
 
 ENTER = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
 
@@ -104,14 +106,15 @@ class NumberField(Line):
             return
         self._value = value
         self._mark(False)
-        self.setText(f"{value:g}°" if self._unit == "°" else f"{exact_mm(value)} {self._unit}")
+        self.setText(f"{value:g}°" if self._unit == "°" else f"{exact(value, self._unit)} {shown_unit(self._unit)}")
         self.setModified(False)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
         """Arrows step, Escape puts back."""
         if event.key() in (Qt.Key.Key_Up, Qt.Key.Key_Down):
-            typed = number(self.text(), self._unit)
-            steps = self._step if event.key() == Qt.Key.Key_Up else -self._step
+            typed = number(self.text(), self._unit) if self.isModified() else self._value
+            step = self._step * (per_shown(self._unit) / STEPS_PER_INCH if per_shown(self._unit) != 1.0 else 1.0)
+            steps = step if event.key() == Qt.Key.Key_Up else -step
             self.is_stepping = True
             self._take((self._value if typed is None else typed) + steps)
             self.is_stepping = False
@@ -127,7 +130,7 @@ class NumberField(Line):
             return
         typed = number(self.text(), self._unit)
         if typed is None:
-            self._refuse(f"'{self.text().strip():.30}' is no number of {self._unit}.")
+            self._refuse(f"'{self.text().strip():.30}' is no number of {shown_unit(self._unit)}.")
         else:
             self._take(typed)
 
@@ -144,6 +147,7 @@ class NumberField(Line):
             self.entered.emit(value)
 
     def _refuse(self, why: str) -> None:
+        why = sentence(why)
         self._mark(True)
         self.setToolTip(why)
         self.setModified(False)

@@ -9,7 +9,8 @@ from PySide6.QtWidgets import QVBoxLayout
 from ventplanner.parameters import UNIT
 from ventplanner.ui.panels.card import Card, Heading
 from ventplanner.ui.panels.fields import Choice, Figures, clear, label
-from ventplanner.ui.words import direction, file_name, mm, place, size, title_of, volume
+from ventplanner.ui.units import sentence
+from ventplanner.ui.words import direction, exact_mm, file_name, mm, place, size, title_of, volume
 
 if TYPE_CHECKING:
     from ventplanner.analysis.findings import Findings
@@ -69,7 +70,7 @@ class PartCard(Card):
         held = sum(c.volume for c in findings.cavities)
         self._figures.put("Hollow", volume(held) if findings.cavities else "", "Volume of all cavities")
         resolution = findings.scene.resolution
-        self._figures.put("Pitch", f"{resolution.pitch_mm:g} mm", "Distance between the columns that measure the part")
+        self._figures.put("Pitch", exact_mm(resolution.pitch_mm), "Distance between the columns that measure the part")
 
     def _say(self, said: tuple[tuple[str, str], ...]) -> None:
         if said == self._said:
@@ -119,4 +120,4 @@ def _granted(findings: Findings) -> tuple[tuple[str, str], ...]:
 
 def _without_options(text: str) -> str:
     """The sentence in the words of the window: where the command line has options, the window has its settings."""
-    return text.replace("a smaller --ignore-below shows", "a smaller filter shows").replace(" (--unit)", "")
+    return sentence(text).replace("a smaller --ignore-below shows", "a smaller filter shows").replace(" (--unit)", "")

@@ -12,6 +12,7 @@ from PySide6.QtGui import QDesktopServices
 from ventplanner.io.summary import CAUTIONS
 from ventplanner.ui.panels.card import Card, Heading
 from ventplanner.ui.panels.fields import Figures, button, label, row
+from ventplanner.ui.units import sentence
 from ventplanner.ui.words import count, file_name, volume
 
 if TYPE_CHECKING:
@@ -40,7 +41,7 @@ class ResultCard(Card):
         for widget in (heading, label(VERIFIED, wrap=True), figures):
             self.column.addWidget(widget)
         self.column.addLayout(row(self.folder))
-        self._say("Left in the written file", exported.left)
+        self._say("Left in the written file", [sentence(text) for text in exported.left])
         self._say("Mind", CAUTIONS)
         self.column.addStretch(1)
 

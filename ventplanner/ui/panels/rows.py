@@ -98,7 +98,7 @@ def _vents(session: Session, heights: dict[str, float]) -> Iterator[tuple[Vent, 
             word = f"{status} {vent.id}"
             height = heights.get(word)
             where = "" if height is None else f" at {mm(height)}"
-            title = f"{'wider to ' if vent.kind == 'widen' else ''}{exact_mm(vent.diameter_mm)} mm{where}"
+            title = f"{'wider to ' if vent.kind == 'widen' else ''}{exact_mm(vent.diameter_mm)}{where}"
             accepted = status == "vent"
             mark, state = ("accepted", "accepted") if accepted else ("proposed", "proposed")
             yield vent, Row(word, "vent", vent.id, 0, title, "", mark, state)

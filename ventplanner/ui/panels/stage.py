@@ -22,11 +22,17 @@ if TYPE_CHECKING:
     from ventplanner.geometry.solid import FloatArray
     from ventplanner.plan.model import Point
     from ventplanner.ui.chart import Chart
+    from ventplanner.ui.preferences import Button
     from ventplanner.ui.session import Session
     from ventplanner.ui.view.section import Section
     from ventplanner.ui.view.view import View
 
 CHART_WIDTH = 168
+BUTTONS = {
+    "left": Qt.MouseButton.LeftButton,
+    "middle": Qt.MouseButton.MiddleButton,
+    "right": Qt.MouseButton.RightButton,
+}
 
 
 class Stage(QWidget):
@@ -46,6 +52,7 @@ class Stage(QWidget):
         self.cut_bar.hide()
         self._cut_told: Point | None = None
         self._hanging = self._dark = False
+        self._mouse: tuple[Button, bool] = "left", True
         self._row = QHBoxLayout()
         self._row.setSpacing(0)
         self._place = _Waiting("The view is being made ready…")
@@ -71,6 +78,7 @@ class Stage(QWidget):
         view.set_hanging(self._hanging)
         chart.set_hanging(self._hanging)
         self.set_dark(self._dark)
+        self.set_mouse(*self._mouse)
         self.cut_bar.follow(view.cutting)
         self.show_session()
 
@@ -137,6 +145,13 @@ class Stage(QWidget):
         if self.view is not None and self.chart is not None:
             self.view.set_printed(height)
             self.chart.set_printed(height)
+
+    def set_mouse(self, turn: Button, away_is_larger: bool) -> None:
+        """Which button turns the part, and what the wheel does."""
+        self._mouse = turn, away_is_larger
+        if self.view is not None and self.chart is not None:
+            self.view.set_mouse(BUTTONS[turn], away_is_larger)
+            self.chart.set_wheel(away_is_larger)
 
     def set_dark(self, dark: bool) -> None:
         """Light or dark."""

@@ -10,6 +10,7 @@ from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QMenu, QPushButton, QSizePolicy, QWidget
 
 from ventplanner.ui.panels.fields import button, label, restyle
+from ventplanner.ui.units import sentence
 from ventplanner.ui.words import count
 
 if TYPE_CHECKING:
@@ -70,7 +71,7 @@ class ToDo(QFrame):
         """Show what is left now."""
         session = self._session
         known = session.findings is not None and not session.stale and session.is_known
-        self._lines = tuple(Line(x.text, x.target) for x in session.left) if known else ()
+        self._lines = tuple(Line(sentence(x.text), x.target) for x in session.left) if known else ()
         self._title.setVisible(bool(self._lines))
         self._rest.setText("" if self._lines else self._when_nothing(known))
         restyle(self, "left", bool(self._lines))

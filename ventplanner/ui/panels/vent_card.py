@@ -15,6 +15,7 @@ from ventplanner.ui.angles import axis_of, slope_and_heading
 from ventplanner.ui.panels.card import Card, Heading
 from ventplanner.ui.panels.fields import Figures, NumberField, button, label, row
 from ventplanner.ui.selection import vent as find
+from ventplanner.ui.units import sentence
 from ventplanner.ui.words import mm
 
 if TYPE_CHECKING:
@@ -81,7 +82,7 @@ class VentCard(Card):
 
     def _build(self) -> None:
         add = self._fields.add_field
-        add("Diameter", self.diameter, p.DIAMETER_MM.range_text)
+        add("Diameter", self.diameter, sentence(p.DIAMETER_MM.range_text))
         add("Rises inwards by", self.slope, "0° drills along the layers")
         add("Points to", self.heading, "Around the build axis, from X towards Y")
         add("Beyond the wall", self.beyond, "How far the drill goes on behind the inner skin")
@@ -172,7 +173,7 @@ def _pose(session: Session) -> Pose:
 
 def _sentence(text: str) -> str:
     """A reason as a sentence."""
-    text = text.strip()
+    text = sentence(text.strip())
     return f"{text[:1].upper()}{text[1:]}{'' if text.endswith('.') else '.'}" if text else ""
 
 

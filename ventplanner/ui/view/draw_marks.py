@@ -8,6 +8,7 @@ from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen, QPolygon
 
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.ui.picture import ShownVent
+from ventplanner.ui.units import area
 from ventplanner.ui.view import drill_shape
 from ventplanner.ui.view.colours import mixed
 from ventplanner.ui.view.eye import across
@@ -144,7 +145,7 @@ def draw_live(painter: QPainter, shown: Shown) -> None:
     """Beside the last printed layer: which cavities are sealed in it, and over how much area."""
     if not shown.live or shown.printed is None:
         return
-    text = "   ".join(f"{name} sealed, {area:.0f} mm²" for name, area in shown.live[:4])
+    text = "   ".join(f"{name} sealed, {area(mm2)}" for name, mm2 in shown.live[:4])
     metrics = QFontMetricsF(painter.font())
     wide, tall = metrics.horizontalAdvance("▲ " + text) + 22.0, metrics.height() + 8.0
     low, high = shown.box

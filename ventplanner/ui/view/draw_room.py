@@ -6,6 +6,7 @@ import numpy as np
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen, QPolygonF
 
+from ventplanner.ui.units import length, per_shown, shown_unit
 from ventplanner.ui.view.shown import Shown
 
 RULER_PX = 46
@@ -27,9 +28,9 @@ def draw_room(painter: QPainter, shown: Shown) -> None:
     _gravity(painter, shown)
 
 
-def nice_step(mm_per_px: float, least_px: float = _LEAST_STEP_PX) -> float:
-    """Step of a scale in mm: 1, 2 or 5 times a power of ten, at least so many pixels."""
-    least = max(mm_per_px * least_px, 1e-9)
+def nice_step(per_px: float, least_px: float = _LEAST_STEP_PX) -> float:
+    """Step of a scale in the unit of `per_px`: 1, 2 or 5 times a power of ten, at least so many pixels."""
+    least = max(per_px * least_px, 1e-9)
     ten = 10.0 ** np.floor(np.log10(least))
     return float(next(m * ten for m in (1, 2, 5, 10) if m * ten >= least * (1 - 1e-9)))
 
@@ -39,12 +40,12 @@ def plate_text(shown: Shown) -> str:
     assert shown.picture is not None
     if shown.picture.on == "plate":
         return "plate"
-    return f"plate, {shown.picture.gap:.1f} mm {'above' if shown.eye.hanging else 'below'} the part"
+    return f"plate, {length(shown.picture.gap)} {'above' if shown.eye.hanging else 'below'} the part"
 
 
 def film_text(shown: Shown) -> str:
     """Where the film is."""
-    return "film, at the last layer" if shown.printed is None else f"film, at {shown.film_at:.1f} mm"
+    return "film, at the last layer" if shown.printed is None else f"film, at {length(shown.film_at)}"
 
 
 def _row(shown: Shown, height: float) -> float:
@@ -96,7 +97,8 @@ def reaches_ruler(shown: Shown) -> bool:
 def _ruler(painter: QPainter, shown: Shown) -> None:
     assert shown.picture is not None
     eye = shown.eye
-    step = nice_step(eye.mm_per_px)
+    unit = per_shown("mm")
+    step = nice_step(eye.mm_per_px / unit)
     metrics = QFontMetricsF(painter.font())
     bottom, top = _row(shown, 0.0), _row(shown, shown.picture.height)
     plate = _row(shown, shown.picture.plate_at)
@@ -109,15 +111,15 @@ def _ruler(painter: QPainter, shown: Shown) -> None:
     painter.drawLine(QPointF(12.5, bottom), QPointF(12.5, top))
     decimals = 0 if step >= 1 else int(np.ceil(-np.log10(step)))
     # Fifths of a step where there is room; only the part's own heights are on the ruler.
-    for k in range(int(shown.picture.height / step * 5 + 1e-6) + 1):
-        row = _row(shown, k * step / 5)
+    for k in range(int(shown.picture.height / (step * unit) * 5 + 1e-6) + 1):
+        row = _row(shown, k * step * unit / 5)
         if not -20 < row < eye.height + 20:
             continue
         major = k % 5 == 0
         painter.setPen(QPen(QColor(shown.colours.muted if major else shown.colours.faint), 1.0))
         painter.drawLine(QPointF(12.5, row), QPointF(20.5 if major else 16.5, row))
         if major and abs(row - plate) > metrics.capHeight():
-            text = f"{k * step / 5:.{decimals}f}" + (" mm" if k == 0 else "")
+            text = f"{k * step / 5:.{decimals}f}" + (f" {shown_unit('mm')}" if k == 0 else "")
             painter.drawText(QPointF(25.0, row + metrics.capHeight() / 2), text)
 
 

@@ -63,6 +63,7 @@ class Gestures(QObject):
         self._began_with = Eye()
         self._began_on = ""
         self.turning_button = Qt.MouseButton.LeftButton
+        self.away_is_larger = True
 
     @property
     def doing(self) -> Doing:
@@ -162,6 +163,8 @@ class Gestures(QObject):
         doing, self._doing = self._doing, ""
         if doing == "dragging":
             self._view.end_drag()
+        elif doing == "cutting":
+            self._view.cutting.let_go()
 
     def _released(self, event: QMouseEvent) -> None:
         if event.button() != self._button:
@@ -176,7 +179,8 @@ class Gestures(QObject):
         self._view.hover(event.position())
 
     def _twice(self, event: QMouseEvent) -> None:
-        if event.button() == Qt.MouseButton.LeftButton and self._view.tool == "look":
+        on_handle = self._view.cutting.is_at(event.position().x(), event.position().y())
+        if event.button() == Qt.MouseButton.LeftButton and self._view.tool == "look" and not on_handle:
             self._view.activated.emit(self._view.word_at(event.position()))
 
     def _wheel(self, event: QWheelEvent) -> None:
@@ -187,6 +191,7 @@ class Gestures(QObject):
             self._view.cutting.step(turned / 120.0)
             return
         place = event.position()
+        turned = turned if self.away_is_larger else -turned
         self._view.look_from(self._view.eye.zoomed(1.0015**turned, place.x(), place.y()))
 
 

@@ -11,6 +11,7 @@ from PySide6.QtGui import QFontMetricsF
 
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.ui.picture import ShownVent
+from ventplanner.ui.units import in_inches, length
 from ventplanner.ui.view.shown import Shown
 from ventplanner.ui.words import STATE_WORDS
 
@@ -108,7 +109,9 @@ def vent_text(vent: ShownVent) -> str:
 
 
 def diameter_text(mm: float) -> str:
-    """A diameter with as many decimals as it has, one at least and two at most: "2.5 mm", "3.25 mm"."""
+    """A diameter with as many decimals as it has, one at least and two at most: "2.5 mm", "3.25 mm"; or in inches."""
+    if in_inches():
+        return length(mm)
     text = f"{mm:.2f}"
     return f"{text[:-1] if text.endswith('0') else text} mm"
 

@@ -156,9 +156,9 @@ class View(QWidget):
         cursor = Qt.CursorShape.CrossCursor if tool == "face" else Qt.CursorShape.ArrowCursor
         self._sheet.setCursor(cursor)
 
-    def set_turning_button(self, button: Qt.MouseButton) -> None:
-        """Which mouse button turns the part (left unless chosen otherwise)."""
-        self._gestures.turning_button = button
+    def set_mouse(self, turning: Qt.MouseButton, away_is_larger: bool) -> None:
+        """Which mouse button turns the part, the others move it; what the wheel turned away from the user does."""
+        self._gestures.turning_button, self._gestures.away_is_larger = turning, away_is_larger
 
     def show_overlay(self, vent: ShownVent) -> None:
         """The dragged drill as it was fitted."""

@@ -1,0 +1,191 @@
+"""The one place where lengths, areas and volumes are written for the user, and read as people type them.
+
+Everywhere else they are mm, mm2 and mm3: in the files, the plans, the JSON and in the program. Here they become
+millimetres or inches, whichever the user chose; typed with a unit, a figure is taken in that unit whatever is shown.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from typing import Literal
+
+System = Literal["mm", "inch"]
+SYSTEMS: tuple[System, ...] = ("mm", "inch")
+INCH = 25.4
+"""mm in an inch, exactly (international yard and pound agreement, 1959)."""
+
+NEAR_MM = 0.5e-5 * INCH * (1 + 1e-9)
+"""Half a unit in the last decimal of an inch that is written, in mm."""
+
+_IN_UNIT: dict[str, dict[str, float]] = {
+    "mm": {
+        "mm": 1.0, "cm": 10.0, "m": 1000.0, "µm": 1e-3, "um": 1e-3,
+        "in": INCH, "inch": INCH, "inches": INCH, '"': INCH, "″": INCH, "''": INCH,
+    },
+    "mm²": {"mm²": 1.0, "mm2": 1.0, "mm^2": 1.0, "cm²": 100.0, "cm2": 100.0, "in²": INCH**2, "in2": INCH**2},
+    "mm³": {
+        "mm³": 1.0, "mm3": 1.0, "mm^3": 1.0, "cm³": 1e3, "cm3": 1e3, "ml": 1e3, "l": 1e6,
+        "in³": INCH**3, "in3": INCH**3,
+    },
+}  # fmt: skip
+_SHOWN_AS = {"mm": "in", "mm²": "in²", "mm³": "in³"}
+_FIGURE = re.compile(
+    r"([-+−]?)\s*(?:([0-9]+)\s+)?(?:([0-9]+)\s*/\s*([0-9]+)|([0-9]+[.,](?![0-9])|[0-9]*[.,]?[0-9]+))\s*(.*)"
+)
+_IN_TEXT = re.compile(
+    r"(?<![\w.])"
+    # A range begins a sentence; in "vent 1 to 2.5 mm" the first figure is a name.
+    r"(?:(?:^|(?<=Give )|(?<=\. ))(?P<low>[-−]?\d+(?:\.\d+)?) to )?"
+    r"(?P<value>[-−]?\d+(?:\.\d+)?)(?P<more> or more)? (?P<unit>mm³|mm3|mm²|mm2|mm|mL)(?!\w)"
+)
+
+_system: list[System] = ["mm"]
+
+
+def use(system: System) -> None:
+    """Show and read lengths in millimetres or in inches from now on."""
+    _system[0] = system
+
+
+def system() -> System:
+    """What is shown now."""
+    return _system[0]
+
+
+def in_inches() -> bool:
+    """Whether inches are shown."""
+    return _system[0] == "inch"
+
+
+def proper(unit: str) -> str:
+    """A unit of length, area or volume, "mm", "mm2", "mm3", with its raised figure."""
+    return unit.replace("mm3", "mm³").replace("mm2", "mm²")
+
+
+def shown_unit(unit: str) -> str:
+    """The unit that is written for one of mm, mm2, mm3; any other as it is."""
+    unit = proper(unit)
+    return _SHOWN_AS.get(unit, unit) if in_inches() else unit
+
+
+def per_shown(unit: str) -> float:
+    """How many mm, mm2 or mm3 one shown unit has."""
+    unit = proper(unit)
+    return _IN_UNIT[unit][_SHOWN_AS[unit]] if in_inches() and unit in _SHOWN_AS else 1.0
+
+
+def length(mm: float) -> str:
+    """A length with its unit, as exactly as it is worth reading: a tenth of a mm, a thousandth of an inch."""
+    return f"{figure(mm)} {shown_unit('mm')}"
+
+
+def figure(mm: float) -> str:
+    """The same without its unit; never "-0.0"."""
+    return f"{round(mm / INCH, 3) + 0.0:.3f}" if in_inches() else f"{round(mm, 1) + 0.0:.1f}"
+
+
+def exact(value: float, unit: str = "mm") -> str:
+    """A figure as it was typed, without its unit: up to 3 decimals of a mm, 5 of an inch; one at least."""
+    text = f"{value / per_shown(unit):.{5 if in_inches() and proper(unit) in _SHOWN_AS else 3}f}".rstrip("0")
+    text = f"{text}0" if text.endswith(".") else text
+    return text[1:] if text.startswith("-") and not text.strip("-0.") else text
+
+
+def as_typed(value: float, unit: str) -> str:
+    """A figure for a field of a form, in the shown unit and without it: "5", "0.03937"."""
+    if not (in_inches() and proper(unit) in _SHOWN_AS):
+        return f"{value:g}"
+    return exact(value) if proper(unit) == "mm" else _three_digits(value / per_shown(unit))
+
+
+def exact_length(mm: float) -> str:
+    """A length as it was typed, with its unit."""
+    return f"{exact(mm)} {shown_unit('mm')}"
+
+
+def area(mm2: float) -> str:
+    """An area with its unit."""
+    return f"{_three_digits(mm2 / INCH**2)} in²" if in_inches() else f"{mm2:.0f} mm²"
+
+
+def volume(mm3: float) -> str:
+    """A volume with its unit: mm3 below 1000, else mL; or cubic inches."""
+    if in_inches():
+        return f"{_three_digits(mm3 / INCH**3)} in³"
+    if mm3 >= 999.5:
+        return f"{mm3 / 1000:.1f} mL"
+    return f"{mm3:.0f} mm³" if mm3 >= 9.95 else f"{round(mm3, 1) + 0.0:.1f} mm³"
+
+
+def number(text: str, unit: str) -> float | None:
+    """The figure in `text` in `unit` (mm, mm2, mm3, ° or none); None if there is none.
+
+    A decimal comma, a fraction (`1/8`, `1 1/2`) and any unit of the same kind may be typed. A bare figure is taken in
+    the unit that is shown.
+    """
+    match = _FIGURE.fullmatch(text.strip())
+    if match is None:
+        return None
+    sign, whole, above, below, plain, typed = match.groups()
+    if above is not None:
+        if int(below) == 0:
+            return None
+        value = int(whole or 0) + int(above) / int(below)
+    elif whole is not None:
+        return None
+    else:
+        value = float(plain.replace(",", "."))
+    value = -value if sign in ("-", "−") else value
+    unit, typed = proper(unit), typed.strip().lower()
+    if not typed:
+        factor = per_shown(unit)
+    elif unit in _IN_UNIT:
+        factor = _IN_UNIT[unit].get(typed, math.nan)
+    else:
+        factor = 1.0 if typed == unit.lower() else math.nan
+    if math.isnan(factor):
+        return None
+    return _meant(value * factor) if unit == "mm" and factor == INCH else value * factor
+
+
+def _meant(mm: float) -> float:
+    """A length given in inches; where only the fifth decimal of the inch keeps it from a hundredth of a mm, that."""
+    near = round(mm, 2)
+    return near if abs(mm - near) <= NEAR_MM else mm
+
+
+def sentence(text: str) -> str:
+    """A text from below the window, which speaks in mm, in the unit that is shown."""
+    return _IN_TEXT.sub(_in_inches, text) if in_inches() else proper(text)
+
+
+def _in_inches(match: re.Match[str]) -> str:
+    unit = match["unit"]
+    factor = 1000.0 if unit == "mL" else 1.0
+    kind = "mm³" if unit == "mL" else proper(unit)
+    if match["low"]:  # limits are told exactly: they may be typed
+        low, high = (exact(float(match[k].replace("−", "-")) * factor, kind) for k in ("low", "value"))
+        return f"{low} to {high} {_SHOWN_AS[kind]}"
+    return f"{_rounded(match['value'], factor, kind)}{match['more'] or ''} {_SHOWN_AS[kind]}"
+
+
+def _rounded(text: str, factor: float, kind: str) -> str:
+    """A figure of a text with as many decimals as it is worth: two more than in mm for a length."""
+    value = float(text.replace("−", "-")) * factor / per_shown(kind)
+    if kind != "mm":
+        return _three_digits(value)
+    given = len(text.partition(".")[2])
+    figure_text = f"{round(value, 2 + given) + 0.0:.{2 + given}f}"
+    # Of what was typed to the last decimal no noughts are left behind the third.
+    spare = max(0, given - 1)
+    kept, tail = figure_text[: len(figure_text) - spare], figure_text[len(figure_text) - spare :]
+    return f"{kept}{tail.rstrip('0')}"
+
+
+def _three_digits(value: float) -> str:
+    """Three digits that count, without a power of ten."""
+    if value == 0 or not math.isfinite(value):
+        return f"{value + 0.0:g}"
+    decimals = max(0, 2 - math.floor(math.log10(abs(value))))
+    return f"{value:.{decimals}f}"
