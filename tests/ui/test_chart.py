@@ -149,7 +149,7 @@ def test_a_click_on_a_band_names_its_cavity_and_beside_it_nothing(chart: Chart, 
 def test_it_says_in_words_what_is_sealed_at_the_handle(chart: Chart) -> None:
     assert chart.accessibleDescription() == "whole part"
     chart.set_printed(10.0)
-    assert chart.accessibleDescription() == "printed to 10.0 mm; sealed: A 196 mm2"
+    assert chart.accessibleDescription() == "printed to 10.0 mm; sealed: A 196 mm²"
     chart.set_printed(19.0)
     assert chart.accessibleDescription() == "printed to 19.0 mm; nothing is sealed here"
 

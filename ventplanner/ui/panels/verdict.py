@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QSizePolicy, QWidget
 
 from ventplanner.ui.panels.card import Pill
 from ventplanner.ui.panels.fields import label
+from ventplanner.ui.units import sentence
 from ventplanner.ui.words import STATE_WORDS
 
 if TYPE_CHECKING:
@@ -80,11 +81,11 @@ def said_of(session: Session) -> tuple[str, str, str]:
     told = session.verdict
     if told is None:
         return "left", NOT_YET, "The part is being looked at."
-    return ("left" if told.mark == "none" else told.mark), WORDS[told.mark], f"{told.text}."
+    return ("left" if told.mark == "none" else told.mark), WORDS[told.mark], sentence(f"{told.text}.")
 
 
 def _what_is_shown(session: Session) -> str:
     if session.findings is None:
         return "the part is shown alone"
-    before = f" before “{session.undo_name}”" if session.undo_name else " before"
+    before = f" before “{sentence(session.undo_name)}”" if session.undo_name else " before"
     return f"the part is shown as it was{before}"
