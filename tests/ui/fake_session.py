@@ -324,8 +324,8 @@ class FakeSession(QObject):
     def set_unit(self, unit: str) -> None:
         self.calls.append(("set_unit", unit))
 
-    def reload(self) -> None:
-        self.calls.append(("reload",))
+    def reload(self, path: str = "") -> None:
+        self.calls.append(("reload", path))
 
     def recoverable(self) -> tuple[Any, ...]:
         return ()

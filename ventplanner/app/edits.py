@@ -150,6 +150,12 @@ def set_part(state: AppState, solid: Solid) -> Edit:
     return Edit("Read the file again", replace(state, solid=solid))
 
 
+def set_plan(state: AppState, saved: AppState) -> Edit:
+    """Take a plan file as it is now on disk, with its part; a part that is the same stays the same object."""
+    same = saved.solid.digest == state.solid.digest and saved.solid.source == state.solid.source
+    return Edit("Read the plan again", replace(saved, solid=state.solid) if same else saved)
+
+
 def looked_up(state: AppState, plan: Plan, left_at: tuple[tuple[str, Point], ...]) -> AppState:
     """The state whose plan was looked up in the current analysis, with the ids of cavities and cups found there.
 

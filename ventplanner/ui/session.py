@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
 
@@ -12,7 +12,7 @@ from PySide6.QtCore import QObject, Signal
 from ventplanner import compile_cache
 from ventplanner.app import edits
 from ventplanner.app.edits import Edit
-from ventplanner.app.state import AppState, to_saved
+from ventplanner.app.state import AppState, to_saved, wish_key
 from ventplanner.errors import InputError, NotVerifiedError, VentplannerError
 from ventplanner.geometry.solid import Solid
 from ventplanner.io.atomic import checked_target
@@ -25,7 +25,7 @@ from ventplanner.ui.work import jobs as j
 from ventplanner.ui.work.analyst import Analyse, analyse_state
 from ventplanner.ui.work.editing import Editing
 from ventplanner.ui.work.fits import FIT_PATIENCE_S
-from ventplanner.ui.work.lanes import Lane
+from ventplanner.ui.work.lanes import Lane, Work
 from ventplanner.ui.work.messages import DRILLING, EXPORTING, Exported, ExportOrder, Part
 from ventplanner.ui.work.pool import WORKERS
 
@@ -75,6 +75,8 @@ class Session(Editing):
                 lambda lane=lane, name=name: self._set_busy(name, lane.is_busy, cancellable=name == j.OPENING)
             )
             lane.progressed.connect(lambda step, share, name=name: self._tell(name, step, share))
+        self._to_save: dict[str, tuple[str, Work]] = {}
+        self._saving.busy_changed.connect(self._save_next)
         self._opening.done.connect(lambda _, answer: answer())
         self._opening.failed.connect(lambda _, error: self._fail(error, CANNOT_OPEN))
         self._saving.done.connect(lambda _, answer: answer())
@@ -120,7 +122,7 @@ class Session(Editing):
         end = time.monotonic() + PATIENCE_S
         for lane in lanes:
             lane.wait(end)
-        self._watch.follow("")
+        self._watch.follow({})
         self._journal.close(keep=keep_unsaved and self.is_unsaved)
         log.info("Ended")
 
@@ -142,15 +144,22 @@ class Session(Editing):
         self._leave_drag()
         self._opening.stop()
         self._pool.cancel(EXPORTING)
-        self._watch.follow("")
+        self._watch.follow({})
         self._end()
         self.part_changed.emit()
         self._tell_all()
 
-    def reload(self) -> None:
-        """Read the file again, as an edit: the plan is kept, and undo brings the part back as it was."""
+    def reload(self, path: str = "") -> None:
+        """Read a file again (default: the one that was opened), as an edit; undo brings all back as it was.
+
+        Of a part the plan is kept. A plan that was changed on disk is taken as a whole.
+        """
         self._analyst.retry()
-        self._read_again(self.state.unit if self.state is not None else None, "reload", edits.set_part)
+        path = path or self._path
+        if files.is_plan(path) and self._watch.is_news(path):
+            self._read_plan_again(path)
+        elif path == self._path:
+            self._read_again(self.state.unit if self.state is not None else None, "reload", edits.set_part)
 
     def set_unit(self, unit: str) -> None:
         """Take the file in another unit."""
@@ -172,9 +181,17 @@ class Session(Editing):
 
             progress("Saving", 0.0)
             save_plan(path, to_saved(state, missing), overwrite=True)
-            return lambda: self._saved(path, work_key)
+            stamp = files.stamp_of(path)
+            return lambda: self._saved(path, work_key, stamp)
 
-        self._saving.ask(f"save {path} {work_key}", work)
+        self._to_save.pop(path, None)
+        self._to_save[path] = (f"save {path} {work_key}", work)
+        self._save_next()
+
+    def _save_next(self) -> None:
+        """Save what waits, one file after the other; of several wishes for one file only the last counts."""
+        if self._to_save and not self._saving.is_busy:
+            self._saving.ask(*self._to_save.pop(next(iter(self._to_save))))
 
     def export(self, path: str, overwrite: bool = False) -> None:
         """Drill, write and verify in the worker; `exported` or `failed` tells the end."""
@@ -197,7 +214,7 @@ class Session(Editing):
 
         self._export_count += 1
         key = f"{self._work_key(state)} {self._export_count}"
-        self._targets[key] = (path, files.stamp(path))
+        self._targets[key] = (path, files.stamp_of(path))
         self._pool.submit(EXPORTING, key, state.solid, order)
 
     def cancel(self) -> None:
@@ -268,8 +285,12 @@ class Session(Editing):
 
     def _begin(self, opened: files.Opened) -> None:
         super()._begin(opened)
-        self._watch.follow(opened.path, opened.stamp)
+        self._follow_files({opened.path: opened.stamp})
         self._last_export = None
+
+    def _follow_files(self, stamps: Mapping[str, files.Stamp | None]) -> None:
+        """Watch the file that was opened and the plan that the work is saved in."""
+        self._watch.follow({path: stamps.get(path) for path in (self._path, self._plan_path)})
 
     def _read_again(self, unit: str | None, key: str, edit: Callable[[AppState, Solid], Edit]) -> None:
         path = self._path
@@ -287,13 +308,35 @@ class Session(Editing):
     def _take_part(self, opened: files.Opened, edit: Callable[[AppState], Edit]) -> None:
         """The file as it is now has been read; another one may have been opened meanwhile."""
         if opened.path == self._path:
-            self._watch.follow(opened.path, opened.stamp)
+            self._follow_files({opened.path: opened.stamp})
             self._edit(edit)
 
-    def _saved(self, path: str, key: str) -> None:
-        self._watch.seen(path)
+    def _read_plan_again(self, path: str) -> None:
+        read = self._read
+
+        def work(progress: Progress) -> Callable[[], None]:
+            opened = read(path, None, progress)
+            return lambda: self._after_fit(lambda: self._take_plan(opened))
+
+        self._opening.ask(f"plan {path}", work)
+
+    def _take_plan(self, opened: files.Opened) -> None:
+        """A plan as it is on disk now: the work is what it holds, and saved."""
+        state = self.state
+        if state is None or opened.path not in (self._path, self._plan_path):
+            return
+        edit = edits.set_plan(state, opened.state)
+        self._plan_path = opened.path
+        self._kept_key = wish_key(edit.state)
+        self._follow_files({opened.path: opened.stamp})
+        self._did(edit)
+        self._write_journal()
+
+    def _saved(self, path: str, key: str, stamp: files.Stamp | None = None) -> None:
+        self._watch.seen(path, stamp)
         if self._is_this_part(key):
             self._plan_path = path
+            self._follow_files({path: stamp})
         self._keep_as(key)
         self.saved.emit(path)
 
@@ -332,7 +375,7 @@ class Session(Editing):
         if name != EXPORTING or key not in self._targets:
             return
         path, before = self._targets.pop(key)
-        file, now = Path(path).name, files.stamp(path)
+        file, now = Path(path).name, files.stamp_of(path)
         if now != before:
             self._watch.seen(path)
             self.said.emit(f"The export was cancelled too late: {file} had just been verified and written.")

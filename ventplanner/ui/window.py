@@ -205,7 +205,7 @@ class MainWindow(QMainWindow):
     def _file_changed(self, path: str) -> None:
         self.notices.say(
             f"{file_name(path)} was changed on disk by another program.",
-            ("Read it again", self.session.reload),
+            ("Read it again", partial(self.session.reload, path)),
             ("Keep what is open", _nothing),
         )
 

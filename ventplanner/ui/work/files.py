@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -52,7 +52,7 @@ class Opened:
 
 def read_file(path: str, unit: str | None, progress: Progress) -> Opened:
     """Read a part or a plan file, and make sure that it can be worked on."""
-    found = stamp(path)
+    stamp = stamp_of(path)
     progress("Reading the file", 0.0)
     if is_plan(path):
         saved = load_plan(path)
@@ -62,7 +62,7 @@ def read_file(path: str, unit: str | None, progress: Progress) -> Opened:
     checked_part(state.solid)
     check_pitch(state.solid, state.pose, state.options.pitch_mm)
     plan_path = path if is_plan(path) else ""
-    return Opened(state, path, unit, plan_path, stamp=found, bare=bare_picture(state.solid, state.pose))
+    return Opened(state, path, unit, plan_path, stamp=stamp, bare=bare_picture(state.solid, state.pose))
 
 
 def _part(path: str, unit: str | None, progress: Progress) -> Solid:
@@ -96,8 +96,8 @@ class Watch(QObject):
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
-        self._path = ""
-        self._stamp: Stamp | None = None
+        self._told: dict[str, Stamp | None] = {}
+        self._known: dict[str, Stamp | None] = {}
         self._watcher = QFileSystemWatcher(self)
         self._settle = QTimer(self, singleShot=True, interval=SETTLE_MS)
         self._settle.timeout.connect(self._look)
@@ -105,36 +105,51 @@ class Watch(QObject):
         self._watcher.fileChanged.connect(lambda _: self._settle.start())
         self._watcher.directoryChanged.connect(lambda _: self._settle.start())
 
-    def follow(self, path: str, since: Stamp | None = None) -> None:
-        """Watch this file, as it was when it had the stamp `since` (default: as it is now); "" watches nothing."""
+    def follow(self, files: Mapping[str, Stamp | None]) -> None:
+        """Watch these files and no others, each as it was when it had this stamp.
+
+        None: as before, if it was watched, else as it is now.
+        """
         if watched := [*self._watcher.files(), *self._watcher.directories()]:
             self._watcher.removePaths(watched)
-        self._path = path
-        now = stamp(path)
-        self._stamp = since or now
-        if now is not None:
-            self._watcher.addPaths([path, str(Path(path).absolute().parent)])
-        if now != self._stamp:
-            self._settle.start()
+        known, told = self._known, self._told
+        self._known, self._told = {}, {}
+        for path, stamp in files.items():
+            if not path:
+                continue
+            now = stamp_of(path)
+            self._known[path] = stamp or known.get(path, now)
+            self._told[path] = stamp or told.get(path, now)
+            if now is not None:
+                self._watcher.addPaths([path, str(Path(path).absolute().parent)])
+            if now != self._told[path]:
+                self._settle.start()
 
-    def seen(self, path: str) -> None:
-        """This file was written by the program itself: that is no news."""
-        if self._path and Path(path).resolve() == Path(self._path).resolve():
-            self._stamp = stamp(self._path)
+    def seen(self, path: str, stamp: Stamp | None = None) -> None:
+        """This file was written by the program itself (or read again): that is no news."""
+        for watched in self._known:
+            if Path(path).resolve() == Path(watched).resolve():
+                self._known[watched] = self._told[watched] = stamp or stamp_of(watched)
+
+    def is_news(self, path: str) -> bool:
+        """Whether a watched file is another one than this program last read or wrote."""
+        now = stamp_of(path)
+        return now is not None and path in self._known and now != self._known[path]
 
     def _look(self) -> None:
-        now = stamp(self._path)
-        if not self._path or now is None:
-            return
-        if self._path not in self._watcher.files():
-            self._watcher.addPath(self._path)
-        if now != self._stamp:
-            self._stamp = now
-            self.changed.emit(self._path)
+        for path, before in list(self._told.items()):
+            now = stamp_of(path)
+            if now is None:
+                continue
+            if path not in self._watcher.files():
+                self._watcher.addPath(path)
+            if now != before:
+                self._told[path] = now
+                self.changed.emit(path)
 
 
-def stamp(path: str) -> Stamp | None:
-    """The stamp of a file as it is now; None if it is not there or cannot be looked at."""
+def stamp_of(path: str) -> Stamp | None:
+    """The stamp of a file now; None if there is none, or it may not be looked at."""
     try:
         found = Path(path).stat() if path else None
     except (OSError, ValueError):
