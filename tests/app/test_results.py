@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ventplanner.app import machine
-from ventplanner.app.machine import memory_bytes
+from ventplanner import machine
 from ventplanner.app.results import Results, bytes_of, usual_cap
+from ventplanner.machine import memory_bytes
 
 
 @dataclass(frozen=True, eq=False)

@@ -21,7 +21,9 @@ from ventplanner.geometry.solid import Solid, Source, Unit
 from ventplanner.geometry.weld import weld
 from ventplanner.io import meshes
 from ventplanner.io.meshes import read, write
+from ventplanner.io.project import load_plan
 from ventplanner.io.units import MM_PER_UNIT, to_mm
+from ventplanner.machine import memory_bytes
 
 WRITTEN = ("stl", "3mf", "obj", "ply")
 FILES = {
@@ -254,3 +256,23 @@ def test_progress_is_told_and_a_cancel_passes_through(tmp_path: Path, name: str)
 
     with pytest.raises(Cancelled):
         read(path, progress=cancel)
+
+
+@pytest.mark.parametrize("name", ["huge.stl", "huge.obj", "huge.ply", "huge.off", "huge.3mf"])
+def test_a_file_larger_than_the_memory_is_refused_before_it_is_read(tmp_path: Path, name: str) -> None:
+    path = tmp_path / name
+    triangles = memory_bytes() // 40
+    head = {".stl": b"\0" * 80 + triangles.to_bytes(4, "little")}.get(path.suffix, b"")
+    with path.open("wb") as file:  # a file with a hole: it takes no room on the disk
+        file.write(head)
+        file.truncate(84 + 50 * triangles)
+    with pytest.raises(FileReadError, match=r"huge.*the file has .* GB; to read it takes at least .* GB of memory"):
+        read(path)
+
+
+def test_a_plan_larger_than_the_memory_is_refused(tmp_path: Path) -> None:
+    path = tmp_path / "huge.ventplan"
+    with path.open("wb") as file:
+        file.truncate(memory_bytes())
+    with pytest.raises(FileReadError, match="fewer triangles"):
+        load_plan(path)

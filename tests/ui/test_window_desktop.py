@@ -67,6 +67,21 @@ def test_export_lists_what_is_left_and_asks_once(
     assert session.calls[-1] == ("export", "/parts/out.stl", False)
 
 
+def test_what_is_left_is_not_asked_about_before_it_is_known(
+    window: MainWindow, session: FakeSession, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[str] = []
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: asked.append("name") or ("", ""))
+    said: list[str] = []
+    session.said.connect(said.append)
+    session.accept("1")
+    session.stale = True
+    window.files.export()
+    assert (asked, len(said)) == ([], 1)
+    assert "not known yet" in said[0]
+    assert not any(call[0] == "export" for call in session.calls)
+
+
 def test_closing_with_unsaved_work_asks_and_staying_stays(
     window: MainWindow, session: FakeSession, answers: Callable[..., Any]
 ) -> None:

@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from ventplanner.app.machine import memory_bytes
+from ventplanner.machine import memory_bytes
 
 SHARE, LEAST_BYTES, MOST_BYTES = 1 / 8, 250_000_000, 4_000_000_000
 """An eighth of the machine's memory is for results, within these bounds: a small machine keeps room for the analysis

@@ -16,6 +16,7 @@ from ventplanner.io import obj, off, ply, stl, threemf_package, threemf_read, th
 from ventplanner.io.atomic import replacing
 from ventplanner.io.content import Content, check_indices, damaged, read_error
 from ventplanner.io.units import MM_PER_UNIT, checked_unit, to_mm, unit_hint
+from ventplanner.machine import memory_bytes
 from ventplanner.progress import Progress, silent
 
 PathLike = str | os.PathLike[str]
@@ -24,22 +25,26 @@ _HEAD_BYTES = 1 << 16
 
 @dataclass(frozen=True)
 class Format:
-    """A file format: how to know it from its first bytes and size, read it and (if we do) write it."""
+    """A file format: how to know it from its first bytes and size, read it and (if we do) write it.
+
+    takes: reading takes at least so many times the size of the file in memory (measured with a million triangles).
+    """
 
     name: str
     suffix: str
     matches: Callable[[bytes, int], bool]
     read: Callable[[Path, Progress], Content]
     write: Callable[[Solid, Path, Progress], None] | None = None
+    takes: float = 1.0
 
 
 FORMATS: tuple[Format, ...] = (
     Format("3MF", ".3mf", threemf_package.looks_like_3mf, threemf_read.read_3mf, threemf_write.write_3mf),
-    Format("PLY", ".ply", ply.looks_like_ply, ply.read_ply, ply.write_ply),
-    Format("OFF", ".off", off.looks_like_off, off.read_off),
-    Format("STL", ".stl", stl.looks_like_stl, stl.read_stl, stl.write_stl),
+    Format("PLY", ".ply", ply.looks_like_ply, ply.read_ply, ply.write_ply, takes=8.0),
+    Format("OFF", ".off", off.looks_like_off, off.read_off, takes=8.0),
+    Format("STL", ".stl", stl.looks_like_stl, stl.read_stl, stl.write_stl, takes=1.8),
     # Last, because it has no signature: what looks like one may be another text format.
-    Format("OBJ", ".obj", obj.looks_like_obj, obj.read_obj, obj.write_obj),
+    Format("OBJ", ".obj", obj.looks_like_obj, obj.read_obj, obj.write_obj, takes=8.0),
 )
 
 
@@ -58,6 +63,7 @@ def read(path: PathLike, unit: str | None = None, progress: Progress = silent) -
     asked = checked_unit(unit) if unit is not None else None
     try:
         format_, notes = _format_of(path)
+        check_room(path, format_.takes)
         content = format_.read(path, progress)
     except OSError as error:
         raise read_error(path, error) from error
@@ -151,6 +157,17 @@ def _format_of(path: Path) -> tuple[Format, tuple[str, ...]]:
             return candidate, ()
     known = ", ".join(candidate.suffix for candidate in FORMATS)
     raise FileReadError(f"{path}: the format is not known.", f"Use one of {known}.")
+
+
+def check_room(path: Path, takes: float) -> None:
+    """Refuse a file that is certain not to fit into the memory: FileReadError, before the machine stands still."""
+    size, memory = path.stat().st_size, memory_bytes()
+    if size * takes > memory:
+        raise FileReadError(
+            f"{path}: the file has {size / 1e9:.1f} GB; to read it takes at least {size * takes / 1e9:.0f} GB"
+            f" of memory, and this program may use {memory / 1e9:.0f} GB.",
+            "Export the part with fewer triangles, or use a machine with more memory.",
+        )
 
 
 def _joined(path: Path, content: Content, mm_per_unit: float) -> tuple[FloatArray, IntArray]:

@@ -16,6 +16,7 @@ import numpy as np
 from ventplanner.errors import FileReadError, MeshError, ParameterError, ProjectError
 from ventplanner.geometry.solid import Solid
 from ventplanner.io.atomic import replacing
+from ventplanner.io.meshes import check_room
 from ventplanner.io.plan_json import COPY, PartJson, SavedPlan, bodies_of, decode, encode, saved_of, source_of
 
 __all__ = ["SUFFIX", "SavedPlan", "load_plan", "save_plan"]
@@ -61,6 +62,7 @@ def load_plan(path: str | Path) -> SavedPlan:
     """
     path = Path(path)
     try:
+        check_room(path, 2.0)  # its bytes, and the arrays made of them
         with zipfile.ZipFile(path) as archive:
             document = decode(_member(archive, _JSON))
             return saved_of(document, _part(archive, document.part))

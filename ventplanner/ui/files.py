@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 PARTS = "Parts and plans (*.stl *.3mf *.obj *.ply *.off *.ventplan)"
 PLANS = "Plans (*.ventplan)"
 WRITABLE = ("stl", "3mf", "obj", "ply")
+NOT_KNOWN = "What the vents do is not known yet: export when the part has been looked at."
 SUFFIXES = (".stl", ".3mf", ".obj", ".ply", ".off", ".ventplan")
 
 
@@ -115,6 +116,10 @@ class Files(QObject):
             session.export(target, overwrite=target == path)
 
     def _agreed_to_leave(self) -> bool:
+        """Whether what is left to do may stay; that is asked only when it is known of the present plan."""
+        if self._session.findings is None or self._session.stale or not self._session.is_known:
+            self._session.said.emit(NOT_KNOWN)
+            return False
         left = [sentence(x.text) for x in self._session.left]
         if not self._session.plan.vents:
             left.insert(0, "No vent is accepted: no hole will be drilled.")

@@ -13,8 +13,8 @@ USUAL_BYTES = 8_000_000_000
 
 
 def memory_bytes() -> int:
-    """Bytes of the machine's memory, or of the part of it that a container may use."""
-    found = [size for size in (_installed(), *_allowed()) if size > 0]
+    """Bytes of the machine's memory, or of the part of it that a container or a limit leaves to this program."""
+    found = [size for size in (_installed(), *_allowed(), _permitted()) if size > 0]
     return min(found, default=USUAL_BYTES)
 
 
@@ -42,6 +42,16 @@ def _installed_on_windows() -> int:
     status.length = ctypes.sizeof(status)
     kernel = getattr(ctypes, "windll").kernel32  # noqa: B009 - known on Windows alone
     return int(status.total) if kernel.GlobalMemoryStatusEx(ctypes.byref(status)) else 0
+
+
+def _permitted() -> int:
+    """The limit on this process's own memory (`ulimit -v`); 0 for none."""
+    if sys.platform == "win32":
+        return 0
+    import resource
+
+    limit, _ = resource.getrlimit(resource.RLIMIT_AS)
+    return 0 if limit == resource.RLIM_INFINITY else limit
 
 
 def _allowed(control: Path = Path("/sys/fs/cgroup"), own: Path = Path("/proc/self/cgroup")) -> Iterator[int]:
