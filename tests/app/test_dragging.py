@@ -111,6 +111,20 @@ def test_with_another_diameter_it_stays_where_it_is_and_is_fitted_again() -> Non
     assert isinstance(resized(FINDINGS, start, 18.0), str)
 
 
+@pytest.mark.parametrize("vent", proposed().vents, ids=lambda v: v.id)
+def test_beyond_the_wall_follows_the_diameter_until_it_is_typed(vent: Vent) -> None:
+    narrower = resized(FINDINGS, vent, 0.8 * vent.diameter_mm)
+    assert isinstance(narrower, Vent)
+    back = resized(FINDINGS, narrower, vent.diameter_mm)
+    assert isinstance(back, Vent)
+    assert back.beyond_mm == pytest.approx(vent.beyond_mm, abs=0.02)
+    if abs(vent.axis[2]) not in (0.0, 1.0):  # on a slant a wider drill needs more
+        assert narrower.beyond_mm < vent.beyond_mm - 0.02
+    typed = resized(FINDINGS, replace(vent, beyond_mm=vent.beyond_mm + 0.7), 0.8 * vent.diameter_mm)
+    assert isinstance(typed, Vent)
+    assert typed.beyond_mm == vent.beyond_mm + 0.7
+
+
 def test_a_widened_opening_keeps_its_ends() -> None:
     widened = replace(VENT, kind="widen")
     vent = resized(FINDINGS, widened, 3.1)

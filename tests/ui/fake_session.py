@@ -273,14 +273,25 @@ class FakeSession(QObject):
         self._edit(edits.remove, name)
 
     def set_diameter(self, name: str, mm: float, _stepping: bool = False) -> None:
-        self._edit(edits.set_diameter, name, mm)
+        self._figured(name, lambda state, vent_id: edits.set_diameter(state, vent_id, mm))
 
     def set_depth(self, name: str, mm: float, _stepping: bool = False) -> None:
-        self._edit(edits.set_depth, name, mm)
+        self._figured(name, lambda state, vent_id: edits.set_depth(state, vent_id, mm))
 
     def set_axis(self, name: str, axis: tuple[float, float, float], _stepping: bool = False) -> None:
-        assert self.state is not None
-        self._edit(edits.set_axis, replace(edits.vent_of(self.state, name), axis=axis))
+        def turn(state: AppState, vent_id: str) -> edits.Edit:
+            return edits.set_axis(state, replace(edits.vent_of(state, vent_id), axis=axis))
+
+        self._figured(name, turn)
+
+    def _figured(self, word: str, change: Callable[[AppState, str], edits.Edit]) -> None:
+        kind, _, name = word.rpartition(" ")
+        if kind == "proposal":
+            proposal = next(v for v in self.proposals if v.id == name)
+            self.selected = f"vent {name}"
+            self._edit(lambda state: edits.accept_with(state, proposal, change))
+        else:
+            self._edit(lambda state: change(state, name))
 
     def leave_alone(self, cavity: str, note: str) -> None:
         self._edit(edits.leave_alone, cavity, note, (20.0, 20.0, 10.0))

@@ -5,10 +5,12 @@ from __future__ import annotations
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QAbstractButton, QComboBox, QLineEdit
+from PySide6.QtWidgets import QAbstractButton, QComboBox, QLabel, QLineEdit
 from ui.fake_session import FakeSession, press, type_into
 
 from ventplanner.ui.dialogs.settings import SettingsDialog
+from ventplanner.ui.panels.rows import rows
+from ventplanner.ui.panels.tree import fitting_title
 from ventplanner.ui.panels.vent_card import ProposalCard, VentCard
 from ventplanner.ui.window import MainWindow
 
@@ -57,6 +59,29 @@ def test_a_diameter_that_is_not_allowed_is_refused_with_a_reason(
     QTest.keyClick(card.diameter, Key.Key_Up)  # what was typed wrongly is no trap
 
 
+def test_a_figure_typed_on_a_proposal_accepts_it_with_that_figure(window: MainWindow, session: FakeSession) -> None:
+    session.select("proposal 3")
+    card = window.card.card
+    assert isinstance(card, ProposalCard)
+    shown = " ".join(label.text() for label in card.findChildren(QLabel))
+    assert "Type a figure, and the vent is accepted with it" in shown
+    assert "0° is right, 90° is back" in shown
+    card.diameter.setFocus()
+    type_into(card.diameter, "3")
+    assert [(v.id, v.diameter_mm) for v in session.plan.vents] == [("3", 3.0)]
+    assert session.undo_name == "Accept vent 3: set diameter to 3.0 mm"
+    accepted = window.card.card
+    assert isinstance(accepted, VentCard)
+    # Typing goes on where it was.
+    assert window.focusWidget() is accepted.diameter
+    type_into(accepted.beyond, "0.9")
+    assert session.plan.vents[0].beyond_mm == 0.9
+    session.undo()
+    session.undo()
+    assert session.plan.vents == ()
+    assert "3" in [v.id for v in session.proposals]
+
+
 def test_slope_turns_the_axis_and_level_puts_it_back(window: MainWindow, session: FakeSession) -> None:
     session.accept("3")
     card = window.card.card
@@ -96,6 +121,15 @@ def test_the_card_of_the_part_reads_the_file_in_another_unit(window: MainWindow,
     unit.setFocus()
     QTest.keyClick(unit, Key.Key_Down)
     assert session.calls[-1] == ("set_unit", "cm")
+
+
+def test_a_vent_in_a_narrow_list_keeps_its_height(window: MainWindow, session: FakeSession) -> None:
+    row = next(row for cavity in rows(session) for row in cavity.children if row.kind == "vent")  # type: ignore[arg-type]
+    metrics = window.fontMetrics()
+    wide = metrics.horizontalAdvance(row.title)
+    assert fitting_title(row, metrics, wide + 1) == row.title
+    height = row.title.partition(" at ")[2]
+    assert fitting_title(row, metrics, wide - 1) == f"at {height}"
 
 
 # The form of the options

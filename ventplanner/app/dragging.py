@@ -18,6 +18,9 @@ from ventplanner.plan.spacing import LIGAMENT_MM, segment_distance
 ON_SKIN_MM = 1.0
 """A picked point lies on the skin, or this near to it: pictures are drawn with fewer triangles."""
 
+TYPED_MM = 0.02
+"""A depth that differs by more than this from that of the fit was typed."""
+
 
 def moved(
     findings: Findings,
@@ -63,7 +66,9 @@ def resized(
 ) -> Vent | str:
     """The vent with another diameter in the same place.
 
-    A widened opening has no wall along its axis to be fitted to: it keeps its ends.
+    How far it goes beyond the wall follows the diameter, so that the whole rim comes through; a depth that was typed,
+    which is another one than the fit's own, stays. A widened opening has no wall along its axis to be fitted to: it
+    keeps its ends.
     """
     wider = replace(vent, diameter_mm=diameter)
     if vent.kind == "widen":
@@ -72,7 +77,11 @@ def resized(
     outwards = -frame.direction_to_build(np.asarray(vent.axis))
     entry = frame.to_build(np.asarray(vent.entry_mm))
     found = _through_wall(findings, wider, entry, outwards, others)
-    return found if isinstance(found, str) else replace(found, reason=vent.reason)
+    if isinstance(found, str):
+        return found
+    own = _through_wall(findings, vent, entry, outwards, ())
+    typed = not isinstance(own, str) and abs(own.beyond_mm - vent.beyond_mm) > TYPED_MM
+    return replace(found, reason=vent.reason, beyond_mm=vent.beyond_mm if typed else found.beyond_mm)
 
 
 def _through_wall(

@@ -7,10 +7,12 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Callable
 from dataclasses import asdict, replace
 from typing import NamedTuple
 
 from ventplanner import parameters as p
+from ventplanner.app.directions import in_words
 from ventplanner.app.state import AppState, analysis_key, same_place
 from ventplanner.errors import InputError, ParameterError
 from ventplanner.geometry.pose import Pose
@@ -40,6 +42,16 @@ def accept(state: AppState, *proposals: Vent) -> Edit:
     name = f"Accept {_called(ids[0])}" if len(ids) == 1 else f"Accept {len(ids)} vents"
     after = replace(_kept_current(state), plan=plan, proposals=origins, set_aside=aside)
     return Edit(name, after)
+
+
+def accept_with(state: AppState, proposal: Vent, change: Callable[[AppState, str], Edit]) -> Edit:
+    """Take a proposal into the plan with another figure, as one edit. change: from the state in which it is accepted,
+    and its id there."""
+    accepted = accept(state, proposal)
+    vent_id = accepted.state.plan.vents[-1].id
+    changed = change(accepted.state, vent_id)
+    how = changed.name.replace(f" of {_called(vent_id)}", "").replace(f" {_called(vent_id)}", "")
+    return Edit(f"{accepted.name}: {how[:1].lower()}{how[1:]}", changed.state)
 
 
 def set_aside(state: AppState, proposal: Vent) -> Edit:
@@ -112,7 +124,7 @@ def set_pose(state: AppState, pose: Pose) -> Edit:
     turned = math.dist(pose.to_plate, before.to_plate) > 1e-9
     regapped = not turned and pose.on == before.on
     if turned:
-        name = f"Hang by {_direction(pose.to_plate)}"
+        name = f"Hang by {in_words(pose.to_plate)}"
     elif regapped:
         name = f"Set {p.GAP_MM.label} to {_number(pose.gap_mm)} mm"
     else:
@@ -206,13 +218,6 @@ def _number(value: float) -> str:
     """A length as people write it: one decimal at least, no zeros after that."""
     text = f"{value:.3f}".rstrip("0")
     return f"{text}0" if text.endswith(".") else text
-
-
-def _direction(to_plate: Point) -> str:
-    for axis, value in zip("XYZ", to_plate, strict=True):
-        if abs(value) > 1 - 1e-9:
-            return f"{'+' if value > 0 else '−'}{axis}"
-    return "(" + ", ".join(f"{x:.3g}" for x in to_plate) + ")"
 
 
 def _option_name(before: AnalysisOptions | VentRules, after: AnalysisOptions | VentRules, several: str) -> str:

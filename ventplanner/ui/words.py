@@ -10,7 +10,6 @@ __all__ = [
     "STATE_WORDS",
     "area",
     "count",
-    "direction",
     "exact_mm",
     "file_name",
     "mm",
@@ -34,14 +33,6 @@ def size(low: list[float], high: list[float]) -> str:
 def place(point: tuple[float, ...]) -> str:
     """A point, without its unit."""
     return ", ".join(figure(x) for x in point)
-
-
-def direction(to_plate: tuple[float, float, float]) -> str:
-    """A direction as an axis if it is one, else as three numbers."""
-    for axis, value in zip("XYZ", to_plate, strict=True):
-        if abs(value) > 1 - 1e-9:
-            return f"{'+' if value > 0 else '−'}{axis}"
-    return "(" + ", ".join(f"{x:.2f}" for x in to_plate) + ")"
 
 
 def count(number: int, one: str, many: str = "") -> str:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
-from PySide6.QtWidgets import QFrame, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QLineEdit, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
 
 from ventplanner.ui.marks import draw_state, state_colours
 from ventplanner.ui.panels.fields import label
@@ -128,6 +128,11 @@ class CardPanel(QScrollArea):
         self.show_session()
 
     def _put(self, card: Card | None, of: str) -> None:
+        # A proposal that a typed figure makes a vent gets another card: typing goes on where it was.
+        inside = self.focusWidget()
+        field = (
+            inside.accessibleName() if inside is not None and inside.hasFocus() and self._of[:8] == "proposal" else ""
+        )
         self._of = of
         self.card = card
         old = self.takeWidget()
@@ -139,6 +144,9 @@ class CardPanel(QScrollArea):
             self.setWidget(card)
             # There is no sideways scrolling: the panel is never narrower than what stands in it.
             self.setMinimumWidth(max(LEAST_WIDTH, card.minimumSizeHint().width() + 2 * self.frameWidth()))
+            for line in card.findChildren(QLineEdit) if field and of[:4] == "vent" else ():
+                if line.accessibleName() == field:
+                    line.setFocus()
 
 
 def _card_of(session: Session, selected: str) -> Card:

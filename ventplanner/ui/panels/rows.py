@@ -18,7 +18,10 @@ Kind = Literal["cavity", "cup", "vent"]
 
 @dataclass(frozen=True)
 class Row:
-    """`word` is what a click selects, as in `Picture.selected`. `mark` is what its symbol shows, `state` its word."""
+    """`word` is what a click selects, as in `Picture.selected`. `mark` is what its symbol shows, `state` its word.
+
+    short: the title where there is little room; "" if it has no shorter form.
+    """
 
     word: str
     kind: Kind
@@ -29,6 +32,7 @@ class Row:
     mark: str
     state: str
     children: tuple[Row, ...] = ()
+    short: str = ""
 
     @property
     def spoken(self) -> str:
@@ -99,9 +103,10 @@ def _vents(session: Session, heights: dict[str, float]) -> Iterator[tuple[Vent, 
             height = heights.get(word)
             where = "" if height is None else f" at {mm(height)}"
             title = f"{'wider to ' if vent.kind == 'widen' else ''}{exact_mm(vent.diameter_mm)}{where}"
+            short = "" if height is None else f"at {mm(height)}"
             accepted = status == "vent"
             mark, state = ("accepted", "accepted") if accepted else ("proposed", "proposed")
-            yield vent, Row(word, "vent", vent.id, 0, title, "", mark, state)
+            yield vent, Row(word, "vent", vent.id, 0, title, "", mark, state, short=short)
 
 
 def left_out(session: Session) -> str:

@@ -11,12 +11,13 @@ from PySide6.QtGui import QAction, QResizeEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QToolButton, QVBoxLayout, QWidget
 
 from ventplanner import parameters as p
+from ventplanner.app.directions import in_words
 from ventplanner.errors import ParameterError
 from ventplanner.geometry.pose import Pose
 from ventplanner.ui.angles import tilt_and_turn, to_plate_of
 from ventplanner.ui.marks import icon
 from ventplanner.ui.panels.fields import NumberField, Tool, label, row
-from ventplanner.ui.words import direction, mm
+from ventplanner.ui.words import mm
 
 if TYPE_CHECKING:
     from ventplanner.ui.session import Session
@@ -116,7 +117,7 @@ class PosePopup(QFrame):
         self.setObjectName("popup")
         self.setAccessibleName("How it hangs")
         self._session = session
-        self.axes = {axis: self._choice(direction(axis), self._axis(axis)) for axis in AXES}
+        self.axes = {axis: self._choice(in_words(axis), self._axis(axis)) for axis in AXES}
         self.held = {
             "plate": self._choice("Plate", self._hold("plate")),
             "supports": self._choice("Supports", self._hold("supports")),
@@ -204,7 +205,7 @@ class PosePopup(QFrame):
 def hanging_text(pose: Pose) -> str:
     """How a part hangs, in a few words."""
     held = "on the plate" if pose.on == "plate" else f"on supports, {mm(pose.gap_mm)}"
-    axis = direction(pose.to_plate)
+    axis = in_words(pose.to_plate)
     side = f"{axis} down, " if axis != "−Z" and len(axis) == 2 else "tilted, " if len(axis) > 2 else ""
     return f"{side}{held}"[:1].upper() + f"{side}{held}"[1:]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QFont, QPainter, QPen, QStandardItem, QStandardItemModel
+from PySide6.QtGui import QColor, QFont, QFontMetrics, QPainter, QPen, QStandardItem, QStandardItemModel
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QStyle,
@@ -213,12 +213,19 @@ def _leaf(painter: QPainter, box: QRectF, row: Row, font: QFont) -> None:
     bold.setWeight(QFont.Weight.DemiBold)
     painter.setFont(bold)
     painter.setPen(QColor(colours().ink))
-    left = box.left() + (8 if row.kind == "cup" else 20)
+    tight = box.width() < ROOM_FOR_WORDS - 60
+    left = box.left() + (8 if row.kind == "cup" or tight else 20)
     width = max(painter.fontMetrics().horizontalAdvance(row.badge), 14 if row.kind == "vent" else 0)
     _draw(painter, QRectF(left, box.top(), width + 2, box.height()), row.badge)
     painter.setFont(font)
     start = left + width + 6
-    _draw(painter, QRectF(start, box.top(), box.right() - start, box.height()), row.title)
+    room = box.right() - start
+    _draw(painter, QRectF(start, box.top(), room, box.height()), fitting_title(row, painter.fontMetrics(), room))
+
+
+def fitting_title(row: Row, metrics: QFontMetrics, room: float) -> str:
+    """A row's title, or its short form where there is no room for it."""
+    return row.title if metrics.horizontalAdvance(row.title) <= room or not row.short else row.short
 
 
 def _draw(painter: QPainter, box: QRectF, text: str) -> None:

@@ -26,48 +26,17 @@ if TYPE_CHECKING:
 DOES_NOT_FIT = "That does not fit"
 
 
-class ProposalCard(Card):
-    """A proposed vent: where, why, and the two answers to it."""
+POINTS = "Points to: 0° is right, 90° is back, seen from the front of the standing part."
+BEYOND = "Beyond the wall follows the diameter until it is typed."
 
-    def __init__(self, session: Session, name: str) -> None:
+
+class FiguredCard(Card):
+    """A vent whose figures can be typed, accepted or proposed. word: what it is called by a selection."""
+
+    def __init__(self, session: Session, word: str, heading: Heading) -> None:
         super().__init__(session)
-        self._name = name
-        self._heading = Heading("Proposed vent", f"Vent {name}")
-        self._figures = Figures()
-        self._why = label("", wrap=True, select=True)
-        self.accept = button("Accept", lambda: session.accept(name), "primary", tip="Return")
-        self.aside = button("Set aside", lambda: session.set_aside_proposal(name), tip="X")
-        for widget in (self._heading, self._figures, self._why):
-            self.column.addWidget(widget)
-        self.column.addSpacing(4)
-        self.column.addLayout(row(self.accept, self.aside))
-        self.column.addSpacing(4)
-        self.column.addWidget(
-            label("Drag it along the skin to put it elsewhere. Accepted, its figures can be typed.", "muted", wrap=True)
-        )
-        self.column.addStretch(1)
-
-    def refresh(self) -> bool:
-        """Show how things are now."""
-        vent = find(self.session, f"proposal {self._name}")
-        if vent is None:
-            return False
-        self._heading.pill.show_state("proposed", "proposed")
-        self._figures.put("Diameter", mm(vent.diameter_mm))
-        _show_common(self.session, self._figures, vent)
-        slope, _ = slope_and_heading(vent.axis, _pose(self.session))
-        self._figures.put("Rises inwards by", f"{round(slope) + 0:d}°".replace("-", "−"))
-        self._why.setText(_sentence(vent.reason))
-        return True
-
-
-class VentCard(Card):
-    """An accepted vent, whose figures can be typed."""
-
-    def __init__(self, session: Session, name: str) -> None:
-        super().__init__(session)
-        self._name = name
-        self._heading = Heading("Vent", f"Vent {name}")
+        self._word = word
+        self._heading = heading
         self._fields = Figures()
         self._figures = Figures()
         self.diameter = NumberField("Diameter", "mm", 0.1, _diameter, self)
@@ -76,48 +45,38 @@ class VentCard(Card):
         self.beyond = NumberField("Beyond the wall", "mm", 0.1, _depth, self)
         self._wrong = label("", "wrong", wrap=True)
         self._why = label("", wrap=True, select=True)
-        self.remove = button("Remove", lambda: session.remove(name), tip="Delete")
-        self.level = button("Lay it level", self._level, tip="Drill along the layers")
-        self._build()
+        self._connect()
 
-    def _build(self) -> None:
+    def _connect(self) -> None:
         add = self._fields.add_field
         add("Diameter", self.diameter, sentence(p.DIAMETER_MM.range_text))
         add("Rises inwards by", self.slope, "0° drills along the layers")
-        add("Points to", self.heading, "Around the build axis, from X towards Y")
-        add("Beyond the wall", self.beyond, "How far the drill goes on behind the inner skin")
-        self._wrong.hide()
-        for widget in (self._heading, self._fields, self._wrong, self._figures, self._why):
-            self.column.addWidget(widget)
-        self.column.addSpacing(4)
-        self.column.addLayout(row(self.remove, self.level))
-        self.column.addStretch(1)
+        add("Points to", self.heading, POINTS)
+        add(
+            "Beyond the wall",
+            self.beyond,
+            "How far the drill goes on behind the inner skin, so that its whole rim comes through",
+        )
         self.diameter.entered.connect(self._resize)
         self.beyond.entered.connect(self._deepen)
         self.slope.entered.connect(lambda _: self._turn(self.slope.value, self.heading.value))
         self.heading.entered.connect(lambda _: self._turn(self.slope.value, self.heading.value))
         for field in (self.diameter, self.beyond, self.slope, self.heading):
             field.refused.connect(self.say)
+        self._wrong.hide()
 
-    def refresh(self) -> bool:
-        """Show how things are now."""
-        vent = find(self.session, f"vent {self._name}")
-        if vent is None:
-            return False
-        self._heading.pill.show_state("accepted", "accepted")
+    def _show(self, vent: Vent) -> None:
         slope, heading = slope_and_heading(vent.axis, _pose(self.session))
         self.diameter.show_value(vent.diameter_mm)
         self.beyond.show_value(vent.beyond_mm)
         self.slope.show_value(round(slope, 1) + 0.0)
         self.heading.show_value(round(heading, 1) + 0.0)
-        self.level.setVisible(abs(slope) > 0.05)
         _show_common(self.session, self._figures, vent)
         self._why.setText(_sentence(vent.reason))
         if self.session.drag_refusal:
             self.say(f"{DOES_NOT_FIT}: {self.session.drag_refusal}.")
         elif self._wrong.text().startswith(DOES_NOT_FIT):
             self.say("")
-        return True
 
     def say(self, why: str) -> None:
         """Show why something was refused; "" for nothing."""
@@ -129,15 +88,70 @@ class VentCard(Card):
         do()
 
     def _resize(self, mm: float) -> None:
-        self._edit(lambda: self.session.set_diameter(self._name, mm, self.diameter.is_stepping))
+        self._edit(lambda: self.session.set_diameter(self._word, mm, self.diameter.is_stepping))
 
     def _deepen(self, mm: float) -> None:
-        self._edit(lambda: self.session.set_depth(self._name, mm, self.beyond.is_stepping))
+        self._edit(lambda: self.session.set_depth(self._word, mm, self.beyond.is_stepping))
 
     def _turn(self, slope: float, heading: float) -> None:
         axis = axis_of(slope, heading, _pose(self.session))
         stepping = self.slope.is_stepping or self.heading.is_stepping
-        self._edit(lambda: self.session.set_axis(self._name, axis, stepping))
+        self._edit(lambda: self.session.set_axis(self._word, axis, stepping))
+
+
+class ProposalCard(FiguredCard):
+    """A proposed vent: where, why, and the two answers to it; a figure that is typed accepts it with that figure."""
+
+    def __init__(self, session: Session, name: str) -> None:
+        super().__init__(session, f"proposal {name}", Heading("Proposed vent", f"Vent {name}"))
+        self.accept = button("Accept", lambda: session.accept(name), "primary", tip="Return")
+        self.aside = button("Set aside", lambda: session.set_aside_proposal(name), tip="X")
+        self.column.addWidget(self._heading)
+        self.column.addWidget(self._why)
+        self.column.addSpacing(2)
+        self.column.addLayout(row(self.accept, self.aside))
+        self.column.addSpacing(4)
+        for widget in (self._fields, self._wrong, self._figures):
+            self.column.addWidget(widget)
+        self.column.addSpacing(4)
+        how = "Type a figure, and the vent is accepted with it. Drag it along the skin to put it elsewhere."
+        self.column.addWidget(label(f"{how} {POINTS}", "muted", wrap=True))
+        self.column.addStretch(1)
+
+    def refresh(self) -> bool:
+        """Show how things are now."""
+        vent = find(self.session, self._word)
+        if vent is None:
+            return False
+        self._heading.pill.show_state("proposed", "proposed")
+        self._show(vent)
+        return True
+
+
+class VentCard(FiguredCard):
+    """An accepted vent."""
+
+    def __init__(self, session: Session, name: str) -> None:
+        super().__init__(session, f"vent {name}", Heading("Vent", f"Vent {name}"))
+        self.remove = button("Remove", lambda: session.remove(name), tip="Delete")
+        self.level = button("Lay it level", self._level, tip="Drill along the layers")
+        for widget in (self._heading, self._fields, self._wrong, self._figures, self._why):
+            self.column.addWidget(widget)
+        self.column.addSpacing(4)
+        self.column.addLayout(row(self.remove, self.level))
+        self.column.addSpacing(4)
+        self.column.addWidget(label(f"{POINTS} {BEYOND}", "muted", wrap=True))
+        self.column.addStretch(1)
+
+    def refresh(self) -> bool:
+        """Show how things are now."""
+        vent = find(self.session, self._word)
+        if vent is None:
+            return False
+        self._heading.pill.show_state("accepted", "accepted")
+        self._show(vent)
+        self.level.setVisible(abs(self.slope.value) > 0.05)
+        return True
 
     def _level(self) -> None:
         self._turn(0.0, self.heading.value)

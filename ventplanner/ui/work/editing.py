@@ -19,6 +19,7 @@ from ventplanner.geometry.pose import Pose
 from ventplanner.options import AnalysisOptions, VentRules
 from ventplanner.plan.model import Point, Vent
 from ventplanner.ui.work.fits import FIT_PATIENCE_S, Fits
+from ventplanner.ui.work.shaping import Naming
 
 if TYPE_CHECKING:
     from ventplanner.analysis.findings import Findings
@@ -78,8 +79,18 @@ class Editing(Fits):
         self._step_proposal(-1)
 
     def accept(self, proposal_id: str) -> None:
-        """Take a proposal into the plan."""
-        self._edit(lambda state: edits.accept(state, _of(self.proposals, proposal_id)))
+        """Take a proposal into the plan; one that a typed figure has taken there meanwhile stays as it was typed."""
+
+        def edit(state: AppState) -> Edit:
+            if self._is_taken(state, proposal_id):
+                return Edit("", state)
+            return edits.accept(state, _of(self.proposals, proposal_id))
+
+        self._edit(edit)
+
+    def _is_taken(self, state: AppState, proposal_id: str) -> bool:
+        """Whether a proposal is an accepted vent by now."""
+        return all(v.id != proposal_id for v in self.proposals) and any(n == proposal_id for n, _ in state.proposals)
 
     def accept_all(self) -> None:
         """Take all open proposals into the plan, as one edit."""
@@ -87,8 +98,14 @@ class Editing(Fits):
             self._edit(lambda state: edits.accept(state, *self.proposals))
 
     def set_aside_proposal(self, proposal_id: str) -> None:
-        """Do not offer a proposal any more."""
-        self._edit(lambda state: edits.set_aside(state, _of(self.proposals, proposal_id)))
+        """Do not offer a proposal any more; one that a typed figure has accepted meanwhile is taken back first."""
+
+        def edit(state: AppState) -> Edit:
+            if self._is_taken(state, proposal_id):
+                return edits.set_aside(edits.remove(state, proposal_id).state, dict(state.proposals)[proposal_id])
+            return edits.set_aside(state, _of(self.proposals, proposal_id))
+
+        self._edit(edit)
 
     def bring_back(self, proposal_id: str) -> None:
         """Offer a proposal again that was set aside."""
@@ -102,9 +119,11 @@ class Editing(Fits):
 
     # stepping: the figure was stepped by the arrow keys, not typed (see STEP_PAUSE_S).
 
+    # A vent is named by its id; "proposal 3" is accepted with the figure.
+
     def set_depth(self, vent_id: str, mm: float, stepping: bool = False) -> None:
         """How far the drill goes beyond the inner skin."""
-        self._edit(lambda state: edits.set_depth(state, vent_id, mm), stepping)
+        self._edit(lambda _: self._figured(vent_id, lambda state, name: edits.set_depth(state, name, mm)), stepping)
 
     def set_diameter(self, vent_id: str, mm: float, stepping: bool = False) -> None:
         """Drill a vent wider or narrower; it is fitted to its wall again."""
@@ -114,11 +133,11 @@ class Editing(Fits):
 
             return resized(findings, vent, mm, others)
 
-        def name(fitted: Vent) -> Edit:
-            edit = edits.set_diameter(self._present, vent_id, mm)
+        def change(state: AppState, name: str, fitted: Vent) -> Edit:
+            edit = edits.set_diameter(state, name, mm)
             return edit._replace(state=replace(edit.state, plan=edit.state.plan.with_vent(fitted)))
 
-        self._shape(vent_id, fitting, self._figure(name, stepping), lambda: p.DIAMETER_MM.check(mm))
+        self._shape(vent_id, fitting, self._fitted(vent_id, change, stepping), lambda: p.DIAMETER_MM.check(mm))
 
     def set_axis(self, vent_id: str, axis: Point, stepping: bool = False) -> None:
         """Turn a vent about the point where it enters: axis from outside to inside, along the file's axes."""
@@ -128,8 +147,25 @@ class Editing(Fits):
 
             return turned(findings, vent, np.asarray(axis), others)
 
-        name = self._figure(lambda fitted: edits.set_axis(self._present, fitted), stepping)
-        self._shape(vent_id, fitting, name, lambda: _direction(axis))
+        def change(state: AppState, _name: str, fitted: Vent) -> Edit:
+            return edits.set_axis(state, fitted)
+
+        self._shape(vent_id, fitting, self._fitted(vent_id, change, stepping), lambda: _direction(axis))
+
+    def _fitted(self, vent_id: str, change: Callable[[AppState, str, Vent], Edit], stepping: bool) -> Naming:
+        """What makes the edit when the vent is fitted; a proposal may have got another id on its way into the plan."""
+
+        def name(fitted: Vent) -> Edit:
+            return self._figured(vent_id, lambda state, name: change(state, name, replace(fitted, id=name)))
+
+        return self._figure(name, stepping)
+
+    def _figured(self, vent_id: str, change: Callable[[AppState, str], Edit]) -> Edit:
+        """The edit that changes a figure of a vent, or accepts a proposal with it."""
+        proposal = self._still_proposed(vent_id)
+        if proposal is not None:
+            return edits.accept_with(self._present, proposal, change)
+        return change(self._present, vent_id.rpartition(" ")[2])
 
     def drag_to(self, vent_id: str, point: FloatArray, normal: FloatArray, hold_axis: bool = False) -> None:
         """Move a vent to a point of the skin, (3,) build point and outward normal. The newest wish wins.

@@ -118,7 +118,7 @@ class Fits(Core):
         def begin() -> None:
             try:
                 check()
-                vent = edits.vent_of(self._present, vent_id)
+                vent = self._to_shape(vent_id)
                 self._make_sure_it_will_be_known()
             except VentplannerError as error:
                 self._fail(error, NOT_DONE)
@@ -132,6 +132,15 @@ class Fits(Core):
             self._later.append(begin)
         else:
             begin()
+
+    def _to_shape(self, vent_id: str) -> Vent:
+        """The vent of an id, or the proposal of a word such as "proposal 3"; InputError if there is none any more."""
+        proposal = self._still_proposed(vent_id)
+        return edits.vent_of(self._present, vent_id.rpartition(" ")[2]) if proposal is None else proposal
+
+    def _still_proposed(self, word: str) -> Vent | None:
+        kind, _, name = word.rpartition(" ")
+        return next((v for v in self.proposals if v.id == name), None) if kind == "proposal" else None
 
     def _make_sure_it_will_be_known(self) -> None:
         if self.stale and self.interrupted is not None:
