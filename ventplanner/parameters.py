@@ -50,10 +50,11 @@ class Parameter(Generic[T]):
             return " or ".join((", ".join(self.choices[:-1]), self.choices[-1]))
         if self.lowest is None or self.highest is None:
             low, high = self.lowest, self.highest
-            text = f"{low:g} or more" if low is not None else f"at most {high:g}" if high is not None else "any number"
-        else:
-            text = f"{self.lowest:g} to {self.highest:g}"
-        return f"{text} {self.unit}".rstrip()
+            unit = f" {self.unit}" if self.unit else ""
+            if low is not None:
+                return f"{low:g}{unit} or more"
+            return f"at most {high:g}{unit}" if high is not None else "any number"
+        return f"{self.lowest:g} to {self.highest:g} {self.unit}".rstrip()
 
     @property
     def default_text(self) -> str:

@@ -27,7 +27,7 @@ BAD: dict[str, tuple[str, str]] = {
     "bad choice": ("inspect box.stl --on table", "plate or supports"),
     "bad unit": ("inspect box.stl --unit mile", "mm, cm, inch or m"),
     "no pitch": ("inspect box.stl --pitch 0", "0.02 to 5 mm"),
-    "negative gap": ("inspect box.stl --gap -1", "0 or more"),
+    "negative gap": ("inspect box.stl --gap -1", "0 mm or more"),
     "not a number": ("inspect box.stl --gap nan", "cannot be nan"),
     "endless": ("inspect box.stl --ignore-below inf", "--ignore-below"),
     "half a vent": ("vent box.stl --out o.stl --vents-per-cavity 1.5", "--vents-per-cavity"),

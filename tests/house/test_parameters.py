@@ -118,8 +118,8 @@ def test_text_is_read_as_the_value_it_writes(name: str, text: str, value: object
 @pytest.mark.parametrize(
     ("name", "text", "message"),
     [
-        ("gap_mm", "-1", "The gap between plate and part cannot be -1 mm. Give 0 or more mm (--gap)."),
-        ("gap_mm", "wide", "The gap between plate and part cannot be 'wide'. Give 0 or more mm (--gap)."),
+        ("gap_mm", "-1", "The gap between plate and part cannot be -1 mm. Give 0 mm or more (--gap)."),
+        ("gap_mm", "wide", "The gap between plate and part cannot be 'wide'. Give 0 mm or more (--gap)."),
         ("diameter_mm", "0,5", "The diameter of proposed vents cannot be '0,5'. Give 0.3 to 20 mm (--diameter)."),
         ("on", "air", "The way to hold the part cannot be 'air'. Give plate or supports (--on)."),
         (

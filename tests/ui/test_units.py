@@ -123,7 +123,7 @@ def test_sentences_from_below_are_told_in_inches() -> None:
     assert not re.search(r"mm|mL", told)
     assert units.sentence("B is sealed from 47.2 mm: accept vent 3.") == "B is sealed from 1.858 in: accept vent 3."
     assert units.sentence("Set diameter of vent 1 to 2.54 mm") == "Set diameter of vent 1 to 0.100 in"
-    assert units.sentence("Give 0 or more mm3.") == "Give 0 or more in³."
+    assert units.sentence("Give 0 mm3 or more.") == "Give 0 in³ or more."
     assert units.sentence("rope-25 mm5 comma") == "rope-25 mm5 comma"
 
 

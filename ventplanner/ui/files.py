@@ -11,6 +11,7 @@ from PySide6.QtCore import QObject
 from PySide6.QtWidgets import QFileDialog, QWidget
 
 from ventplanner import resources
+from ventplanner.ui.dialogs.file_dialogs import dress_soon
 from ventplanner.ui.dialogs.questions import ask
 from ventplanner.ui.units import sentence
 from ventplanner.ui.words import count, file_name
@@ -53,6 +54,7 @@ class Files(QObject):
 
     def ask_and_open(self) -> None:
         """Ask for a file and open it."""
+        dress_soon(self._window)
         path, _ = QFileDialog.getOpenFileName(self._window, "Open", self._folder(), f"{PARTS};;All files (*)")
         if path:
             self.open(path)
@@ -81,6 +83,7 @@ class Files(QObject):
     def save_as(self) -> bool:
         """Ask for a name and save there."""
         name = self._session.plan_path or str(Path(self._folder()) / f"{self._stem()}.ventplan")
+        dress_soon(self._window)
         path, _ = QFileDialog.getSaveFileName(self._window, "Save the plan with its part", name, PLANS)
         if not path:
             return False
@@ -107,6 +110,7 @@ class Files(QObject):
         suffix = suffix if suffix in WRITABLE else "stl"
         filters = [f"{kind.upper()} (*.{kind})" for kind in (suffix, *(k for k in WRITABLE if k != suffix))]
         name = str(Path(self._folder()) / f"{self._stem()}-vented.{suffix}")
+        dress_soon(self._window)
         path, chosen = QFileDialog.getSaveFileName(self._window, "Drill and export", name, ";;".join(filters))
         if path:
             given = Path(path).suffix.lower().lstrip(".")

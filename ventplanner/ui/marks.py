@@ -85,7 +85,32 @@ def _down(painter: QPainter, box: QRectF, colour: QColor) -> None:
     painter.drawPolyline(_points(box, (0.25, 0.4), (0.5, 0.64), (0.75, 0.4)))
 
 
-_ICONS: dict[str, Draw] = {"back": _back, "forth": _forth, "search": _search, "down": _down}
+def _arrow(painter: QPainter, box: QRectF, colour: QColor, degrees: float) -> None:
+    painter.save()
+    painter.translate(box.center())
+    painter.rotate(degrees)
+    painter.translate(-box.center())
+    painter.setPen(QPen(colour, 1.7, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap, Qt.PenJoinStyle.RoundJoin))
+    painter.drawPolyline(_points(box, (0.5, 0.86), (0.5, 0.16)))
+    painter.drawPolyline(_points(box, (0.2, 0.46), (0.5, 0.16), (0.8, 0.46)))
+    painter.restore()
+
+
+def _up(painter: QPainter, box: QRectF, colour: QColor) -> None:
+    _arrow(painter, box, colour, 0.0)
+
+
+def _left(painter: QPainter, box: QRectF, colour: QColor) -> None:
+    _arrow(painter, box, colour, -90.0)
+
+
+def _right(painter: QPainter, box: QRectF, colour: QColor) -> None:
+    _arrow(painter, box, colour, 90.0)
+
+
+_ICONS: dict[str, Draw] = {
+    "back": _back, "forth": _forth, "search": _search, "down": _down, "up": _up, "left": _left, "right": _right
+}  # fmt: skip
 
 
 def icon(name: str) -> QIcon:

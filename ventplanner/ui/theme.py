@@ -224,7 +224,7 @@ QPushButton:focus, QToolButton:focus { border: 2px solid $ink; padding: 4px 11px
 QPushButton[kind="primary"] { background: $ink; color: $paper; border: 1px solid $ink; padding: 7px 16px; }
 QPushButton[kind="primary"]:hover { background: $muted; border-color: $muted; }
 QPushButton[kind="primary"]:focus { border: 3px double $paper; padding: 5px 14px; }
-QPushButton[kind="primary"]:disabled { background: $line; border-color: $line; color: $muted; }
+QPushButton[kind="primary"]:disabled { background: $hover; border-color: $line; color: $muted; }
 QPushButton[kind="quiet"], QToolButton[kind="quiet"] { background: transparent; border: 1px solid transparent; }
 QPushButton[kind="quiet"]:hover, QToolButton[kind="quiet"]:hover { background: $hover; }
 QPushButton[kind="quiet"]:focus, QToolButton[kind="quiet"]:focus { border: 2px solid $ink; }
@@ -263,9 +263,19 @@ QTreeView, QListView, QTreeWidget, QListWidget {
 }
 QListView::item { padding: 5px 8px; border-radius: 4px; color: $ink; }
 QListView::item:selected { background: $hover; color: $ink; }
-QDialog QListWidget { border: 1px solid $line; background: $raised; }
-QDialog QListWidget:focus { border: 2px solid $ink; }
+QDialog QListWidget { border: 1px solid $line; background: $raised; padding: 3px; }
+QDialog QListWidget:focus { border: 2px solid $ink; padding: 2px; }
 QAbstractScrollArea { background: transparent; }
+QAbstractScrollArea::corner { background: transparent; border: none; }
+QHeaderView { background: $paper; border: none; }
+QHeaderView::section {
+    background: $paper; color: $muted; border: none; border-bottom: 1px solid $line; padding: 5px 8px;
+}
+QDialogButtonBox { dialogbuttonbox-buttons-have-icons: 0; }
+QFileDialog QToolButton { padding: 3px; min-height: 0; }
+QFileDialog QToolButton:focus { padding: 2px; }
+QFileDialog QTreeView, QFileDialog QListView { background: $raised; border: 1px solid $line; }
+QFileDialog QTreeView:focus, QFileDialog QListView:focus { border: 2px solid $ink; }
 QScrollArea, QScrollArea > QWidget > QWidget { background: transparent; border: none; }
 QScrollBar:vertical { background: transparent; width: 10px; margin: 0; }
 QScrollBar:horizontal { background: transparent; height: 10px; margin: 0; }
@@ -287,7 +297,7 @@ QFrame#rule { background: $line; border: none; max-height: 1px; min-height: 1px;
 QFrame#verdict { background: $paper; border: none; border-bottom: 1px solid $line; }
 QFrame#todo { background: $paper; border: none; border-top: 1px solid $line; }
 QFrame#todo[left="true"] { background: $notice; border-top: 1px solid $notice_line; }
-QFrame#popup { background: $raised; border: 1px solid $edge; border-radius: 8px; }
+QFrame#popup { background: $raised; border: 1px solid $edge; }
 QFrame#notice { background: $notice; border: 1px solid $notice_line; border-radius: 8px; }
 QFrame#drop { background: transparent; border: 2px dashed $line; border-radius: 12px; }
 QFrame#drop[over="true"] { background: $hover; border: 2px solid $ink; }

@@ -37,7 +37,7 @@ _IN_TEXT = re.compile(
     r"(?<![\w.])"
     # A range begins a sentence; in "vent 1 to 2.5 mm" the first figure is a name.
     r"(?:(?:^|(?<=Give )|(?<=\. ))(?P<low>[-−]?\d+(?:\.\d+)?) to )?"
-    r"(?P<value>[-−]?\d+(?:\.\d+)?)(?P<more> or more)? (?P<unit>mm³|mm3|mm²|mm2|mm|mL)(?!\w)"
+    r"(?P<value>[-−]?\d+(?:\.\d+)?) (?P<unit>mm³|mm3|mm²|mm2|mm|mL)(?!\w)"
 )
 
 _system: list[System] = ["mm"]
@@ -167,7 +167,7 @@ def _in_inches(match: re.Match[str]) -> str:
     if match["low"]:  # limits are told exactly: they may be typed
         low, high = (exact(float(match[k].replace("−", "-")) * factor, kind) for k in ("low", "value"))
         return f"{low} to {high} {_SHOWN_AS[kind]}"
-    return f"{_rounded(match['value'], factor, kind)}{match['more'] or ''} {_SHOWN_AS[kind]}"
+    return f"{_rounded(match['value'], factor, kind)} {_SHOWN_AS[kind]}"
 
 
 def _rounded(text: str, factor: float, kind: str) -> str:

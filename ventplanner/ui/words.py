@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
+from ventplanner.app.directions import in_words
 from ventplanner.ui.units import area, exact_length, figure, length, shown_unit, volume
 
 __all__ = [
+    "SIDES",
     "STATE_WORDS",
     "area",
     "count",
@@ -14,6 +17,7 @@ __all__ = [
     "file_name",
     "mm",
     "place",
+    "side",
     "size",
     "title_of",
     "volume",
@@ -33,6 +37,17 @@ def size(low: list[float], high: list[float]) -> str:
 def place(point: tuple[float, ...]) -> str:
     """A point, without its unit."""
     return ", ".join(figure(x) for x in point)
+
+
+SIDES = {"−Z": "bottom", "+Z": "top", "−X": "left", "+X": "right", "−Y": "front", "+Y": "back"}
+"""The sides of a part as it stands in its file, by the axis that points out of them."""
+
+_AXIS = re.compile("[+−][XYZ]")
+
+
+def side(to_plate: tuple[float, float, float]) -> str:
+    """The side of the part in this direction, "bottom (−Z)", or "bottom (−Z), tilted 37° towards right (+X)"."""
+    return _AXIS.sub(lambda axis: f"{SIDES[axis[0]]} ({axis[0]})", in_words(to_plate))
 
 
 def count(number: int, one: str, many: str = "") -> str:

@@ -217,9 +217,11 @@ class Keys(_Page):
         area.setWidgetResizable(True)
         area.setWidget(inside)
         area.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        area.setAccessibleName("Keys")
         self.column.addWidget(area, 1)
         self.add_close()
-        self.resize(440, 620)
+        self.resize(560, 640)
 
 
 class About(_Page):

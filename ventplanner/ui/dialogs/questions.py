@@ -86,6 +86,7 @@ def _texts(texts: Sequence[str], listed: bool) -> QWidget:
     area.setWidgetResizable(True)
     area.setWidget(inside)
     area.setMinimumHeight(220)
+    area.setAccessibleName("What there is to know")
     return area
 
 

@@ -123,6 +123,7 @@ class SettingsDialog(QDialog):
         rows.addStretch(1)
         area = QScrollArea()
         area.setWidgetResizable(True)
+        area.setAccessibleName("Options")
         area.setFrameShape(QFrame.Shape.NoFrame)
         area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         area.setWidget(form)

@@ -6,12 +6,11 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QVBoxLayout
 
-from ventplanner.app.directions import in_words
 from ventplanner.parameters import UNIT
 from ventplanner.ui.panels.card import Card, Heading
 from ventplanner.ui.panels.fields import Choice, Figures, clear, label
 from ventplanner.ui.units import sentence
-from ventplanner.ui.words import exact_mm, file_name, mm, place, size, title_of, volume
+from ventplanner.ui.words import exact_mm, file_name, mm, place, side, size, title_of, volume
 
 if TYPE_CHECKING:
     from ventplanner.analysis.findings import Findings
@@ -58,7 +57,9 @@ class PartCard(Card):
         self._fields.setVisible(not self.session.path.lower().endswith(".ventplan"))
         pose = state.pose
         held = "the plate" if pose.on == "plate" else f"supports, {mm(pose.gap_mm)}"
-        self._figures.put("Towards the plate", in_words(pose.to_plate), "Direction in the file's axes")
+        self._figures.put(
+            "Side to the plate", side(pose.to_plate), "As the part stands in its file, and the axis of the file"
+        )
         self._figures.put("Held by", held)
         if findings is not None:
             self._show_findings(findings)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QEvent, QPoint, Qt
 from PySide6.QtGui import QAction, QResizeEvent
-from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QToolButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QSizePolicy, QToolButton, QVBoxLayout, QWidget
 
 from ventplanner import parameters as p
 from ventplanner.app.directions import in_words
@@ -17,7 +17,7 @@ from ventplanner.geometry.pose import Pose
 from ventplanner.ui.angles import tilt_and_turn, to_plate_of
 from ventplanner.ui.marks import icon
 from ventplanner.ui.panels.fields import NumberField, Tool, label, row
-from ventplanner.ui.words import mm
+from ventplanner.ui.words import SIDES, mm
 
 if TYPE_CHECKING:
     from ventplanner.ui.session import Session
@@ -93,7 +93,10 @@ class Tools(QWidget):
             self._popup = PosePopup(self._session, self)
         self._popup.refresh()
         self._popup.adjustSize()
-        self._popup.move(self.hanging.mapToGlobal(QPoint(0, self.hanging.height() + 4)))
+        corner = self.hanging.mapToGlobal(QPoint(0, self.hanging.height() + 4))
+        room = self.screen().availableGeometry()
+        corner.setX(max(room.left(), min(corner.x(), room.right() - self._popup.width())))
+        self._popup.move(corner)
         self._popup.show()
         self._popup.setFocus()
 
@@ -117,13 +120,14 @@ class PosePopup(QFrame):
         self.setObjectName("popup")
         self.setAccessibleName("How it hangs")
         self._session = session
-        self.axes = {axis: self._choice(in_words(axis), self._axis(axis)) for axis in AXES}
+        self.axes = {axis: self._side(axis) for axis in AXES}
         self.held = {
             "plate": self._choice("Plate", self._hold("plate")),
             "supports": self._choice("Supports", self._hold("supports")),
         }
         self.tilt = NumberField("Tilt", "°", 5.0, _within(0.0, 180.0), self)
         self.turn = NumberField("Towards", "°", 15.0, _within(-360.0, 360.0), self)
+        self.turn.show_value(0.0)
         self.gap = NumberField("Gap", "mm", 0.5, p.GAP_MM.check, self)
         self._wrong = label("", "wrong", wrap=True)
         self._wrong.hide()
@@ -133,13 +137,18 @@ class PosePopup(QFrame):
         column = QVBoxLayout(self)
         column.setContentsMargins(16, 14, 16, 14)
         column.setSpacing(8)
-        column.addWidget(label("Direction of the file that points at the plate", "heading"))
-        column.addWidget(in_one_frame(*self.axes.values()))
+        column.addWidget(label("Side of the part that goes to the plate", "heading"))
+        sides = [*self.axes.values()]
+        for three in (sides[::2], sides[1::2]):  # opposite sides stand above each other
+            frame = in_one_frame(*three)
+            for at in range(len(three)):
+                frame.layout().setStretch(at, 1)  # type: ignore[union-attr]  # a box layout
+            column.addWidget(frame)
         grid = QGridLayout()
         grid.setHorizontalSpacing(10)
-        grid.addWidget(label("Tilt from −Z", "muted"), 0, 0)
+        grid.addWidget(label("Tilted from the bottom by", "muted"), 0, 0)
         grid.addWidget(self.tilt, 0, 1)
-        grid.addWidget(label("towards (0° is X, 90° is Y)", "muted"), 1, 0)
+        grid.addWidget(label("towards (0° right, 90° back)", "muted"), 1, 0)
         grid.addWidget(self.turn, 1, 1)
         column.addLayout(grid)
         column.addSpacing(6)
@@ -167,16 +176,25 @@ class PosePopup(QFrame):
             tool.setChecked(pose.on == on)
         tilt, turn = tilt_and_turn(pose.to_plate)
         self.tilt.show_value(round(tilt, 2))
-        self.turn.show_value(round(turn, 2))
+        if 0.0 < tilt < 180.0:  # upright it leans to no side: what was typed waits for a tilt
+            self.turn.show_value(round(turn, 2))
         self.gap.show_value(pose.gap_mm)
         self.gap.setEnabled(pose.on == "supports")
         self._say("")
+
+    def _side(self, axis: tuple[float, float, float]) -> QToolButton:
+        name = in_words(axis)
+        tool = self._choice(f"{SIDES[name].capitalize()}  {name}", self._axis(axis))
+        tool.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        tool.setAccessibleName(f"{SIDES[name].capitalize()} to the plate")
+        tool.setToolTip(f"The side of the part in the direction {name} of its file")
+        return tool
 
     def _choice(self, text: str, do: Callable[[], None]) -> QToolButton:
         tool = Tool()
         tool.setText(text)
         tool.setCheckable(True)
-        tool.setAccessibleName(f"{text} to the plate" if text[-1] in "XYZ" else f"Held by {text.lower()}")
+        tool.setAccessibleName(f"Held by {text.lower()}")
         tool.clicked.connect(lambda: do())  # noqa: PLW0108 - the signal hands over whether it is checked
         return tool
 
@@ -206,8 +224,8 @@ def hanging_text(pose: Pose) -> str:
     """How a part hangs, in a few words."""
     held = "on the plate" if pose.on == "plate" else f"on supports, {mm(pose.gap_mm)}"
     axis = in_words(pose.to_plate)
-    side = f"{axis} down, " if axis != "−Z" and len(axis) == 2 else "tilted, " if len(axis) > 2 else ""
-    return f"{side}{held}"[:1].upper() + f"{side}{held}"[1:]
+    turned = "" if axis == "−Z" else f"{SIDES[axis]} to the plate, " if axis in SIDES else "tilted, "
+    return f"{turned}{held}"[:1].upper() + f"{turned}{held}"[1:]
 
 
 def in_one_frame(*tools: QToolButton) -> QFrame:
