@@ -29,6 +29,10 @@ run() { # COMMAND in the bare machine; its mounts end with it
         shift
         mount -t proc proc "$machine/proc"
         mount -t tmpfs tmpfs "$machine/dev/shm" 2>/dev/null || true
+        # Terminals, for the tests that want one.
+        mkdir -p "$machine/dev/pts"
+        mount -t devpts -o newinstance,ptmxmode=0666 devpts "$machine/dev/pts" &&
+            ln -sfn pts/ptmx "$machine/dev/ptmx"
         exec chroot "$machine" "$@"' bare "$machine" \
         /usr/bin/env -u PIP_FIND_LINKS -u PIP_CONFIG_FILE "${trusted[@]}" HOME=/root LC_ALL=C.UTF-8 \
         PATH=/usr/local/sbin:/usr/local/bin:/usr/sbin:/usr/bin:/sbin:/bin bash -c "$1"

@@ -67,7 +67,8 @@ def solids(draw: st.DrawFn) -> Solid:
     m = draw(st.integers(1, 12))
     faces = draw(st.lists(st.tuples(*(st.integers(0, n - 1),) * 3), min_size=m, max_size=m))
     cut = draw(st.integers(0, m))
-    name = draw(st.from_regex(r"[^/\\\x00\ud800-\udfff]{0,12}", fullmatch=True))
+    # Any name of a file; "." is none.
+    name = draw(st.from_regex(r"[^/\\\x00\ud800-\udfff]{0,12}", fullmatch=True).filter(lambda name: name != "."))
     source = Source(
         name,
         draw(texts),
