@@ -11,6 +11,11 @@ from pathlib import Path
 
 import bodies as b
 import trimesh
+from PySide6.QtCore import QObject
+from PySide6.QtWidgets import QApplication
+from pytestqt.qtbot import QtBot
+from ui.conftest import LONG_MS, looked_at
+from vtkmodules.vtkCommonCore import vtkObjectBase
 
 from ventplanner.ui.window import MainWindow
 
@@ -30,11 +35,26 @@ def resident() -> int:
     return int(Path("/proc/self/statm").read_text().split()[1]) * os.sysconf("SC_PAGE_SIZE")
 
 
+def threads() -> int:
+    """Threads that this program has made and that are still there."""
+    return sum(thread.name.startswith(("ventplanner", "graphics")) for thread in threading.enumerate())
+
+
+def graphics() -> int:
+    """Objects of the graphics library that Python still holds."""
+    return sum(isinstance(each, vtkObjectBase) for each in gc.get_objects())
+
+
+def widgets(window: MainWindow) -> int:
+    """Qt's objects: those in the window, and windows beside it."""
+    return len(window.findChildren(QObject)) + len(QApplication.topLevelWidgets())
+
+
 def test_twenty_parts_in_one_window_do_not_make_it_grow(
-    opened: Callable[[Path | str], MainWindow], tmp_path: Path
+    opened: Callable[[Path | str], MainWindow], tmp_path: Path, qtbot: QtBot
 ) -> None:
     held: list[int] = []
-    threads: list[int] = []
+    counted: list[tuple[int, int, int]] = []
     gone: list[weakref.ref[object]] = []
     for number in range(PARTS):
         window = opened(part_file(tmp_path, number))
@@ -42,10 +62,13 @@ def test_twenty_parts_in_one_window_do_not_make_it_grow(
         gone.append(weakref.ref(window.session.findings))
         window.session.accept_all()
         window.session.undo()  # what was accepted by now is no unsaved work that would have to be asked about
+        qtbot.waitUntil(lambda window=window: looked_at(window), timeout=LONG_MS)  # type: ignore[misc]
+        qtbot.wait(1)  # what is deleted later is deleted
         gc.collect()
         held.append(resident())
-        threads.append(threading.active_count())
+        counted.append((threads(), graphics(), widgets(window)))
     assert sum(found() is not None for found in gone) <= 2
-    assert max(threads[SETTLED_AFTER:]) <= max(threads[:SETTLED_AFTER])
+    for kind, numbers in zip(("threads", "graphics", "widgets"), zip(*counted, strict=True), strict=True):
+        assert max(numbers[SETTLED_AFTER:]) <= max(numbers[:SETTLED_AFTER]), (kind, numbers)
     # A part of this size takes about 40 MB with its findings: one that is kept each time would show.
     assert held[-1] - held[SETTLED_AFTER] < 120e6
