@@ -204,3 +204,17 @@ def test_a_dialog_or_another_window_ends_a_drag_and_a_turn(bench: Bench, ends: l
     move(bench.sheet, QPoint(260, 120), LEFT)
     assert bench.view.eye == before
     assert ends == ["ended"]
+
+
+def test_the_handle_of_the_chart_is_let_go_when_no_button_is_held_any_more(bench: Bench, qtbot: QtBot) -> None:
+    chart = bench.chart
+    heights: list[object] = []
+    answer = chart.printed_dragged.connect(heights.append)
+    place = QPoint(chart.width() - 30, round(chart.mapping.row(20.0)))
+    QTest.mousePress(chart, LEFT, pos=place)
+    move(chart, place + QPoint(0, 20), LEFT)
+    assert len(heights) == 1
+    move(chart, place + QPoint(0, 60))
+    move(chart, place + QPoint(0, 90))
+    assert len(heights) == 1
+    chart.printed_dragged.disconnect(answer)

@@ -138,6 +138,8 @@ class Chart(QWidget):
     def mouseMoveEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
         """Move what was taken."""
         place = event.position()
+        if not event.buttons():
+            self._doing = ""  # the button was let go where this window did not hear of it
         if self._doing == "handle":
             self._ask_for(place.y())
         elif self._doing:

@@ -71,7 +71,10 @@ class Journal:
             self._folder.mkdir(parents=True, exist_ok=True)
             self._hold()
             draft = _draft_of(self._path)
-            draft.write_text(json.dumps(entry), encoding="utf-8")
+            with draft.open("w", encoding="utf-8") as file:
+                file.write(json.dumps(entry))
+                file.flush()
+                os.fsync(file.fileno())  # else a power cut could leave the new name with nothing in it
             draft.replace(self._path)
         except (OSError, VentplannerError, UnicodeEncodeError) as error:
             if not self._complained:
