@@ -107,6 +107,8 @@ class FakeSession(QObject):
     exported = Signal(object)
     saved = Signal(str)
     said = Signal(str)
+    place_wanted = Signal(object, str)
+    findings_changed = Signal()
     file_changed = Signal(str)
 
     def __init__(self) -> None:
@@ -325,6 +327,9 @@ class FakeSession(QObject):
 
     def export(self, path: str, overwrite: bool = False) -> None:
         self.calls.append(("export", path, overwrite))
+
+    def show_place(self, at_mm: tuple[float, float, float], what: str) -> None:
+        self.calls.append(("show_place", at_mm, what))
 
     def analyse_again(self) -> None:
         self.calls.append(("analyse_again",))

@@ -9,10 +9,12 @@ from PySide6.QtWidgets import QAbstractButton, QComboBox, QLabel, QLineEdit
 from ui.fake_session import FakeSession, press, type_into
 
 from ventplanner.ui.dialogs.settings import SettingsDialog
+from ventplanner.ui.panels.result_card import ResultCard
 from ventplanner.ui.panels.rows import rows
 from ventplanner.ui.panels.tree import fitting_title
 from ventplanner.ui.panels.vent_card import ProposalCard, VentCard
 from ventplanner.ui.window import MainWindow
+from ventplanner.ui.work.messages import Exported
 
 Key = Qt.Key
 LEFT = Qt.MouseButton.LeftButton
@@ -130,6 +132,22 @@ def test_a_vent_in_a_narrow_list_keeps_its_height(window: MainWindow, session: F
     assert fitting_title(row, metrics, wide + 1) == row.title
     height = row.title.partition(" at ")[2]
     assert fitting_title(row, metrics, wide - 1) == f"at {height}"
+
+
+def test_the_result_says_what_the_command_line_says_after_vent(window: MainWindow, session: FakeSession) -> None:
+    damage = (("faces without area", 2, (1.0, 2.0, 3.0)), ("vertices where skins touch", 1, None))
+    notes = ("The file gives no unit: mm is assumed.", "Columns every 0.2 mm.")
+    session.exported.emit(Exported("/parts/vented.stl", (), 2, 100, 3.0, (), notes, damage))
+    card = window.card.card
+    assert isinstance(card, ResultCard)
+    shown = [label.text() for label in card.findChildren(QLabel)]
+    assert "Faces without area: 2, one of them at 1.0, 2.0, 3.0" in shown
+    assert "Vertices where skins touch: 1" in shown
+    assert set(notes) < set(shown)
+    (show,) = [b for b in card.findChildren(QAbstractButton) if b.text() == "Show place"]
+    assert show.accessibleName() == "Show place: faces without area"
+    QTest.mouseClick(show, LEFT)
+    assert session.calls[-1] == ("show_place", (1.0, 2.0, 3.0), "faces without area")
 
 
 # The form of the options

@@ -7,10 +7,13 @@ from collections.abc import Callable
 from pathlib import Path
 
 import bodies
+import numpy as np
 import pytest
+import trimesh
+from hollow_parts import two_bells
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QLabel
+from PySide6.QtWidgets import QAbstractButton, QLabel
 from pytestqt.qtbot import QtBot
 from ui.conftest import LONG_MS, looked_at
 from ui.test_window_main_job import spot
@@ -108,6 +111,41 @@ def test_a_solid_part_has_no_shining_export(opened: Opened, tmp_path: Path) -> N
     again = opened(resources.sample("lighthouse"))
     assert again.todo.export.property("kind") == "primary"
     assert "does not hollow" not in _text(again.card)
+
+
+def test_the_place_of_a_damage_is_shown_in_the_view(opened: Opened, qtbot: QtBot, tmp_path: Path) -> None:
+    whole = two_bells()
+    torn = trimesh.Trimesh(whole.vertices, np.delete(whole.faces, 40, axis=0), process=False)
+    torn.export(tmp_path / "torn.stl")
+    window = opened(tmp_path / "torn.stl")
+    view, mark = window.stage.view, window.stage.place_mark
+    assert view is not None
+    assert mark is not None
+    note = next(n for n in window.session.findings.health if n.what == "open edges")  # type: ignore[union-attr]
+    assert note.at_mm is not None
+    # The printed height hides it: showing the place brings it back.
+    window.stage.set_printed(0.5)
+    before = view.eye.mm_per_px
+    show = next(b for b in window.card.findChildren(QAbstractButton) if b.accessibleName() == "Show place: open edges")
+    show.setFocus()
+    QTest.keyClick(show, Qt.Key.Key_Return)
+    assert mark.isVisible()
+    assert mark.accessibleName() == "open edges, marked in the view"
+    frame = window.session.findings.scene.frame  # type: ignore[union-attr]
+    assert mark.point == pytest.approx(frame.to_build(np.array(note.at_mm)))
+    assert not view.shown.is_gone(mark.point)
+    assert view.eye.mm_per_px < 0.6 * before
+    x, y, _ = view.eye.to_screen(mark.point)
+    assert 0.2 * view.width() < x < 0.8 * view.width()
+    assert 0.2 * view.height() < y < 0.8 * view.height()
+    qtbot.waitUntil(lambda: not view.is_busy, timeout=LONG_MS)
+    # The mark stays on its place while the view is moved, lets a click through, and goes with it.
+    QTest.keyClick(view, Qt.Key.Key_Right)
+    assert mark.isVisible()
+    target = view.childAt(QPoint(80, 80)) or view
+    assert target is not mark
+    QTest.mouseClick(target, LEFT, NONE, target.mapFrom(view, QPoint(80, 80)))
+    assert not mark.isVisible()
 
 
 def _text(inside: object) -> str:

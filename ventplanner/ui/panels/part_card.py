@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from PySide6.QtWidgets import QVBoxLayout
-
 from ventplanner.parameters import UNIT
 from ventplanner.ui.panels.card import Card, Heading
-from ventplanner.ui.panels.fields import Choice, Figures, clear, label
-from ventplanner.ui.units import sentence
-from ventplanner.ui.words import exact_mm, file_name, mm, place, side, size, title_of, volume
+from ventplanner.ui.panels.fields import Choice, Figures
+from ventplanner.ui.panels.notes import Note, Notes, of_assumptions, of_mesh
+from ventplanner.ui.words import exact_mm, file_name, mm, side, size, title_of, volume
 
 if TYPE_CHECKING:
     from ventplanner.analysis.findings import Findings
@@ -30,9 +28,7 @@ class PartCard(Card):
         self._unit.setAccessibleName("Unit of the file")
         self._unit.activated.connect(lambda _: session.set_unit(self._unit.currentText()))
         self._fields.add_field("Unit of the file", self._unit, "Reads the file again, and can be undone")
-        self._notes = QVBoxLayout()
-        self._notes.setSpacing(6)
-        self._said: tuple[tuple[str, str], ...] = ()
+        self._notes = Notes(session)
         self.column.addWidget(self._heading)
         self.column.addWidget(self._figures)
         self.column.addWidget(self._fields)
@@ -63,7 +59,7 @@ class PartCard(Card):
         self._figures.put("Held by", held)
         if findings is not None:
             self._show_findings(findings)
-        self._say(() if findings is None else (*_matter(findings), *_damage(findings), *_granted(findings)))
+        self._notes.say(() if findings is None else _notes(findings))
         return True
 
     def _show_findings(self, findings: Findings) -> None:
@@ -74,52 +70,28 @@ class PartCard(Card):
         resolution = findings.scene.resolution
         self._figures.put("Pitch", exact_mm(resolution.pitch_mm), "Distance between the columns that measure the part")
 
-    def _say(self, said: tuple[tuple[str, str], ...]) -> None:
-        if said == self._said:
-            return
-        self._said = said
-        clear(self._notes)
-        title = ""
-        for heading, text in said:
-            if heading != title:
-                self._notes.addWidget(label(heading, "heading"))
-                title = heading
-            self._notes.addWidget(label(text, "muted", wrap=True, select=True))
 
-
-def _matter(findings: Findings) -> tuple[tuple[str, str], ...]:
+def _matter(findings: Findings) -> list[Note]:
     """What to do with a part in which there is nothing to vent."""
     if findings.cavities:
-        return ()
+        return []
     title = "Nothing to vent"
     if findings.cups.filtered_count:
-        text = "Hollows and cups below the filter are left out. A smaller filter (Ctrl+,) shows them."
-        return ((title, text),)
-    return (
-        (title, "The part has no hollow and no cup, so it needs no vent. An export would write the same part again."),
-        (
-            title,
-            "Was it meant to be hollow? Hollow it where it was modelled, then open it again: this version does"
-            " not hollow.",
+        return [Note(title, "Hollows and cups below the filter are left out. A smaller filter (Ctrl+,) shows them.")]
+    return [
+        Note(
+            title, "The part has no hollow and no cup, so it needs no vent. An export would write the same part again."
         ),
-    )
+        Note(
+            title,
+            "Was it meant to be hollow? Hollow it where it was modelled, then open it again: this version does not"
+            " hollow.",
+        ),
+    ]
 
 
-def _damage(findings: Findings) -> tuple[tuple[str, str], ...]:
-    """What is the matter with the mesh."""
-    said = []
-    for note in findings.health:
-        where = "" if note.at_mm is None else f", {'one of them ' if note.count > 1 else ''}at {place(note.at_mm)}"
-        said.append(("The mesh", f"{note.what[:1].upper()}{note.what[1:]}: {note.count}{where}"))
-    return tuple(said)
-
-
-def _granted(findings: Findings) -> tuple[tuple[str, str], ...]:
+def _notes(findings: Findings) -> list[Note]:
     from ventplanner.io.report import assumptions  # loads the analysis, which the start does not wait for
 
-    return tuple(("Taken for granted", _without_options(text)) for text in assumptions(findings))
-
-
-def _without_options(text: str) -> str:
-    """The sentence in the words of the window: where the command line has options, the window has its settings."""
-    return sentence(text).replace("a smaller --ignore-below shows", "a smaller filter shows").replace(" (--unit)", "")
+    damage = of_mesh([(n.what, n.count, n.at_mm) for n in findings.health])
+    return [*_matter(findings), *damage, *of_assumptions(assumptions(findings))]

@@ -12,6 +12,7 @@ from PySide6.QtGui import QDesktopServices
 from ventplanner.io.summary import CAUTIONS
 from ventplanner.ui.panels.card import Card, Heading
 from ventplanner.ui.panels.fields import Figures, button, label, row
+from ventplanner.ui.panels.notes import Notes, of_assumptions, of_mesh
 from ventplanner.ui.units import sentence
 from ventplanner.ui.words import count, file_name, volume
 
@@ -43,6 +44,10 @@ class ResultCard(Card):
         self.column.addLayout(row(self.folder))
         self._say("Left in the written file", [sentence(text) for text in exported.left])
         self._say("Mind", CAUTIONS)
+        notes = Notes(session)
+        notes.say([*of_mesh(exported.damage), *of_assumptions(exported.notes)])
+        self.column.addSpacing(6)
+        self.column.addLayout(notes)
         self.column.addStretch(1)
 
     def _say(self, title: str, texts: Sequence[str]) -> None:

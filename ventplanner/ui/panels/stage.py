@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from ventplanner.ui.chart import Chart
     from ventplanner.ui.preferences import Button
     from ventplanner.ui.session import Session
+    from ventplanner.ui.view.place_mark import PlaceMark
     from ventplanner.ui.view.section import Section
     from ventplanner.ui.view.view import View
 
@@ -47,6 +48,7 @@ class Stage(QWidget):
         self._session = session
         self.view: View | None = None
         self.chart: Chart | None = None
+        self.place_mark: PlaceMark | None = None
         self.tools = Tools(session, actions)
         self.cut_bar = CutBar(actions)
         self.cut_bar.hide()
@@ -99,6 +101,12 @@ class Stage(QWidget):
         chart.clicked.connect(session.select)
         session.plan_changed.connect(self._show_dragged)
         session.changed.connect(self._show_dragged)
+        from ventplanner.ui.view.place_mark import PlaceMark  # comes with the view, which the start does not wait for
+
+        self.place_mark = PlaceMark(view)
+        session.place_wanted.connect(self._show_place)
+        for gone in (session.selection_changed, session.findings_changed, session.part_changed):
+            gone.connect(self.place_mark.clear)
 
     def show_session(self) -> None:
         """Show the session's picture."""
@@ -171,6 +179,15 @@ class Stage(QWidget):
         """Whether the next click in the view chooses the face that goes to the plate."""
         if self.view is not None:
             self.view.set_tool("face" if on else "look")
+
+    def _show_place(self, point: FloatArray, what: str) -> None:
+        """Mark a place of the part in the view; what is cut away there comes back."""
+        if self.view is None or self.place_mark is None:
+            return
+        if self.view.shown.is_gone(point):
+            self.set_printed(None)
+            self.set_section(False)
+        self.place_mark.show_at(point, what)
 
     def _activated(self, word: str) -> None:
         kind, _, name = word.partition(" ")

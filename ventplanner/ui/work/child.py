@@ -99,6 +99,7 @@ def _export(order: ExportOrder, progress: Progress) -> Exported:
     """The same export as on the command line, after the same analysis."""
     from ventplanner.analysis.findings import analyse
     from ventplanner.app.exporting import export
+    from ventplanner.io.report import assumptions
 
     findings = analyse(_solid(order.part), order.pose, order.options, progress=progress)
     try:
@@ -112,6 +113,8 @@ def _export(order: ExportOrder, progress: Progress) -> Exported:
         len(done.reread.faces),
         done.drilled.removed_mm3,
         done.after.left,
+        assumptions(findings),
+        tuple((note.what, note.count, note.at_mm) for note in findings.health),
     )
 
 

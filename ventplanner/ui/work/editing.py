@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+from PySide6.QtCore import Signal
 
 from ventplanner import parameters as p
 from ventplanner.analysis.limits import check_pitch
@@ -15,7 +16,7 @@ from ventplanner.app.edits import Edit
 from ventplanner.app.history import History
 from ventplanner.app.state import AppState
 from ventplanner.errors import InputError, ParameterError
-from ventplanner.geometry.pose import Pose
+from ventplanner.geometry.pose import BuildFrame, Pose
 from ventplanner.options import AnalysisOptions, VentRules
 from ventplanner.plan.model import Point, Vent
 from ventplanner.ui.work.fits import FIT_PATIENCE_S, Fits
@@ -32,6 +33,9 @@ Others = tuple[Vent, ...]
 class Editing(Fits):
     """A session's edits. What cannot be done is told by `failed`, or by `drag_refusal` while a vent is shaped."""
 
+    place_wanted = Signal(object, str)
+    """A build point of the part as it is shown, and what is there."""
+
     @property
     def drag_refusal(self) -> str:
         """Why the vent that is dragged, turned or resized does not fit; "" if it does."""
@@ -46,6 +50,13 @@ class Editing(Fits):
         from ventplanner.ui.picturing import shown
 
         return shown(self.findings, vent, "accepted")
+
+    def show_place(self, at_mm: Point, what: str) -> None:
+        """Have a place of the part (mm along the file's axes) shown in the view: `place_wanted` tells it."""
+        state = self.state
+        if state is not None:
+            frame = BuildFrame.of(state.solid, state.pose) if self.findings is None else self.findings.scene.frame
+            self.place_wanted.emit(frame.to_build(np.array(at_mm)), what)
 
     # History.
 

@@ -10,7 +10,7 @@ from ventplanner.errors import VentplannerError, WorkError
 from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import Body, Source
 from ventplanner.options import AnalysisOptions
-from ventplanner.plan.model import Plan
+from ventplanner.plan.model import Plan, Point
 from ventplanner.ui.work.carried import refused
 from ventplanner.ui.work.memory import Handle, Layout
 
@@ -54,7 +54,8 @@ class Exported:
     """What came of an export. `differences` is empty when the written file was verified, and then it is in its place.
 
     left: what is left to do in the written file, as sentences. triangles: of the written file. removed_mm3: volume of
-    what was drilled away.
+    what was drilled away. notes: what was taken for granted, as sentences. damage: what is the matter with the mesh as
+    it came: what, how often, and a place in the file's axes.
     """
 
     path: str
@@ -63,6 +64,8 @@ class Exported:
     triangles: int = 0
     removed_mm3: float = 0.0
     left: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    damage: tuple[tuple[str, int, Point | None], ...] = ()
 
     @property
     def verified(self) -> bool:
