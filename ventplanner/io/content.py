@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from ventplanner.errors import FileReadError
 from ventplanner.geometry.solid import Body, Solid, Unit
+from ventplanner.machine import memory_bytes
 
 
 @dataclass(frozen=True)
@@ -37,6 +38,17 @@ def body_runs(solid: Solid) -> tuple[Body, ...]:
     if [body.start for body in runs] == ends[:-1] and ends[-1] == len(solid.faces):
         return tuple(runs)
     return (Body(solid.bodies[0].name if len(solid.bodies) == 1 else "part", 0, len(solid.faces)),)
+
+
+def check_room(path: Path, takes: float) -> None:
+    """Refuse a file that is certain not to fit into the memory: FileReadError, before the machine stands still."""
+    size, memory = path.stat().st_size, memory_bytes()
+    if size * takes > memory:
+        raise FileReadError(
+            f"{path}: the file has {size / 1e9:.1f} GB; to read it takes at least {size * takes / 1e9:.0f} GB"
+            f" of memory, and this program may use {memory / 1e9:.0f} GB.",
+            "Export the part with fewer triangles, or use a machine with more memory.",
+        )
 
 
 def check_indices(path: Path, corners: NDArray[np.integer], sizes: NDArray[np.integer], count: int) -> None:

@@ -14,9 +14,8 @@ from ventplanner.geometry.solid import FloatArray, IntArray, Solid, Source
 from ventplanner.geometry.weld import weld, weld_points
 from ventplanner.io import obj, off, ply, stl, threemf_package, threemf_read, threemf_write
 from ventplanner.io.atomic import replacing
-from ventplanner.io.content import Content, check_indices, damaged, read_error
+from ventplanner.io.content import Content, check_indices, check_room, damaged, read_error
 from ventplanner.io.units import MM_PER_UNIT, checked_unit, to_mm, unit_hint
-from ventplanner.machine import memory_bytes
 from ventplanner.progress import Progress, silent
 
 PathLike = str | os.PathLike[str]
@@ -157,17 +156,6 @@ def _format_of(path: Path) -> tuple[Format, tuple[str, ...]]:
             return candidate, ()
     known = ", ".join(candidate.suffix for candidate in FORMATS)
     raise FileReadError(f"{path}: the format is not known.", f"Use one of {known}.")
-
-
-def check_room(path: Path, takes: float) -> None:
-    """Refuse a file that is certain not to fit into the memory: FileReadError, before the machine stands still."""
-    size, memory = path.stat().st_size, memory_bytes()
-    if size * takes > memory:
-        raise FileReadError(
-            f"{path}: the file has {size / 1e9:.1f} GB; to read it takes at least {size * takes / 1e9:.0f} GB"
-            f" of memory, and this program may use {memory / 1e9:.0f} GB.",
-            "Export the part with fewer triangles, or use a machine with more memory.",
-        )
 
 
 def _joined(path: Path, content: Content, mm_per_unit: float) -> tuple[FloatArray, IntArray]:

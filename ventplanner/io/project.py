@@ -16,7 +16,7 @@ import numpy as np
 from ventplanner.errors import FileReadError, MeshError, ParameterError, ProjectError
 from ventplanner.geometry.solid import Solid
 from ventplanner.io.atomic import replacing
-from ventplanner.io.meshes import check_room
+from ventplanner.io.content import check_room
 from ventplanner.io.plan_json import COPY, PartJson, SavedPlan, bodies_of, decode, encode, saved_of, source_of
 
 __all__ = ["SUFFIX", "SavedPlan", "load_plan", "save_plan"]
