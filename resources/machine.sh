@@ -52,7 +52,7 @@ run_apt() {
 window_packages=(
     libgl1 libegl1 libgl1-mesa-dri libxkbcommon-x11-0 libdbus-1-3 libfontconfig1 libxcb-cursor0 libxcb-shape0 libxcb-xkb1
     libxcb-image0 libxcb-render-util0 libxcb-icccm4 libxcb-keysyms1 libxcb-randr0 fonts-dejavu-core
-    libwayland-client0 libwayland-cursor0 libwayland-egl1
+    libxcursor1 libwayland-client0 libwayland-cursor0 libwayland-egl1
 )
 
 # need_window [NAME...]: the system's libraries that the window needs, and further packages; to be called after prepare.
@@ -81,7 +81,7 @@ if os.environ.get("WAYLAND_DISPLAY"):
     wanted += ["platforms/libqwayland.so", "wayland-graphics-integration-client/libqt-plugin-wayland-egl.so"]
 for name in wanted:
     ctypes.CDLL(str(plugins / name))
-for name in ("libGL.so.1", "libEGL.so.1"):
+for name in ("libGL.so.1", "libEGL.so.1", "libXcursor.so.1"):
     ctypes.CDLL(name)
 PYTHON
 }

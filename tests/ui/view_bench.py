@@ -78,7 +78,7 @@ def fresh(_bench: Bench, qtbot: QtBot) -> Bench:
 def settle(bench: Bench, qtbot: QtBot) -> None:
     """Until the picture is drawn in full."""
     qtbot.wait(1)
-    qtbot.waitUntil(lambda: not bench.view.is_busy, timeout=10000)
+    qtbot.waitUntil(lambda: not bench.view.is_busy, timeout=60_000)  # the first frame may compile shaders
 
 
 def pixel(view: View, point: tuple[float, float, float]) -> QPoint:
