@@ -42,6 +42,7 @@ TYPES: dict[str, Callable[[Any], bool]] = {
     "list of text": lambda v: isinstance(v, list) and all(isinstance(x, str) for x in v),
     "list of numbers": lambda v: isinstance(v, list) and all(map(_number, v)),
     "true": lambda v: v is True,
+    "truth": lambda v: type(v) is bool,
 }
 
 
@@ -50,7 +51,7 @@ def documented() -> tuple[dict[str, str], dict[str, str]]:
     both = DOCUMENT.read_text(encoding="utf-8").split("`vent` adds:")
     found = [dict(re.findall(r"^\| `([^`]+)` \| ([^|]+?) \|", text, re.MULTILINE)) for text in both]
     every, added = found
-    for after in ("cavities_after", "sealed_area_after"):
+    for after in ("cavities_after", "sealed_area_after", "flow.cups_after"):
         like = after.removesuffix("_after")
         added.pop(after)
         added |= {after + key.removeprefix(like): kind for key, kind in every.items() if key.startswith(like)}

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 
 from ventplanner import __version__
 from ventplanner import parameters as p
+from ventplanner import profile_parameters as b
 from ventplanner.errors import Cancelled, FileWriteError, InputError, ParameterError, VentplannerError
 from ventplanner.progress import Progress, silent
 
@@ -33,6 +34,8 @@ _LOOK: tuple[_Any, ...] = (
     p.NESTED,
 )
 _VENTS: tuple[_Any, ...] = (p.DIAMETER_MM, p.VENTS_PER_CAVITY, p.LONGEST_WALL_MM)
+
+_BENCH: tuple[_Any, ...] = (b.VISCOSITY, b.LIFT_SPEED, b.LOWER_SPEED)
 
 _EXITS = """exit codes:
   0  done, nothing is left to do
@@ -140,6 +143,9 @@ def _job(jobs: argparse._SubParsersAction[_Parser], name: str, text: str) -> arg
     parser.add_argument("--json", action="store_true", help="print one JSON object (resources/json-format.md)")
     _add(parser.add_argument_group("part and pose"), _PART)
     _add(parser.add_argument_group("analysis"), _LOOK)
+    bench = parser.add_argument_group("printer and resin")
+    bench.add_argument("--profile", metavar="PROFILE", help="JSON file of a profile (resources/profile-format.md)")
+    _add(bench, _BENCH)
     return parser
 
 
@@ -180,17 +186,18 @@ def _wish(asked: argparse.Namespace) -> Wish:
 
     unit = None if asked.unit is None else p.UNIT.parse(asked.unit)
     pose, options, rules = values(_PART[1:]), values(_LOOK), values(_VENTS)
-    return jobs.wish(asked.file, plan, unit, pose=pose, options=options, rules=rules)
+    bench = {"profile_path": asked.profile, "profile": values(_BENCH)}
+    return jobs.wish(asked.file, plan, unit, pose=pose, options=options, rules=rules, **bench)
 
 
 def _inspect(asked: argparse.Namespace) -> int:
     from ventplanner.app import jobs
     from ventplanner.io import report, summary
 
-    findings = jobs.inspect(_wish(asked), _progress())
-    result = report.inspection(findings)
+    done = jobs.inspect(_wish(asked), _progress())
+    result = report.inspection(done.findings, done.flow)
     _print(report.to_text(result) if asked.json else summary.inspection_text(result))
-    return SOMETHING_LEFT if findings.left else DONE
+    return SOMETHING_LEFT if done.findings.left else DONE
 
 
 def _vent(asked: argparse.Namespace) -> int:
@@ -200,7 +207,7 @@ def _vent(asked: argparse.Namespace) -> int:
     done = jobs.vent(_wish(asked), asked.out, overwrite=asked.overwrite, save=asked.save, progress=_progress())
     after = done.exported.after
     left = report.left_after(done.plan, after)
-    result = report.venting(done.findings, done.plan, after, left, verified=True)
+    result = report.venting(done.findings, done.plan, after, left, True, (done.flow, done.flow_after))
     text = report.to_text(result) if asked.json else summary.venting_text(result, asked.out, asked.save)
     _print(text, f"{asked.out} was written and verified before that.")
     return SOMETHING_LEFT if left else DONE

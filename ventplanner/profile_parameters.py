@@ -27,11 +27,15 @@ class ProfileParameter(Parameter[float]):
     source: str = MEMORY
 
 
+_FLAGS = {"viscosity_mpas": "--viscosity", "lift_speed_mm_min": "--lift-speed", "lower_speed_mm_min": "--lower-speed"}
+"""Options of the command line; the other numbers are set in a profile's file."""
+
+
 def _number(
     group: Group, name: str, label: str, unit: str, default: float, span: tuple[float, float], text: str, source: str
 ) -> ProfileParameter:
     kind: Literal["float", "int"] = "int" if isinstance(default, int) else "float"
-    flag = "--profile"  # on the command line a profile is a file; some of its numbers have an option of their own
+    flag = _FLAGS.get(name, "--profile")
     return ProfileParameter(
         name, flag, label, unit, kind, default, text, lowest=span[0], highest=span[1], group=group, source=source
     )

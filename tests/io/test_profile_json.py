@@ -104,3 +104,17 @@ def test_warm_resin_and_doubt_widen_the_viscosity() -> None:
     low, high = warm.viscosity_span_pas
     assert (low / warm.viscosity_pas, high / warm.viscosity_pas) == pytest.approx((0.7, 1.3))
     assert [Profile().exposure_of(k) for k in (0, 4, 5)] == [40.0, 40.0, 4.0]
+
+
+def test_the_document_lists_every_number_as_it_is_declared() -> None:
+    document = (Path(__file__).parents[2] / "resources" / "profile-format.md").read_text(encoding="utf-8")
+    for p in EVERY:
+        row = f"| `{p.name}` | {p.unit} | {p.default:g} | {p.lowest:g} to {p.highest:g} | {p.text} | {p.source} |"
+        assert row in document
+    assert document.count("\n| `") == len(EVERY)
+
+
+def test_the_example_of_the_document_is_a_profile() -> None:
+    document = (Path(__file__).parents[2] / "resources" / "profile-format.md").read_text(encoding="utf-8")
+    example = decode_profile(document.split("```json\n")[1].split("```")[0], "example")
+    assert example.viscosity_mpas == 220

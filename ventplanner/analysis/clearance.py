@@ -125,7 +125,7 @@ def find_chambers(
     mm of the thinnest wall, if known: voxels are finer, or else stricter, so that it does not leak. least_mm3:
     smaller chambers are none.
     """
-    voxels, room_mm3 = _voxelise(runs, open_run, height, wall)
+    voxels, room_mm3 = voxelise(runs, open_run, height, wall)
     shape = voxels.chamber.shape
     label = np.empty(shape, dtype=np.int32)
     order = kernels.fall(voxels.d2, label)
@@ -143,13 +143,13 @@ def find_chambers(
     heads = widest[np.searchsorted(number[widest], np.arange(len(volume)))]
     measured = Voxels(voxels.origin, voxels.size, chamber, voxels.d2)
     index = np.stack(np.unravel_index(np.maximum(peak_at[heads], 0), shape), axis=1)
-    inscribed = _width(peak[heads], voxels.size)
+    inscribed = ball_width(peak[heads], voxels.size)
     inscribed[0] = np.inf
-    way_out = _width(np.maximum(saddle[heads], 0), voxels.size)
+    way_out = ball_width(np.maximum(saddle[heads], 0), voxels.size)
     return Chambers(measured, volume, inscribed, way_out, voxels.origin + index * voxels.size, _ways_out(measured))
 
 
-def _width(d2: IntArray, size: float) -> FloatArray:
+def ball_width(d2: IntArray, size: float) -> FloatArray:
     """Width in mm from a squared distance between voxel centres: the wall lies half a voxel before the centre."""
     return np.asarray(np.maximum(2.0 * np.sqrt(d2.astype(np.float64)) - 1.0, 0.0) * size)
 
@@ -168,9 +168,12 @@ def _stride(runs: Runs, height: float, wall: float | None) -> tuple[int, bool]:
     return stride, stride * pitch > thin * (1.0 + 1e-9)
 
 
-def _voxelise(runs: Runs, open_run: NDArray[np.bool_], height: float, wall: float | None) -> tuple[Voxels, FloatArray]:
+def voxelise(
+    runs: Runs, open_run: NDArray[np.bool_], height: float, wall: float | None, above: float = 0.0
+) -> tuple[Voxels, FloatArray]:
     """Voxels over blocks of columns, and the free volume of each in mm3, which counts all of its columns.
 
+    above: mm of room to look at above the part. The field for the chambers holds the squared distance as well.
     A voxel is free when its centre is; where a wall could hide between two centres, only when all of it is.
     """
     grid = runs.grid
@@ -181,7 +184,7 @@ def _voxelise(runs: Runs, open_run: NDArray[np.bool_], height: float, wall: floa
     j = np.minimum(np.arange(0, grid.ny, stride) + stride // 2, grid.ny - 1)
     columns = np.full((len(i) + 2, len(j) + 2), -1, dtype=np.int64)
     columns[1:-1, 1:-1] = j[None, :] * grid.nx + i[:, None]
-    shape = (*columns.shape, int(np.ceil(height / size)) + 3)
+    shape = (*columns.shape, int(np.ceil((height + above) / size)) + 3)
     middle = stride // 2 + 0.5
     origin = np.array([grid.x0 + middle * grid.pitch - size, grid.y0 + middle * grid.pitch - size, -size])
     free = _free_centres(runs, open_run, columns.ravel(), shape[2], size).reshape(shape)
@@ -243,7 +246,7 @@ def _number_chambers(peak: IntArray, parent: IntArray, toward: IntArray, saddle:
     """
     n = len(peak)
     branches = np.arange(n)
-    inscribed, way_out = _width(peak, 1.0), _width(np.maximum(saddle, 0), 1.0)
+    inscribed, way_out = ball_width(peak, 1.0), ball_width(np.maximum(saddle, 0), 1.0)
     # Below three voxels a width says nothing.
     head = (parent <= 0) & (inscribed >= np.maximum(WIDER_THAN_WAY_OUT * way_out, 3.0))
     head[0] = True
@@ -314,7 +317,7 @@ def _ways_out_of(number: int, chamber: IntArray, d2: IntArray, corner: LongArray
                 number,
                 int(beyond[tuple(best)]),
                 voxels.origin + (best + corner) * voxels.size,
-                float(_width(np.array([clearance.max()]), voxels.size)[0]),
+                float(ball_width(np.array([clearance.max()]), voxels.size)[0]),
                 outwards / norm if norm > 0 else np.array([0.0, 0.0, 1.0]),
             )
         )

@@ -12,14 +12,20 @@ from typing import Any
 from ventplanner.analysis.findings import Findings, analyse
 from ventplanner.app.exporting import Exported, export
 from ventplanner.errors import FileReadError, FileWriteError, MeshError, ParameterError, ProjectError
+from ventplanner.flow.ground import ground
+from ventplanner.flow.model import Flow
+from ventplanner.flow.suction import breathe
 from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import Solid
 from ventplanner.io.atomic import checked_target, write_error
 from ventplanner.io.meshes import read, writable_format
+from ventplanner.io.profile_json import read_profile
 from ventplanner.io.project import SUFFIX, SavedPlan, load_plan, save_plan
 from ventplanner.options import AnalysisOptions, VentRules
 from ventplanner.plan.model import Plan
 from ventplanner.plan.placement import propose
+from ventplanner.plan.venting import holes_of
+from ventplanner.profile import Profile
 from ventplanner.progress import Progress, silent
 
 _LONG = 1e100
@@ -36,6 +42,15 @@ class Wish:
     options: AnalysisOptions = field(default_factory=AnalysisOptions)
     rules: VentRules = field(default_factory=VentRules)
     saved: SavedPlan | None = None
+    profile: Profile = field(default_factory=Profile)
+
+
+@dataclass(frozen=True, eq=False)
+class Inspected:
+    """A finished `inspect` job: what was found, and how it would breathe as it is."""
+
+    findings: Findings
+    flow: Flow
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,6 +60,8 @@ class Vented:
     findings: Findings
     plan: Plan
     exported: Exported
+    flow: Flow
+    flow_after: Flow
 
 
 def is_plan(path: str) -> bool:
@@ -60,11 +77,15 @@ def wish(
     pose: Mapping[str, Any] | None = None,
     options: Mapping[str, Any] | None = None,
     rules: Mapping[str, Any] | None = None,
+    profile_path: str | None = None,
+    profile: Mapping[str, Any] | None = None,
 ) -> Wish:
     """A wish from the values that were given; the others are those of the saved plan, if there is one, else defaults.
 
-    A plan file as `path` is its own plan. Raises FileReadError and ProjectError for a plan that cannot be read.
+    A plan file as `path` is its own plan. profile_path: file of a profile; profile: its fields that are given apart.
+    Raises FileReadError and ProjectError for a plan or a profile that cannot be read.
     """
+    bench = replace(read_profile(profile_path) if profile_path else Profile(), **(profile or {}))
     pose = dict(pose or {})
     longest = max(map(abs, pose.get("to_plate", (0.0,))))
     if longest > _LONG:
@@ -72,7 +93,9 @@ def wish(
     if plan_path is None and is_plan(path):
         plan_path = path
     if plan_path is None:
-        return Wish(path, unit, Pose(**pose), AnalysisOptions(**(options or {})), VentRules(**(rules or {})))
+        return Wish(
+            path, unit, Pose(**pose), AnalysisOptions(**(options or {})), VentRules(**(rules or {})), None, bench
+        )
     saved = load_plan(plan_path)
     return Wish(
         path,
@@ -81,6 +104,7 @@ def wish(
         replace(saved.options, **(options or {})),
         replace(saved.rules, **(rules or {})),
         saved,
+        bench,
     )
 
 
@@ -101,7 +125,13 @@ def open_part(wish: Wish, progress: Progress = silent) -> Solid:
     return part
 
 
-def inspect(wish: Wish, progress: Progress = silent) -> Findings:
+def inspect(wish: Wish, progress: Progress = silent) -> Inspected:
+    """Read, analyse, and solve the flow of the part as it is. Raises what `find` raises."""
+    findings = find(wish, progress)
+    return Inspected(findings, breathe(ground(findings, progress), wish.profile, progress=progress))
+
+
+def find(wish: Wish, progress: Progress = silent) -> Findings:
     """Read and analyse. Raises what `open_part` and `analyse` raise, and MeshError for a part without material."""
     findings = analyse(open_part(wish, progress), wish.pose, wish.options, progress=progress)
     if findings.volume <= 0.0:
@@ -115,12 +145,13 @@ def inspect(wish: Wish, progress: Progress = silent) -> Findings:
 def vent(
     wish: Wish, out: str, *, overwrite: bool = False, save: str | None = None, progress: Progress = silent
 ) -> Vented:
-    """Read, analyse, propose (or take the vents of a saved plan), drill, write and verify; save the plan if asked.
+    """Read, analyse, propose (or take the vents of a saved plan), drill, write and verify; solve the flow before and
+    after; save the plan if asked.
 
     Either both files are written or none.
     """
     check_targets(out, save, overwrite)
-    findings = inspect(wish, progress)
+    findings = find(wish, progress)
     plan = propose(findings, wish.rules, progress=progress) if wish.saved is None else _carried(wish.saved, findings)
 
     def save_it() -> None:
@@ -128,7 +159,10 @@ def vent(
             save_plan(save, SavedPlan(findings.solid, plan, wish.pose, wish.options, wish.rules), overwrite)
 
     exported = export(findings, plan, out, overwrite=overwrite, when_verified=save_it, progress=progress)
-    return Vented(findings, plan, exported)
+    basis = ground(findings, progress)
+    before = breathe(basis, wish.profile, progress=progress)
+    after = breathe(basis, wish.profile, holes_of(plan, findings.scene.frame), progress=progress)
+    return Vented(findings, plan, exported, before, after)
 
 
 def check_targets(out: str, save: str | None, overwrite: bool) -> None:

@@ -15,7 +15,9 @@ import numpy as np
 from ventplanner.analysis.cavities import Cavity, FoundCup
 from ventplanner.analysis.cups import SealedArea
 from ventplanner.analysis.findings import Findings, sentence
+from ventplanner.flow.model import Flow
 from ventplanner.geometry.pose import BuildFrame
+from ventplanner.io.flow_report import flow_json
 from ventplanner.plan.model import Plan, Vent
 
 SCHEMA = "ventplanner/1"
@@ -25,8 +27,8 @@ DIGITS = 6
 Json = dict[str, Any]
 
 
-def inspection(findings: Findings) -> Json:
-    """What `inspect` reports."""
+def inspection(findings: Findings, flow: Flow | None = None) -> Json:
+    """What `inspect` reports. flow: of the part as it is; without it the report says nothing about flow."""
     solid, scene = findings.solid, findings.scene
     source = solid.source
     return {
@@ -53,17 +55,30 @@ def inspection(findings: Findings) -> Json:
         "cavities": [_cavity(c, scene.frame) for c in findings.cavities],
         "sealed_area": _curve(findings.cups.sealed_area),
         "left": list(findings.left),
+        **({} if flow is None else {"flow": flow_json(flow)}),
     }
 
 
-def venting(findings: Findings, plan: Plan, after: Findings, left: tuple[str, ...], verified: bool) -> Json:
-    """What `vent` reports: the inspection of the part as it came, and the vents and the re-read part."""
+def venting(
+    findings: Findings,
+    plan: Plan,
+    after: Findings,
+    left: tuple[str, ...],
+    verified: bool,
+    flow: tuple[Flow, Flow] | None = None,
+) -> Json:
+    """What `vent` reports: the inspection of the part as it came, and the vents and the re-read part.
+
+    flow: of the part as it came, and with its vents.
+    """
     report = inspection(findings)
     report["left"] = list(left)
     report["vents"] = [_vent(v) for v in plan.vents]
     report["cavities_after"] = [_cavity(c, after.scene.frame) for c in after.cavities]
     report["sealed_area_after"] = _curve(after.cups.sealed_area)
     report["verified"] = verified
+    if flow is not None:
+        report["flow"] = flow_json(*flow)
     return report
 
 

@@ -24,7 +24,9 @@ CAUTIONS = (
 
 def inspection_text(report: Json) -> str:
     """What `inspect` prints."""
-    lines = [*_head(report), *_found(report), "", *_left(report), "", *_assumptions(report)]
+    flow = report.get("flow")
+    suction = ["", *_flow(flow["cups"], flow, "Suction as it is:")] if flow else []
+    lines = [*_head(report), *_found(report), *suction, "", *_left(report), "", *_assumptions(report)]
     return "\n".join(lines)
 
 
@@ -32,6 +34,9 @@ def venting_text(report: Json, out: str, plan: str | None = None) -> str:
     """What `vent` prints; `out` and `plan` are the files it wrote."""
     lines = [*_head(report), *_found(report), "", *_vents(report["vents"])]
     lines += ["", "The written file, read again:", "", *_cavities(report["cavities_after"])]
+    flow = report.get("flow")
+    if flow:
+        lines += ["", *_flow(flow["cups_after"], flow, "Suction with the vents:")]
     lines += ["", *_left(report), "", *_assumptions(report), "", *_section("Mind:", CAUTIONS)]
     lines += ["", f"Verified and written: {out}"] + ([f"Plan saved: {plan}"] if plan else [])
     return "\n".join(lines)
@@ -116,6 +121,49 @@ def _vents(vents: list[Json]) -> Iterator[str]:
     yield from _table(("Vent", "Kind", "Into", "Wide", "On the skin at", "Why"), rows)
 
 
+def _flow(cups: list[Json], flow: Json, title: str) -> Iterator[str]:
+    """The suction of each cup, worst first."""
+    yield title
+    if not cups:
+        yield "  There is no hollow that sucks."
+        return
+    yield from _table(("Cup", "Lift", "Doubt", "Before a vent is complete", "Way down", "Force", "Worst at"), [
+        _flow_row(cup, flow) for cup in cups
+    ])  # fmt: skip
+    limit = flow["suction_limit_pa"]
+    over = [_flow_name(c) for c in cups if max(c["peak_suction_pa"], c["peak_overpressure_pa"]) > limit]
+    verdict = (
+        f"above the limit of {_kpa(limit)}: {', '.join(over)}" if over else f"all below the limit of {_kpa(limit)}"
+    )
+    yield f"Lift and way down: {verdict}. Estimates, not measured."
+
+
+def _flow_name(cup: Json) -> str:
+    return str(cup["cup"] or cup["cavity"] or f"hollow at {_mm(cup['starts_height_mm'])} mm")
+
+
+def _flow_row(cup: Json, flow: Json) -> tuple[str, ...]:
+    air = flow["air_pressure_pa"]
+    low, high = cup["peak_suction_span_pa"]
+    return (
+        _flow_name(cup),
+        _pressure(cup["peak_suction_pa"], air),
+        "" if cup["capped"] or low == high else f"{_kpa(low)} to {_kpa(high)}",
+        _pressure(cup["startup_suction_pa"], air) if cup["startup_suction_pa"] > 0.0 else "none",
+        _pressure(cup["peak_overpressure_pa"], air),
+        f"{cup['peak_force_n']:.1f} N",
+        f"{_mm(cup['height_mm'])} mm",
+    )
+
+
+def _pressure(pascal: float, air: float) -> str:
+    return "closed" if pascal >= air * (1.0 - 1e-9) else _kpa(pascal)
+
+
+def _kpa(pascal: float) -> str:
+    return f"{pascal / 1000:.2g} kPa" if pascal < 9950 else f"{pascal / 1000:.0f} kPa"
+
+
 def _left(report: Json) -> Iterator[str]:
     if report["left"]:
         yield from _section("Left to do:", report["left"])
@@ -124,7 +172,7 @@ def _left(report: Json) -> Iterator[str]:
 
 
 def _assumptions(report: Json) -> Iterator[str]:
-    yield from _section("Taken for granted:", report["assumptions"])
+    yield from _section("Taken for granted:", [*report["assumptions"], *report.get("flow", {}).get("assumptions", [])])
 
 
 def _section(title: str, sentences: Sequence[str]) -> Iterator[str]:

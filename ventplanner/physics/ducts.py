@@ -64,7 +64,7 @@ def rectangle(wide: float, high: float) -> Section:
     a, b = sorted((wide, high), reverse=True)
     if b <= 0.0:
         return Section(0.0, 0.0, 0.0)
-    series = sum(math.tanh(min(i * math.pi * a / (2.0 * b), 300.0)) / i**5 for i in range(1, 400, 2))
+    series = sum(math.tanh(min(i * math.pi * a / (2.0 * b), 300.0)) / i**5 for i in range(1, 40, 2))
     duct = a * b**3 / 12.0 * (1.0 - 192.0 * b / (math.pi**5 * a) * series)
     return Section(a * b, duct, ellipse(a, b).orifice)
 
@@ -75,9 +75,9 @@ def part_circle(diameter: float, height: float) -> Section:
     A circular segment: duct coefficient from `SEGMENT_SHARES`; mouths as of the ellipse that touches the lowest point
     and the line and lies in the segment, which lets less through (the flow only grows with the opening).
     """
-    share = height / diameter
-    if share <= 0.0:
+    if diameter <= 0.0 or height <= 0.0:
         return Section(0.0, 0.0, 0.0)
+    share = height / diameter
     whole = circle(diameter)
     if share >= 1.0:
         return whole

@@ -1,0 +1,58 @@
+"""The linear network, against a published package and by Kirchhoff's laws."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from ventplanner.flow.network import Liquid, solve
+from ventplanner.flow.ways import Way
+from ventplanner.physics.ducts import Section
+
+STILL = Liquid(0.3, 0.0)
+"""Without mass there is no inertia: the network is linear."""
+
+
+def way(a: int, b: int, name: str = "") -> Way:
+    return Way(a, b, 2.0, 2.0, 2.0, 0.0, 0.0, 0.0, name)
+
+
+def test_a_tube_carries_what_openpnm_says() -> None:
+    # openpnm 3.6.4, StokesFlow, one throat of 2 mm width and length, 1000 Pa, 0.3 Pa s: 6.54498469e-7 m3/s.
+    tube = Section(np.pi * 1e-6, np.pi * 1e-12 / 8.0, np.inf)
+    found = solve((way(1, 0),), (tube,), (STILL,), np.array([0.0, 6.54498469e-7]))
+    assert found.pressure[1] == pytest.approx(1000.0, rel=1e-8)
+
+
+links = st.lists(st.tuples(st.integers(0, 7), st.integers(0, 7), st.floats(1e-13, 1e-9)), min_size=1, max_size=20)
+
+
+@given(links, st.lists(st.floats(0.0, 1e-6), min_size=8, max_size=8))
+def test_what_flows_in_flows_out(given_links: list[tuple[int, int, float]], drawn: list[float]) -> None:
+    pairs = [(max(a, b), min(a, b), g) for a, b, g in given_links if a != b]
+    ways = tuple(way(a, b) for a, b, _ in pairs)
+    # A section whose conductance in a hole of 2 mm is g.
+    sections = tuple(Section(1e-6, g * 0.3 * 2e-3, np.inf) for _, _, g in pairs)
+    taken = np.array([0.0, *drawn[1:]])
+    found = solve(ways, sections, (STILL,) * len(ways), taken)
+    net = np.zeros(8)
+    for (a, b, _), q in zip(pairs, found.flow, strict=True):
+        net[a] += q
+        net[b] -= q
+    fed = found.fed[1:]
+    assert net[1:][fed] == pytest.approx(taken[1:][fed], rel=1e-6, abs=1e-15)
+    assert np.isinf(found.pressure[1:][~fed & (taken[1:] > 0.0)]).all()
+    assert (found.pressure[1:][fed] >= -1e-9).all()
+    for (a, b, g), q in zip(pairs, found.flow, strict=True):
+        if found.fed[a]:
+            assert q == pytest.approx(g * (found.pressure[a] - found.pressure[b]), rel=1e-6, abs=1e-14)
+
+
+def test_inertia_settles_at_the_sum_of_both_losses() -> None:
+    from ventplanner.physics import ducts
+
+    for flow in (1e-8, 1e-6, 1e-5):
+        found = solve((way(1, 0),), (ducts.circle(2e-3),), (Liquid(0.01, 1100.0),), np.array([0.0, flow]))
+        assert found.pressure[1] == pytest.approx(ducts.pressure_drop(flow, 2e-3, 2e-3, 0.01, 1100.0), rel=1e-3)

@@ -1,0 +1,89 @@
+"""Ways that resin or air can take: throats of the part and planned vents, with the section that is printed so far."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ventplanner.analysis.rooms import Rooms
+from ventplanner.analysis.throats import Throat
+from ventplanner.geometry.solid import FloatArray
+from ventplanner.physics.ducts import Section, part_circle, rectangle
+
+SLIT = 1.5
+"""A way this many times as long across as it is wide is a slit, and no round hole."""
+
+
+@dataclass(frozen=True)
+class Way:
+    """A conductor between rooms a and b (0: the outside). Lengths in mm, heights are build heights.
+
+    width: of the largest ball that passes, as it prints if that is known. span: across in the longer direction. length:
+    of the hole. low, high: heights between which it is printed. outer: height of the end that lies in b. name: of a
+    vent; "" for an opening or throat of the part.
+    """
+
+    a: int
+    b: int
+    width: float
+    span: float
+    length: float
+    low: float
+    high: float
+    outer: float
+    name: str = ""
+
+    def section(self, height: float) -> Section:
+        """What of the section is printed when the film is at a height (SI units)."""
+        share = 1.0 if self.high <= self.low else (height - self.low) / (self.high - self.low)
+        share = min(max(share, 0.0), 1.0)
+        if self.span > SLIT * self.width:
+            return rectangle(0.001 * self.span * share, 0.001 * self.width)
+        return part_circle(0.001 * self.width, 0.001 * self.width * share)
+
+    def as_printed(self, width: float) -> Way:
+        """The same way with the width that it prints with; the span shrinks by as much."""
+        return replace(self, width=max(width, 0.0), span=max(self.span - (self.width - width), width, 0.0))
+
+
+@dataclass(frozen=True)
+class Hole:
+    """A planned vent in build axes: entry from outside and exit into the hollow (mm), and its diameter in mm."""
+
+    name: str
+    entry: tuple[float, float, float]
+    exit: tuple[float, float, float]
+    diameter: float
+
+    def swallows(self, throat: Throat) -> bool:
+        """Whether the narrowest place of a throat lies within the hole: then it is wider now, and no way beside it."""
+        start, end = np.asarray(self.entry), np.asarray(self.exit)
+        along = end - start
+        share = float(np.clip((throat.at - start) @ along / max(float(along @ along), 1e-12), 0.0, 1.0))
+        return float(np.linalg.norm(throat.at - start - share * along)) < 0.5 * self.diameter
+
+
+def way_of_throat(throat: Throat) -> Way:
+    """The conductor that an existing opening or throat is."""
+    outer = float(throat.at[2] + 0.5 * throat.length * throat.axis[2])
+    return Way(
+        throat.a, throat.b, throat.width, throat.span, throat.length, throat.low, throat.high, outer
+    )  # fmt: skip
+
+
+def way_of_hole(hole: Hole, rooms: Rooms) -> Way | None:
+    """The conductor that a planned vent will be; None if it joins nothing that is apart."""
+    entry, exit_ = np.asarray(hole.entry), np.asarray(hole.exit)
+    length = float(np.linalg.norm(exit_ - entry))
+    axis: FloatArray = (exit_ - entry) / length if length > 0 else np.array([0.0, 0.0, 1.0])
+    inner, outer = rooms.room_at(exit_, axis), rooms.room_at(entry, -axis)
+    if inner == outer:
+        return None
+    flat = math.sqrt(max(0.0, 1.0 - float(axis[2]) ** 2))
+    reach = 0.5 * (hole.diameter * flat + length * abs(float(axis[2])))
+    middle = 0.5 * float(entry[2] + exit_[2])
+    return Way(
+        inner, outer, hole.diameter, hole.diameter, length, middle - reach, middle + reach, float(entry[2]), hole.name
+    )
