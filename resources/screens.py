@@ -3,7 +3,7 @@
     xvfb-run -a -s "-screen 0 1600x1000x24" python resources/screens.py [FOLDER]
 
 Each picture shows another moment of the work: a ghost that is selected, everything accepted and the part hanging, a
-height of the print, the card of a cavity, the exported file.
+height of the print, the card of a cavity, the exported file, the part cut open along a vent.
 """
 
 from __future__ import annotations
@@ -101,6 +101,11 @@ def take_all(photographer: Photographer) -> None:
     p.window.stage.set_printed(30.0)
     p.take("printed")
     p.window.stage.set_printed(None)
+    p.open("whelk")
+    session.select(f"proposal {session.proposals[0].id}")
+    p.window.actions_by_name["cut_through"].trigger()
+    p.take("cut")
+    p.window.stage.set_section(False)
 
 
 def run(folder: Path) -> None:

@@ -219,3 +219,13 @@ def test_fitting_a_selection_enlarges_it_and_keeps_the_view_level(bench: Bench) 
 def test_a_polygon_made_in_one_go_is_that_made_point_by_point(points: list[tuple[float, float]]) -> None:
     made = polygon_of(np.array(points).reshape(-1, 2))
     assert [(p.x(), p.y()) for p in made] == points
+
+
+def test_the_drill_that_the_plane_goes_through_is_still_shown(bench: Bench) -> None:
+    view = bench.view
+    for azimuth in range(-180, 180, 7):
+        view.look_from(replace(view.eye, azimuth=float(azimuth)))
+        for vent in view.shown.picture.vents:  # type: ignore[union-attr]
+            view.cutting.close()
+            assert view.cutting.put_through(vent.word)
+            assert vent.word in [v.word for v in view.shown.vents()]

@@ -221,6 +221,9 @@ QToolButton[kind="icon"]:hover { background: $hover; }
 QToolButton[kind="icon"]:focus { border: 2px solid $ink; padding: 4px 6px; }
 QPushButton:disabled, QToolButton:disabled { color: $faint; background: transparent; }
 QPushButton:focus, QToolButton:focus { border: 2px solid $ink; padding: 4px 11px; }
+QToolButton:checked { background: $ink; color: $paper; border-color: $ink; }
+QToolButton:checked:hover { background: $muted; border-color: $muted; }
+QToolButton:checked:focus { border: 3px double $paper; padding: 3px 10px; }
 QPushButton[kind="primary"] { background: $ink; color: $paper; border: 1px solid $ink; padding: 7px 16px; }
 QPushButton[kind="primary"]:hover { background: $muted; border-color: $muted; }
 QPushButton[kind="primary"]:focus { border: 3px double $paper; padding: 5px 14px; }

@@ -106,7 +106,8 @@ class NumberField(Line):
             return
         self._value = value
         self._mark(False)
-        self.setText(f"{value:g}°" if self._unit == "°" else f"{exact(value, self._unit)} {shown_unit(self._unit)}")
+        text = f"{value:g}°" if self._unit == "°" else f"{exact(value, self._unit)} {shown_unit(self._unit)}"
+        self.setText(text.replace("-", "−"))
         self.setModified(False)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name

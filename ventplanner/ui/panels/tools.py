@@ -42,9 +42,9 @@ class Tools(QWidget):
         layout.setContentsMargins(12, 8, 12, 8)
         layout.setSpacing(8)
         layout.addWidget(in_one_frame(*(tool_of(actions[name]) for name in ("standing", "hanging"))))
-        self.level, self.face = tool_of(actions["level"]), tool_of(actions["face"])
-        layout.addWidget(self.level)
-        layout.addWidget(self.face)
+        self.level, self.section, self.face = (tool_of(actions[name]) for name in ("level", "section", "face"))
+        for tool in (self.level, self.section, self.face):
+            layout.addWidget(tool)
         self.hanging = Tool()
         self.hanging.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
         self.hanging.setLayoutDirection(Qt.LayoutDirection.RightToLeft)
@@ -79,8 +79,9 @@ class Tools(QWidget):
             return
         text = hanging_text(state.pose)
         short = "On the plate" if state.pose.on == "plate" else "On supports"
-        for level, shown in ((True, text), (False, text), (False, short)):
-            self.level.setVisible(level)
+        for level, section, shown in ((1, 1, text), (1, 1, short), (0, 1, short), (0, 0, short)):
+            self.level.setVisible(bool(level))
+            self.section.setVisible(bool(section))
             self.hanging.setText(shown)
             if self._row.sizeHint().width() <= self.width():
                 break

@@ -81,7 +81,7 @@ class Cutting:
         if section is not None:
             eye = plane.seen_square(section, shown.eye)
             if eye != shown.eye:
-                self._view.look_from(eye)
+                self._view.turn_to(eye)
             self._view.set_section(section)
         return section is not None
 

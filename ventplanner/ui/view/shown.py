@@ -19,6 +19,8 @@ from ventplanner.ui.words import STATE_WORDS
 PLATE_ROOM = 1.25
 """The plate is drawn this much larger than the part."""
 
+ON_PLANE_MM = 1e-6
+
 VENT_ROOM = 2.0
 """Diameters that stay free round a drill when it is fitted into the view."""
 
@@ -53,8 +55,8 @@ class Shown:
         return printed if self.section is None else (*printed, self.section)
 
     def is_gone(self, point: FloatArray | tuple[float, float, float]) -> bool:
-        """True for a build point that is cut away."""
-        return any(float(s.beyond(np.asarray(point))) > 0 for s in self.sections)
+        """True for a build point that is cut away; one on a plane, such as a drill it was put through, is not."""
+        return any(float(s.beyond(np.asarray(point))) > ON_PLANE_MM for s in self.sections)
 
     @cached_property
     def live(self) -> tuple[tuple[str, float], ...]:

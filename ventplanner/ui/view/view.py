@@ -183,6 +183,12 @@ class View(QWidget):
         self._frames.draw_moving(self._shown)
         self.mapping_changed.emit(eye.mapping)
 
+    def turn_to(self, eye: Eye) -> None:
+        """Look from there; a part that was fitted stays fitted."""
+        self.look_from(eye, by_user=not self._is_fitted)
+        if self._is_fitted:
+            self.fit()
+
     def level(self) -> None:
         """Level the view with the whole part in it, so that the chart beside it has its scale again."""
         self.look_from(self.eye.levelled(), by_user=False)
