@@ -16,8 +16,7 @@ from ventplanner.ui.picture import CavityState, Picture
 from ventplanner.ui.view.colours import LIGHT, contrast
 from ventplanner.ui.view.draw_room import reaches_ruler
 from ventplanner.ui.view.labels import diameter_text, placed
-from ventplanner.ui.view.shown import Shown, box_of_picture, description
-from ventplanner.ui.view.view import LOOKING, WORKING
+from ventplanner.ui.view.shown import LOOKING, WORKING, Shown, box_of_picture, description
 from ventplanner.ui.words import STATE_WORDS
 
 

@@ -21,9 +21,9 @@ from ventplanner.ui.view import loading
 from ventplanner.ui.view.frames import Frames
 from ventplanner.ui.view.section import Section
 from ventplanner.ui.view.shapes import COARSE_ABOVE, Shapes
+from ventplanner.ui.view.shown import DRAWING, REDRAWING
 from ventplanner.ui.view.surfaces import Surfaces
 from ventplanner.ui.view.turning import turn_between
-from ventplanner.ui.view.view import DRAWING, REDRAWING
 
 
 def in_two(picture: Picture) -> Picture:

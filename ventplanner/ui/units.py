@@ -92,6 +92,11 @@ def exact(value: float, unit: str = "mm") -> str:
     return text[1:] if text.startswith("-") and not text.strip("-0.") else text
 
 
+def diameter(mm: float) -> str:
+    """The diameter of a hole in a list: exact in mm; to a thousandth of an inch, which no drill knows better."""
+    return length(mm) if in_inches() else exact_length(mm)
+
+
 def as_typed(value: float, unit: str) -> str:
     """A figure for a field of a form, in the shown unit and without it: "5", "0.03937"."""
     if not (in_inches() and proper(unit) in _SHOWN_AS):

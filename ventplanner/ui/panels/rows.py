@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from ventplanner.plan.model import Vent
-from ventplanner.ui.words import STATE_WORDS, count, exact_mm, mm, volume
+from ventplanner.ui.units import diameter
+from ventplanner.ui.words import STATE_WORDS, count, mm, volume
 
 if TYPE_CHECKING:
     from ventplanner.analysis.cavities import Cavity
@@ -102,7 +103,7 @@ def _vents(session: Session, heights: dict[str, float]) -> Iterator[tuple[Vent, 
             word = f"{status} {vent.id}"
             height = heights.get(word)
             where = "" if height is None else f" at {mm(height)}"
-            title = f"{'wider to ' if vent.kind == 'widen' else ''}{exact_mm(vent.diameter_mm)}{where}"
+            title = f"{'wider to ' if vent.kind == 'widen' else ''}{diameter(vent.diameter_mm)}{where}"
             short = "" if height is None else f"at {mm(height)}"
             accepted = status == "vent"
             mark, state = ("accepted", "accepted") if accepted else ("proposed", "proposed")

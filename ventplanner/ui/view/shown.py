@@ -19,6 +19,10 @@ from ventplanner.ui.words import STATE_WORDS
 PLATE_ROOM = 1.25
 """The plate is drawn this much larger than the part."""
 
+LOOKING, WORKING = "looking for cavities", "working it out anew"
+AS_BEFORE, ALONE = "shown as it was before", "cavities not known"
+DRAWING, REDRAWING = "the part is being drawn", "the cavities are being drawn anew"
+
 ON_PLANE_MM = 1e-6
 
 VENT_ROOM = 2.0
@@ -155,6 +159,19 @@ def section_kept(section: Section | None, before: Picture | None, after: Picture
     (low, high), (new_low, new_high) = box_of_picture(before), box_of_picture(after)
     shift = 0.5 * (new_low + new_high - low - high)
     return section.moved(float(shift @ np.asarray(section.normal)))
+
+
+def notice_of(picture: Picture | None, is_there: bool, is_turned: bool) -> str:
+    """What is still missing in the picture; is_there: a part is drawn; is_turned: it was made for another pose."""
+    if picture is None:
+        return ""
+    if picture.halted:
+        return AS_BEFORE if picture.cavities else ALONE
+    if picture.stale:
+        return WORKING if picture.cavities else LOOKING
+    if not is_there:
+        return DRAWING
+    return REDRAWING if is_turned else ""
 
 
 def description(picture: Picture | None) -> str:

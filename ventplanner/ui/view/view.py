@@ -19,7 +19,15 @@ from ventplanner.ui.view.frames import Frame, Frames
 from ventplanner.ui.view.gestures import Gestures, key_pressed
 from ventplanner.ui.view.section import Section
 from ventplanner.ui.view.sheet import Sheet
-from ventplanner.ui.view.shown import Shown, box_of_picture, description, has_other_place, place_of, section_kept
+from ventplanner.ui.view.shown import (
+    Shown,
+    box_of_picture,
+    description,
+    has_other_place,
+    notice_of,
+    place_of,
+    section_kept,
+)
 from ventplanner.ui.view.surfaces import Cuts, Surfaces
 from ventplanner.ui.view.turning import kept_height
 
@@ -27,10 +35,6 @@ Tool = Literal["look", "face"]
 
 MARGINS = (RULER_PX + 24, 72, 30, 64)
 """Pixels kept free round the part when it is fitted: left, top, right, bottom."""
-
-LOOKING, WORKING = "looking for cavities", "working it out anew"
-AS_BEFORE, ALONE = "shown as it was before", "cavities not known"
-DRAWING, REDRAWING = "the part is being drawn", "the cavities are being drawn anew"
 
 
 class View(QWidget):
@@ -364,20 +368,8 @@ class View(QWidget):
         is_painted, is_moved = self._surfaces.paint(), self._show_plate()
         if is_painted or is_moved:
             self._frames.draw(self._shown)
-        self._sheet_shows(notice=self._notice())
-
-    def _notice(self) -> str:
-        """What is still missing in the picture."""
-        picture = self._shown.picture
-        if picture is None:
-            return ""
-        if picture.halted:
-            return AS_BEFORE if picture.cavities else ALONE
-        if picture.stale:
-            return WORKING if picture.cavities else LOOKING
-        if not self._surfaces.is_there:
-            return DRAWING
-        return REDRAWING if self._surfaces.is_turned else ""
+        notice = notice_of(self._shown.picture, self._surfaces.is_there, self._surfaces.is_turned)
+        self._sheet_shows(notice=notice)
 
     def _cut(self) -> None:
         """Cut the picture: planes in the frame, outlines painted over it."""
