@@ -276,7 +276,8 @@ QHeaderView::section {
 }
 QDialogButtonBox { dialogbuttonbox-buttons-have-icons: 0; }
 QFileDialog QToolButton { padding: 3px; min-height: 0; }
-QFileDialog QToolButton:focus { padding: 2px; }
+QFileDialog QToolButton:checked { background: $hover; border-color: $edge; }
+QFileDialog QToolButton:focus { border: 2px solid $ink; padding: 2px; }
 QFileDialog QTreeView, QFileDialog QListView { background: $raised; border: 1px solid $line; }
 QFileDialog QTreeView:focus, QFileDialog QListView:focus { border: 2px solid $ink; }
 QScrollArea, QScrollArea > QWidget > QWidget { background: transparent; border: none; }
