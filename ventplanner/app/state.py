@@ -73,28 +73,28 @@ def analysis_key(state: AppState) -> str:
     # Twelve decimals: making a unit vector again may change its last bit, which is no other pose. The rare direction
     # that this still splits is analysed once more, nothing worse.
     direction = [round(x, 12) + 0.0 for x in pose.to_plate]
-    return _key("analysis", state.solid.digest, direction, pose.on, pose.gap_mm, astuple(state.options))
+    return key_of("analysis", state.solid.digest, direction, pose.on, pose.gap_mm, astuple(state.options))
 
 
 def proposals_key(state: AppState) -> str:
     """Key of the proposals: the findings and the rules for vents."""
-    return _key("proposals", analysis_key(state), astuple(state.rules))
+    return key_of("proposals", analysis_key(state), astuple(state.rules))
 
 
 def plan_key(state: AppState) -> str:
     """Key of what the accepted vents change in the print (preview, sealed area): the findings and the drills."""
-    return _key("plan", analysis_key(state), _drills(state.plan.vents))
+    return key_of("plan", analysis_key(state), _drills(state.plan.vents))
 
 
 def drilled_key(state: AppState) -> str:
     """Key of the drilled part: the part and the drills. The pose does not count, so turning the part costs no cut."""
-    return _key("drilled", state.solid.digest, _drills(state.plan.vents))
+    return key_of("drilled", state.solid.digest, _drills(state.plan.vents))
 
 
 def wish_key(state: AppState) -> str:
     """Key of all that a plan file keeps: work is unsaved while this differs from the key at the last save."""
     decisions = (state.plan, state.set_aside, state.proposals, state.left_at)
-    return _key("wish", proposals_key(state), msgspec.to_builtins(decisions))
+    return key_of("wish", proposals_key(state), msgspec.to_builtins(decisions))
 
 
 def _drills(vents: Iterable[Vent]) -> list[object]:
@@ -102,7 +102,8 @@ def _drills(vents: Iterable[Vent]) -> list[object]:
     return sorted([*v.start_mm, *v.end_mm, v.diameter_mm] for v in vents)  # type: ignore[return-value]
 
 
-def _key(*parts: object) -> str:
+def key_of(*parts: object) -> str:
+    """A digest of plain values."""
     return hashlib.blake2b(msgspec.json.encode(parts), digest_size=16).hexdigest()
 
 

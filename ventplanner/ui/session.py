@@ -114,7 +114,14 @@ class Session(Editing):
         if self._is_waiting:
             self._shaper.lane.finish(FIT_PATIENCE_S)  # what was typed is in the journal then
         self._saving.finish(SAVING_PATIENCE_S)
-        lanes = (self._opening, self._saving, self._warming, self._shaper.lane, *self._analyst.lanes)
+        lanes = (
+            self._opening,
+            self._saving,
+            self._warming,
+            self._shaper.lane,
+            *self._analyst.lanes,
+            *self._analyst.breathing.lanes,
+        )
         for lane in lanes:
             lane.close()
         self._ready.set()

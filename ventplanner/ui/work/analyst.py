@@ -17,6 +17,7 @@ from ventplanner.app.state import AppState, analysis_key, plan_key, proposals_ke
 from ventplanner.errors import MeshError
 from ventplanner.progress import Progress
 from ventplanner.ui.picture import Mesh
+from ventplanner.ui.work.breathing import Breathing
 from ventplanner.ui.work.cutting import Cutting
 from ventplanner.ui.work.lanes import Lane
 from ventplanner.ui.work.pool import Pool
@@ -110,6 +111,8 @@ class Analyst(QObject):
         self.cutting = Cutting(results, pool, self)
         self.cutting.changed.connect(self.drilled_changed)
         self.cutting.failed.connect(self.failed)
+        self.breathing = Breathing(results, self)
+        self.breathing.failed.connect(self.failed)
         self._refused: set[str] = set()
         self._cancelled: set[str] = set()
         self._preview_key = self._passing = ""
@@ -160,6 +163,7 @@ class Analyst(QObject):
             for lane in self.lanes:
                 lane.stop()
             self.cutting.leave()
+            self.breathing.leave()
             self.findings = self.backdrop = self.proposals = self.preview = None
             self.is_stale = False
             self._preview_key = self._passing = ""
@@ -176,6 +180,7 @@ class Analyst(QObject):
         self._refused.clear()
         self._cancelled.clear()
         self.cutting.retry()
+        self.breathing.retry()
         self.follow(self._state)
 
     def know(self, state: AppState, preview: Cups, *, passing: bool) -> None:
@@ -234,6 +239,7 @@ class Analyst(QObject):
         elif key not in self._refused:
             self.previewing.ask(key, lambda _: preview_of(findings, vents))
         self.cutting.follow(state, findings)
+        self.breathing.follow(state, findings)
 
     def _show_preview(self, preview: Cups, key: str) -> None:
         is_news = key != self._preview_key

@@ -5,48 +5,32 @@ from __future__ import annotations
 import threading
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QObject, Signal
+from PySide6.QtCore import QObject
 
 from ventplanner.app.edits import Edit
 from ventplanner.app.history import History
 from ventplanner.app.results import Results
-from ventplanner.app.state import AppState, memory_of, numbered_apart, open_proposals, wish_key
+from ventplanner.app.state import AppState, memory_of, wish_key
 from ventplanner.app.warming import FIRST_START
-from ventplanner.plan.model import NoVent, Plan, Vent
+from ventplanner.plan.model import Vent
 from ventplanner.progress import Progress
 from ventplanner.ui.journal import Journal
 from ventplanner.ui.log import log
-from ventplanner.ui.work.analyst import Analyse, Analysed, Analyst, Interrupted
+from ventplanner.ui.work.analyst import Analyse, Analysed, Analyst
 from ventplanner.ui.work.files import Opened
-from ventplanner.ui.work.jobs import ANALYSIS, PROPOSALS, Job, Jobs
+from ventplanner.ui.work.jobs import ANALYSIS, PROPOSALS, Jobs
+from ventplanner.ui.work.known import Known
 from ventplanner.ui.work.pool import Pool
 from ventplanner.ui.work.showing import Shown
 
 if TYPE_CHECKING:
-    from ventplanner.analysis.cups import Cups
-    from ventplanner.analysis.findings import Findings
-    from ventplanner.app.left import Left
-    from ventplanner.app.outlook import Outlook
-    from ventplanner.app.verdict import Verdict
     from ventplanner.ui.picture import Picture
 
 READY_STEP_S = 0.1
 
 
-class Core(QObject):
-    """History, results, selection and journal of the part at hand. Lives in the window's thread.
-
-    Signals without arguments say that something may have changed; receivers read the properties.
-    """
-
-    changed = Signal()
-    part_changed = Signal()
-    findings_changed = Signal()
-    plan_changed = Signal()
-    preview_changed = Signal()
-    selection_changed = Signal()
-    job_changed = Signal()
-    failed = Signal(object, str)
+class Core(Known):
+    """History, results, selection and journal of the part at hand. Lives in the window's thread."""
 
     def __init__(self, parent: QObject | None, analyse: Analyse, journal: Journal | None, workers: int) -> None:
         super().__init__(parent)
@@ -69,122 +53,10 @@ class Core(QObject):
         self._analyst.preview_changed.connect(self._preview_came)
         self._analyst.drilled_changed.connect(self._preview_came)
         self._analyst.failed.connect(self._fail)
+        self._analyst.breathing.changed.connect(self._flow_came)
         for lane, name in ((self._analyst.analysis, ANALYSIS), (self._analyst.proposing, PROPOSALS)):
             lane.busy_changed.connect(lambda lane=lane, name=name: self._set_busy(name, lane.is_busy, cancellable=True))
             lane.progressed.connect(lambda step, share, name=name: self._tell(name, step, share))
-
-    @property
-    def state(self) -> AppState | None:
-        """What the user wishes; None without a part."""
-        return None if self._history is None else self._history.state
-
-    @property
-    def findings(self) -> Findings | None:
-        """What was found: in the present pose, or the last known ones while `stale`; None before the first."""
-        return self._analyst.findings
-
-    @property
-    def stale(self) -> bool:
-        """Whether the findings are those of an earlier pose, options or part, and new ones are on the way."""
-        return self._analyst.is_stale
-
-    @property
-    def plan(self) -> Plan:
-        """The accepted vents, and the cavities left as they are."""
-        return Plan() if self._history is None else self._history.state.plan
-
-    @property
-    def proposals(self) -> tuple[Vent, ...]:
-        """Proposals that are still open: neither accepted nor set aside, nor in a cavity that is left as it is."""
-        state, proposed = self.state, self._analyst.proposals
-        if state is None or proposed is None or self.stale:
-            return ()
-        if self._offered[0] is not state or self._offered[1] is not proposed:
-            alone = {cavity for cavity, _ in state.plan.left_alone}
-            # Numbered before those of cavities left alone are taken out: the others keep their numbers.
-            vents = numbered_apart(open_proposals(state, proposed.vents), (*state.plan.vents, *state.set_aside))
-            vents = tuple(v for v in vents if v.cavity not in alone)
-            # The same object as before where nothing changed: others tell by that.
-            same = vents == self._offered[2]
-            self._offered = (state, proposed, self._offered[2] if same else vents)
-        return self._offered[2]
-
-    @property
-    def set_aside(self) -> tuple[Vent, ...]:
-        """Proposals that the user does not want."""
-        return () if self._history is None else self._history.state.set_aside
-
-    @property
-    def missing(self) -> tuple[NoVent, ...]:
-        """Cups for which no vent was found, and why."""
-        proposed = self._analyst.proposals
-        return () if proposed is None or self.stale else proposed.missing
-
-    @property
-    def preview(self) -> Cups | None:
-        """The cups with the accepted vents; for an instant after an edit still those before it."""
-        return self._analyst.preview
-
-    @property
-    def is_known(self) -> bool:
-        """Whether `left` and the states in the picture are those of the present plan, and not of one before."""
-        return self._analyst.is_preview_current
-
-    @property
-    def left_alone_ids(self) -> tuple[str, ...]:
-        """Cavities of the present findings that are left as they are, in their order."""
-        alone = {cavity for cavity, _ in self.plan.left_alone}
-        return () if self.findings is None else tuple(c.id for c in self.findings.cavities if c.id in alone)
-
-    @property
-    def outlook(self) -> Outlook | None:
-        """The preview told by cavity."""
-        return self._shown.outlook(self._analyst)
-
-    @property
-    def left(self) -> tuple[Left, ...]:
-        """What is left to do; empty when all is done."""
-        state = self.state
-        return () if state is None else self._shown.left(self._analyst, state, self.proposals)
-
-    @property
-    def verdict(self) -> Verdict | None:
-        """The whole part in one sentence, with the accepted vents; None as long as nothing is known."""
-        state = self.state
-        return None if state is None else self._shown.verdict(self._analyst, state)
-
-    @property
-    def interrupted(self) -> Interrupted | None:
-        """What is not known and not being worked out, because it was cancelled or failed; None if nothing."""
-        return self._analyst.interrupted
-
-    @property
-    def picture(self) -> Picture | None:
-        """What the view and the chart show; the bare part before the first findings."""
-        state = self.state
-        if state is None:
-            return None
-        return self._shown.picture(self._analyst, state, self.proposals, self._selected, self._bare)
-
-    @property
-    def selected(self) -> str:
-        """ "" | "cavity A" | "cup A1" | "vent 3" | "proposal 3"."""
-        return self._selected
-
-    @property
-    def job(self) -> Job | None:
-        """The job to show; None if nothing runs that takes long."""
-        return self._jobs.foremost
-
-    @property
-    def path(self) -> str:
-        """The file that was opened: a part or a plan."""
-        return self._path
-
-    @property
-    def plan_path(self) -> str:
-        """The plan file that the work was saved in; "" if none."""
-        return self._plan_path
 
     @property
     def is_unsaved(self) -> bool:
@@ -194,36 +66,6 @@ class Core(QObject):
     @property
     def _differs(self) -> bool:
         return self._history is not None and self._wish_key() != self._kept_key
-
-    @property
-    def history(self) -> History[AppState] | None:
-        """The history of the user's wishes; None without a part."""
-        return self._history
-
-    @property
-    def undo_name(self) -> str | None:
-        """Name of the edit that undo would take back."""
-        return None if self._history is None else self._history.undo_name
-
-    @property
-    def redo_name(self) -> str | None:
-        """Name of the edit that redo would bring back."""
-        return None if self._history is None else self._history.redo_name
-
-    @property
-    def names(self) -> tuple[str, ...]:
-        """Names of all states, oldest first; the first one has the name of the file."""
-        return () if self._history is None else self._history.names
-
-    @property
-    def index(self) -> int:
-        """Place of the present state in `names`."""
-        return 0 if self._history is None else self._history.index
-
-    @property
-    def is_settled(self) -> bool:
-        """Whether all that follows from the user's wishes is known (the drilled picture aside)."""
-        return self._analyst.is_settled
 
     def select(self, what: str) -> None:
         """Select a cavity, cup, vent or proposal; "" or what is not there selects nothing."""
@@ -309,6 +151,10 @@ class Core(QObject):
 
     def _preview_came(self) -> None:
         self.preview_changed.emit()
+        self.changed.emit()
+
+    def _flow_came(self) -> None:
+        self.flow_changed.emit()
         self.changed.emit()
 
     def _is_there(self, what: str) -> bool:

@@ -1,0 +1,210 @@
+"""What a session knows about its part: read-only views of the history and of all that follows from it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject, Signal
+
+from ventplanner.app.history import History
+from ventplanner.app.state import AppState, numbered_apart, open_proposals
+from ventplanner.plan.model import NoVent, Plan, Vent
+from ventplanner.profile import Profile
+from ventplanner.ui.work.analyst import Analyst, Interrupted
+from ventplanner.ui.work.jobs import Job, Jobs
+from ventplanner.ui.work.showing import Shown
+
+if TYPE_CHECKING:
+    from ventplanner.analysis.cups import Cups
+    from ventplanner.analysis.findings import Findings
+    from ventplanner.app.breathing import Breathing
+    from ventplanner.app.left import Left
+    from ventplanner.app.outlook import Outlook
+    from ventplanner.app.verdict import Verdict
+    from ventplanner.ui.picture import Picture
+
+
+class Known(QObject):
+    """Signals without arguments say that something may have changed; receivers read the properties."""
+
+    changed = Signal()
+    part_changed = Signal()
+    findings_changed = Signal()
+    plan_changed = Signal()
+    preview_changed = Signal()
+    flow_changed = Signal()
+    selection_changed = Signal()
+    job_changed = Signal()
+    failed = Signal(object, str)
+
+    _analyst: Analyst
+    _history: History[AppState] | None
+    _shown: Shown
+    _jobs: Jobs
+    _bare: Picture | None
+    _offered: tuple[object, object, tuple[Vent, ...]]
+    _path: str
+    _plan_path: str
+    _selected: str
+
+    @property
+    def state(self) -> AppState | None:
+        """What the user wishes; None without a part."""
+        return None if self._history is None else self._history.state
+
+    @property
+    def findings(self) -> Findings | None:
+        """What was found: in the present pose, or the last known ones while `stale`; None before the first."""
+        return self._analyst.findings
+
+    @property
+    def stale(self) -> bool:
+        """Whether the findings are those of an earlier pose, options or part, and new ones are on the way."""
+        return self._analyst.is_stale
+
+    @property
+    def plan(self) -> Plan:
+        """The accepted vents, and the cavities left as they are."""
+        return Plan() if self._history is None else self._history.state.plan
+
+    @property
+    def proposals(self) -> tuple[Vent, ...]:
+        """Proposals that are still open: neither accepted nor set aside, nor in a cavity that is left as it is."""
+        state, proposed = self.state, self._analyst.proposals
+        if state is None or proposed is None or self.stale:
+            return ()
+        if self._offered[0] is not state or self._offered[1] is not proposed:
+            alone = {cavity for cavity, _ in state.plan.left_alone}
+            # Numbered before those of cavities left alone are taken out: the others keep their numbers.
+            vents = numbered_apart(open_proposals(state, proposed.vents), (*state.plan.vents, *state.set_aside))
+            vents = tuple(v for v in vents if v.cavity not in alone)
+            # The same object as before where nothing changed: others tell by that.
+            same = vents == self._offered[2]
+            self._offered = (state, proposed, self._offered[2] if same else vents)
+        return self._offered[2]
+
+    @property
+    def set_aside(self) -> tuple[Vent, ...]:
+        """Proposals that the user does not want."""
+        return () if self._history is None else self._history.state.set_aside
+
+    @property
+    def missing(self) -> tuple[NoVent, ...]:
+        """Cups for which no vent was found, and why."""
+        proposed = self._analyst.proposals
+        return () if proposed is None or self.stale else proposed.missing
+
+    @property
+    def preview(self) -> Cups | None:
+        """The cups with the accepted vents; for an instant after an edit still those before it."""
+        return self._analyst.preview
+
+    @property
+    def is_known(self) -> bool:
+        """Whether `left` and the states in the picture are those of the present plan, and not of one before."""
+        return self._analyst.is_preview_current
+
+    @property
+    def breathing(self) -> Breathing | None:
+        """The flow without and with the accepted vents, of the last plan that was solved; None before the first."""
+        return self._analyst.breathing.found
+
+    @property
+    def is_flow_known(self) -> bool:
+        """Whether `breathing` is of the present plan and profile."""
+        return not self.stale and self._analyst.breathing.is_current
+
+    @property
+    def profile(self) -> Profile:
+        """The printer and resin that the flow is computed for."""
+        return self._analyst.breathing.profile
+
+    def set_profile(self, profile: Profile) -> None:
+        """Another printer or resin. No edit: it belongs to the bench, and not to the part."""
+        self._analyst.breathing.set_profile(profile)
+
+    @property
+    def left_alone_ids(self) -> tuple[str, ...]:
+        """Cavities of the present findings that are left as they are, in their order."""
+        alone = {cavity for cavity, _ in self.plan.left_alone}
+        return () if self.findings is None else tuple(c.id for c in self.findings.cavities if c.id in alone)
+
+    @property
+    def outlook(self) -> Outlook | None:
+        """The preview told by cavity."""
+        return self._shown.outlook(self._analyst)
+
+    @property
+    def left(self) -> tuple[Left, ...]:
+        """What is left to do; empty when all is done."""
+        state = self.state
+        return () if state is None else self._shown.left(self._analyst, state, self.proposals)
+
+    @property
+    def verdict(self) -> Verdict | None:
+        """The whole part in one sentence, with the accepted vents; None as long as nothing is known."""
+        state = self.state
+        return None if state is None else self._shown.verdict(self._analyst, state)
+
+    @property
+    def interrupted(self) -> Interrupted | None:
+        """What is not known and not being worked out, because it was cancelled or failed; None if nothing."""
+        return self._analyst.interrupted
+
+    @property
+    def picture(self) -> Picture | None:
+        """What the view and the chart show; the bare part before the first findings."""
+        state = self.state
+        if state is None:
+            return None
+        return self._shown.picture(self._analyst, state, self.proposals, self._selected, self._bare)
+
+    @property
+    def selected(self) -> str:
+        """ "" | "cavity A" | "cup A1" | "vent 3" | "proposal 3"."""
+        return self._selected
+
+    @property
+    def job(self) -> Job | None:
+        """The job to show; None if nothing runs that takes long."""
+        return self._jobs.foremost
+
+    @property
+    def path(self) -> str:
+        """The file that was opened: a part or a plan."""
+        return self._path
+
+    @property
+    def plan_path(self) -> str:
+        """The plan file that the work was saved in; "" if none."""
+        return self._plan_path
+
+    @property
+    def history(self) -> History[AppState] | None:
+        """The history of the user's wishes; None without a part."""
+        return self._history
+
+    @property
+    def undo_name(self) -> str | None:
+        """Name of the edit that undo would take back."""
+        return None if self._history is None else self._history.undo_name
+
+    @property
+    def redo_name(self) -> str | None:
+        """Name of the edit that redo would bring back."""
+        return None if self._history is None else self._history.redo_name
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of all states, oldest first; the first one has the name of the file."""
+        return () if self._history is None else self._history.names
+
+    @property
+    def index(self) -> int:
+        """Place of the present state in `names`."""
+        return 0 if self._history is None else self._history.index
+
+    @property
+    def is_settled(self) -> bool:
+        """Whether all that follows from the user's wishes is known (the drilled picture aside)."""
+        return self._analyst.is_settled
