@@ -181,8 +181,19 @@ class Steps(RuleBasedStateMachine):
         self.gate.open.set()
 
     @rule()
+    def cancel(self) -> None:
+        """Whatever runs; it does not begin again by itself."""
+        self.session.cancel()
+
+    @rule()
+    def begin_again(self) -> None:
+        self.session.analyse_again()
+        assert self.session.interrupted is None
+
+    @rule()
     def wait(self) -> None:
         self.gate.open.set()
+        self.session.analyse_again()
         self.settle()
 
     @precondition(lambda self: hasattr(self, "session"))
