@@ -28,7 +28,7 @@ _UNIT = 1 << kernels.SUBPIXEL_BITS
 class Grid:
     """Pixels of a square grid: centre of pixel (i, j) at (x0 + (i + 0.5) pitch, y0 + (j + 0.5) pitch), mm.
 
-    The outermost ring of pixels is empty. Columns are numbered j * nx + i.
+    The outermost ring of pixels (or several) is empty. Columns are numbered j * nx + i.
     """
 
     x0: float
@@ -38,11 +38,11 @@ class Grid:
     ny: int
 
     @classmethod
-    def around(cls, low: FloatArray, high: FloatArray, pitch: float, shift: float = 0.0) -> Grid:
-        """The grid over the box low..high ((2+,) mm) with one ring of empty pixels, moved by `shift` pixels (0..1)."""
+    def around(cls, low: FloatArray, high: FloatArray, pitch: float, shift: float = 0.0, rings: int = 1) -> Grid:
+        """The grid over the box low..high ((2+,) mm) with rings of empty pixels, moved by `shift` pixels (0..1)."""
         # A box that is a whole number of pixels wide gets exactly that many: 1e-9 absorbs the division's rounding.
-        count = [int(np.ceil((high[k] - low[k]) / pitch + shift - 1e-9)) + 2 for k in range(2)]
-        origin = [float(low[k]) - (1.0 + shift) * pitch for k in range(2)]
+        count = [int(np.ceil((high[k] - low[k]) / pitch + shift - 1e-9)) + 2 * rings for k in range(2)]
+        origin = [float(low[k]) - (rings + shift) * pitch for k in range(2)]
         return cls(origin[0], origin[1], float(pitch), count[0], count[1])
 
     @property
@@ -149,14 +149,16 @@ def cast(
     *,
     shift: float = 0.0,
     tight: bool = True,
+    rings: int = 1,
 ) -> Runs:
     """Scan-convert a mesh into void runs.
 
     vertices: (n, 3) float64 in build axes, mm. faces: (m, 3) int32. skin_of_face: (m,) int32. pitch: mm. shift: moves
     the grid by this share of a pixel. tight: the mesh is closed and manifold, so skins may separate void classes.
+    rings: of empty pixels round the part.
     """
     low, high = box_of(vertices)
-    grid = Grid.around(low, high, pitch, shift)
+    grid = Grid.around(low, high, pitch, shift, rings)
     axes, frame = np.arange(3), np.array([grid.x0, grid.y0, _UNIT / grid.pitch])
     cursor = np.zeros(grid.n_columns, dtype=np.int64)
     none_f, none_i = np.empty(0), np.empty(0, dtype=np.int32)
