@@ -70,7 +70,7 @@ def mask_changes(offsets: Any, z0: Any, z1: Any, place: Any, layer: float, fill:
 
 @kernel(VOID(IN_I8_1, IN_U1_1, IN_I4_1, OUT_I4_1, OUT_U1_1))
 def spread_mask(size: Any, mask: Any, span: Any, gap: Any, out: Any) -> None:
-    """A mask grown sideways: a pixel is lit if, for some dy, a lit one lies within span[dy + s] pixels of it in row y + dy.
+    """A mask grown sideways: a pixel is lit if, in some row y + dy, a lit one lies within span[dy + s] pixels along x.
 
     span: (2 s + 1,) int32. gap: (rows * width,) room for each pixel's distance along its row to the nearest lit one.
     """
@@ -143,6 +143,16 @@ def reach_sideways(size: Any, flag: Any, out: Any) -> None:
             for other in range(max(0, b - near), min(blocks, b + near + 1)):
                 found |= flag[y * blocks + other]
             out[y * blocks + b] = found
+
+
+@kernel(VOID(IN_I8_1, I8, IN_U1_1, OUT_I4_1))
+def slide(size: Any, y: int, flag: Any, window: Any) -> None:
+    """Move a window of 2 radius + 1 rows on to its last row y; window: (blocks,) flagged blocks in it."""
+    blocks, old = size[1], y - 2 * size[4] - 1
+    for b in range(blocks):
+        window[b] += flag[y * blocks + b]
+        if old >= size[3] - size[4]:
+            window[b] -= flag[old * blocks + b]
 
 
 @kernel(VOID(IN_I8_1, I8, I8, I8, IN_F4_1, IN_F4_1, OUT_F4_1, OUT_I4_1, OUT_F4_1))
@@ -226,13 +236,8 @@ def expose(
         window[:] = 0
         seen[:] = 0
         for y in range(halo - radius, rows - halo + radius):
-            old = y - 2 * radius - 1
-            for b in range(blocks):
-                window[b] += near[y * blocks + b]
-                seen[b] += lit[y * blocks + b]
-                if old >= halo - radius:
-                    window[b] -= near[old * blocks + b]
-                    seen[b] -= lit[old * blocks + b]
+            slide(size, y, near, window)
+            slide(size, y, lit, seen)
             if y - radius < halo:
                 continue
             for b in range(blocks):
@@ -328,7 +333,7 @@ def runs_of_changes(
 def states_in_layer(offsets: Any, z0: Any, z1: Any, opens: Any, z: float, out: Any) -> None:
     """What each column holds at height z: 0 material, 1 void open to above or below, 2 other void, 3 sealed void.
 
-    opens: (runs,) height from which a run is joined to the outside.
+    opens: (runs,) height from which a run is joined to the outside; or (0,), and nothing is sealed.
     """
     for column in range(offsets.shape[0] - 1):
         found = 0
@@ -337,6 +342,6 @@ def states_in_layer(offsets: Any, z0: Any, z1: Any, opens: Any, z: float, out: A
                 break
             if z < z1[run]:
                 sky = z0[run] <= 0.0 or z1[run] == np.inf
-                found = 3 if opens[run] > z else (1 if sky else 2)
+                found = 3 if opens.shape[0] > 0 and opens[run] > z else (1 if sky else 2)
                 break
         out[column] = found

@@ -99,17 +99,13 @@ class AsPrinted:
         printed. printed: as printed, or in the model."""
         z = (min(max(number, 0), self.layers - 1) + 0.5) * self.part.light.layer
         shape = (self.grid.ny, self.grid.nx)
-        state = _states((self.printing if printed else self.model), z)
-        sky, _ = label(state.reshape(shape) == 1)
-        picture = _PICTURE[state].reshape(shape)
-        picture[(sky > 0) & (sky != sky[0, 0])] = BREATHING
+        picture = _states((self.printing if printed else self.model), z).reshape(shape)
+        sky, count = label(picture == OUTSIDE)
+        if count > 1:
+            picture[(sky > 0) & (sky != sky[0, 0])] = BREATHING
         if printed:
-            solid = picture == MATERIAL
-            picture[solid & (_void_at(self.model_runs, z).reshape(shape) != 0)] = CURED
+            picture[(picture == MATERIAL) & (_void_at(self.model_runs, z).reshape(shape) != MATERIAL)] = CURED
         return picture
-
-
-_PICTURE = np.array([MATERIAL, OUTSIDE, BREATHING, SEALED], dtype=np.uint8)
 
 
 def _states(printing: Printing, z: float) -> Picture:
@@ -121,7 +117,7 @@ def _states(printing: Printing, z: float) -> Picture:
 
 def _void_at(runs: Runs, z: float) -> Picture:
     out = np.empty(runs.grid.n_columns, dtype=np.uint8)
-    states_in_layer(runs.offsets, runs.z0, runs.z1, np.full(len(runs.z0), -np.inf), z, out)
+    states_in_layer(runs.offsets, runs.z0, runs.z1, np.empty(0), z, out)
     return out
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.ndimage import distance_transform_edt, label, maximum_filter1d
+from scipy.ndimage import distance_transform_edt, find_objects, label, maximum_filter1d
 
 from ventplanner.analysis.openings import Opening
 from ventplanner.geometry.bore import Bore
@@ -18,9 +18,6 @@ from ventplanner.printed.part import BoolArray, Box, PixelPart, inside, material
 
 WIDEST_MM = 6.0
 """Wider openings do not close; their printed width is told by formula, as a lower bound (own judgement)."""
-
-MOST_NODES = 4_000_000
-"""With more cells than an eighth of this, clearance is measured at cells and not between them (own judgement)."""
 
 REACH_MM = 4.0
 """From the throat of an opening its wider ends are looked for this far (own judgement: the longest usual wall)."""
@@ -196,27 +193,28 @@ def _widths(part: PixelPart, way: _Way, stages: Sequence[BoolArray]) -> list[flo
 def _width(part: PixelPart, way: _Way, void: BoolArray) -> float:
     """Diameter in mm of the largest ball that gets through void cells from one end of a way to the other; 0: none.
 
-    Cells are boxes: the stairs of a raster take up to one and a half pixels of a round hole, and one more where it is
-    so large that only the middles of cells are looked at.
+    Its middle moves on a lattice of half the cells' pitch, so that widths of an odd and of an even number of cells are
+    told alike. Cells are boxes: the stairs of a raster take up to one and a half pixels of a round hole. Clearances
+    of cells, within half a cell's diagonal of the exact ones, tell first which points of the lattice can matter: the
+    search among them is what takes time.
     """
-    pixel, layer = part.light.pixel, part.light.layer
+    unit = np.array([part.light.layer, part.light.pixel, part.light.pixel])
     if void.all():
-        return float(min(n * s for n, s in zip(void.shape, (layer, pixel, pixel), strict=True)))
-    if 8 * void.size > MOST_NODES:
-        clear = 2.0 * np.asarray(distance_transform_edt(void, sampling=(layer, pixel, pixel))) - pixel
-        clear[~void] = 0.0
-        return _widest(np.where(void & way.domain, np.maximum(clear, 1e-3 * pixel), 0.0), way.ends)
-    nodes = ~_closed(~void)
-    clear = 2.0 * np.asarray(distance_transform_edt(nodes, sampling=(0.5 * layer, 0.5 * pixel, 0.5 * pixel)))
-    clear[~_closed(way.domain)] = 0.0
-    return _widest(clear, (_closed(way.ends[0]), _closed(way.ends[1])))
+        return float((np.array(void.shape) * unit).min())
+    clear = np.where(void & way.domain, np.asarray(distance_transform_edt(void, sampling=unit)), 0.0)
+    rough = _widest(clear, way.ends)
+    if rough == 0.0:
+        return 0.0
+    near = clear >= max(rough - float(np.linalg.norm(unit) + 0.5 * unit.max()), 1e-9)
+    fine = 2.0 * np.asarray(distance_transform_edt(~_closed(~void), sampling=0.5 * unit))
+    (cells,) = find_objects(near.astype(np.uint8))
+    crop = tuple(slice(2 * s.start, 2 * s.stop + 1) for s in cells)
+    ends = (_closed(way.ends[0][cells]), _closed(way.ends[1][cells]))
+    return _widest(np.where(_closed(near[cells]), fine[crop], 0.0), ends)
 
 
 def _closed(cells: BoolArray) -> BoolArray:
-    """Cells on a lattice of half their pitch, (2 n + 1) points an axis: their middles and all of their borders.
-
-    Widths of an odd and an even number of cells are then told alike.
-    """
+    """Cells on a lattice of half their pitch, (2 n + 1) points an axis: their middles and all of their borders."""
     out = np.zeros(tuple(2 * n + 1 for n in cells.shape), dtype=np.uint8)
     out[1::2, 1::2, 1::2] = cells
     for axis in range(3):
