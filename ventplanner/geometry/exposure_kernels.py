@@ -85,7 +85,8 @@ def spread_mask(size: Any, mask: Any, span: Any, gap: Any, out: Any) -> None:
         for p in range((y + 1) * width - 1, y * width - 1, -1):
             d = 0 if mask[p] else d + 1
             gap[p] = min(gap[p], d)
-    out[:] = 0
+    for p in range(rows * width):
+        out[p] = 0
     for y in range(rows):
         for dy in range(max(-s, -y), min(s, rows - 1 - y) + 1):
             reach, here, there = span[dy + s], y * width, (y + dy) * width
@@ -163,7 +164,8 @@ def blurred(size: Any, y: int, b: int, layer: int, weight: Any, dose: Any, along
     """
     blocks, pad, radius = size[1], size[2], size[4]
     width = BLOCK * blocks + 2 * pad
-    out[:] = np.float32(0.0)
+    for i in range(BLOCK):
+        out[i] = np.float32(0.0)
     for dy in range(-radius, radius + 1):
         k = (y + dy) * blocks + b
         first = (y + dy) * width + pad + b * BLOCK
@@ -185,7 +187,9 @@ def blurred(size: Any, y: int, b: int, layer: int, weight: Any, dose: Any, along
 @kernel(
     I8(
         IN_I8_1, IN_F4_1, IN_F4_1, I8, IN_I4_1, IN_I8_1, IN_I4_1,
-        OUT_U1_1, OUT_U1_1, OUT_F4_1, OUT_F4_1, OUT_I4_1, OUT_U1_1, OUT_I4_1, OUT_I4_1,
+        OUT_U1_1, OUT_U1_1, OUT_U1_1, OUT_I4_1, OUT_F4_1, OUT_F4_1,
+        OUT_I4_1, OUT_I4_1, OUT_I4_1, OUT_U1_1, OUT_U1_1, OUT_U1_1, OUT_U1_1,
+        OUT_I4_1, OUT_I4_1, OUT_F4_1, OUT_I4_1, OUT_I4_1,
     )
 )  # fmt: skip
 def expose(
@@ -198,43 +202,48 @@ def expose(
     where: Any,
     mask: Any,
     printed: Any,
+    grown: Any,
+    gap: Any,
     dose: Any,
     along: Any,
-    per_block: Any,
-    flags: Any,
+    filled: Any,
+    age: Any,
+    stamp: Any,
+    changed: Any,
+    live: Any,
+    near: Any,
+    lit: Any,
+    window: Any,
+    seen: Any,
+    value: Any,
     out_where: Any,
     out_layer: Any,
 ) -> int:
     """Light the layers of a band from the last to the first; list where its printed raster changes. Returns how often.
 
     light: (n + 1,) dose each layer gives its own middle, and last the share that one layer lets through. base: so many
-    first layers are lit through the mask grown by `span`. starts, where: changes of the mask. out_where, out_layer:
-    pixels of the band's own rows that differ between layers b - 1 and b, by falling b; what finds no room is counted.
+    first layers are lit through the mask grown by `span`. starts, where: changes of the mask. mask to along: planes;
+    filled to lit: of all blocks; window to value: of one row, and of one block; all 0 but age, which is settle + 1, and
+    stamp, which is -1 (made by the caller: that compiles much faster). out_where, out_layer: pixels of the band's own
+    rows that differ between layers b - 1 and b, by falling b; what finds no room is counted.
     """
     n, q = light.shape[0] - 1, light[light.shape[0] - 1]
-    rows, blocks, pad, halo, radius, settle = size[0], size[1], size[2], size[3], size[4], size[5]
-    width, n_blocks = BLOCK * blocks + 2 * pad, rows * blocks
-    filled, age, stamp = per_block[:n_blocks], per_block[n_blocks : 2 * n_blocks], per_block[2 * n_blocks :]
-    changed, live = flags[:n_blocks], flags[n_blocks : 2 * n_blocks]
-    near, lit = flags[2 * n_blocks : 3 * n_blocks], flags[3 * n_blocks :]
-    age[:] = settle + 1
-    stamp[:] = -1
-    cells = rows * width if base > 0 else 0
-    grown, gap = np.zeros(cells, np.uint8), np.zeros(cells, np.int32)
-    window, seen, value = np.zeros(blocks, np.int32), np.zeros(blocks, np.int32), np.zeros(BLOCK, np.float32)
+    rows, blocks, pad, halo, radius = size[0], size[1], size[2], size[3], size[4]
+    width = BLOCK * blocks + 2 * pad
     one, count = np.float32(1.0), 0
     for layer in range(n - 1, -1, -1):
         turn(size, where, starts[layer + 1], starts[layer + 2], mask, filled, age)
         if layer < base:
-            age[:] = 0
+            for k in range(rows * blocks):
+                age[k] = 0
             spread_mask(size, mask, span, gap, grown)
             light_layer(size, q, light[layer], grown, filled, age, dose, changed, live)
         else:
             light_layer(size, q, light[layer], mask, filled, age, dose, changed, live)
         reach_sideways(size, changed, near)
         reach_sideways(size, live, lit)
-        window[:] = 0
-        seen[:] = 0
+        for b in range(blocks):
+            window[b] = seen[b] = 0
         for y in range(halo - radius, rows - halo + radius):
             slide(size, y, near, window)
             slide(size, y, lit, seen)
@@ -247,7 +256,8 @@ def expose(
                 if seen[b] > 0 and not whole:
                     blurred(size, y - radius, b, layer, weight, dose, along, stamp, value)
                 else:
-                    value[:] = np.float32(0.0)
+                    for i in range(BLOCK):
+                        value[i] = np.float32(0.0)
                 first = (y - radius) * width + pad + b * BLOCK
                 m, was = mask[first : first + BLOCK], printed[first : first + BLOCK]
                 for i in range(BLOCK):
@@ -298,7 +308,8 @@ def runs_of_changes(
     if it lies in several.
     """
     first, count, nx, first_row, width, pad, n = place[0], place[1], place[2], place[3], place[4], place[5], place[6]
-    starts[:] = 0
+    for c in range(count + 1):
+        starts[c] = 0
     for e in range(where.shape[0]):
         starts[(where[e] // width + first_row) * nx + where[e] % width - pad - first + 1] += 1
     for c in range(count):

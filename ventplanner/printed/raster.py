@@ -119,12 +119,15 @@ def _exposed(size: LongArray, light: Light, starts: LongArray, where: IntArray) 
     room = len(where) + 1024
     while True:
         at, height = np.empty(room, dtype=np.int32), np.empty(room, dtype=np.int32)
-        mask, printed = np.zeros(cells, dtype=np.uint8), np.zeros(cells, dtype=np.uint8)
-        dose, along = np.zeros(cells, dtype=np.float32), np.empty(cells, dtype=np.float32)
-        per_block, flags = np.zeros(3 * blocks, dtype=np.int32), np.zeros(4 * blocks, dtype=np.uint8)
+        mask, printed, grown = (np.zeros(cells, dtype=np.uint8) for _ in range(3))
+        dose, along, gap = (np.zeros(cells, dtype=t) for t in (np.float32, np.float32, np.int32))
+        filled, age, stamp = (np.full(blocks, k, dtype=np.int32) for k in (0, light.settle + 1, -1))
+        changed, live, near, lit = (np.zeros(blocks, dtype=np.uint8) for _ in range(4))
+        window, seen = (np.zeros(int(size[1]), dtype=np.int32) for _ in range(2))
         n = kernels.expose(
-            size, weight, doses, light.base, light.span, starts, where,
-            mask, printed, dose, along, per_block, flags, at, height,
+            size, weight, doses, light.base, light.span, starts, where, mask, printed, grown, gap, dose, along,
+            filled, age, stamp, changed, live, near, lit, window, seen, np.zeros(kernels.BLOCK, dtype=np.float32),
+            at, height,
         )  # fmt: skip
         if n <= room:
             return at[:n], height[:n]
