@@ -26,6 +26,16 @@ def test_a_tube_carries_what_openpnm_says() -> None:
     assert found.pressure[1] == pytest.approx(1000.0, rel=1e-8)
 
 
+def test_a_small_network_has_the_pressures_of_openpnm() -> None:
+    # openpnm 3.6.4, StokesFlow: four pores, these conductances (m3/(s Pa)), 4e-7 and 1e-7 m3/s at the first two, the
+    # last one held at 0 (signs turned: there the flow is put in).
+    links = ((1, 2, 1e-10), (2, 3, 3e-10), (1, 3, 2e-11), (3, 0, 5e-11), (2, 0, 4e-12))
+    sections = tuple(Section(1e-6, g * 0.3 * 2e-3, np.inf) for _, _, g in links)
+    ways = tuple(way(a, b) for a, b, _ in links)
+    found = solve(ways, sections, (STILL,) * 5, np.array([0.0, 4e-7, 1e-7, 0.0]))
+    assert found.pressure[1:] == pytest.approx([13531.79190751, 10404.62427746, 9167.6300578], rel=1e-9)
+
+
 links = st.lists(st.tuples(st.integers(0, 7), st.integers(0, 7), st.floats(1e-13, 1e-9)), min_size=1, max_size=20)
 
 
