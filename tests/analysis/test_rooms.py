@@ -82,9 +82,9 @@ def test_a_dumb_bell_is_two_rooms_and_a_throat() -> None:
 
 
 def test_three_balls_in_a_bent_row_are_those_of_porespy() -> None:
-    # porespy 3.2.0, snow2 with sigma 0.4 and r_max 4 on voxels of 0.5 mm (Gostick 2017): three large pores, 21.19, 15.17
-    # and 17.20 mm wide inside, and between them at the narrowest 4.47 and 2.83 mm (it takes each tube for a pore of its
-    # own). The true ones are 22, 16 and 18, 5.0 and 3.2.
+    # porespy 3.2.0, snow2 with sigma 0.4 and r_max 4 on voxels of 0.5 mm (Gostick 2017): three large pores of 21.19,
+    # 15.17 and 17.20 mm, between them at the narrowest 4.47 and 2.83 mm (it takes each tube for a pore of its own).
+    # The true widths are 22, 16 and 18, 5.0 and 3.2.
     centres, sizes = ((15, 17, 17), (40, 15, 20), (62, 20, 14)), (11.0, 8.0, 9.0)
     balls = [bodies.ball(r, c, 5) for c, r in zip(centres, sizes, strict=True)]
     tubes = [bodies.rod(a, b, r, 128) for a, b, r in ((*centres[:2], 2.5), (*centres[1:], 1.6))]
