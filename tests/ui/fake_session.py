@@ -20,6 +20,7 @@ from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import Solid, Source
 from ventplanner.options import AnalysisOptions, VentRules
 from ventplanner.plan.model import NoVent, Plan, Vent
+from ventplanner.profile import Profile
 from ventplanner.ui.picture import Band, Mesh, Picture, ShownCavity, ShownVent
 from ventplanner.ui.work.analyst import Interrupted
 
@@ -110,6 +111,7 @@ class FakeSession(QObject):
     place_wanted = Signal(object, str)
     findings_changed = Signal()
     file_changed = Signal(str)
+    flow_changed = Signal()
 
     def __init__(self) -> None:
         super().__init__()
@@ -125,6 +127,9 @@ class FakeSession(QObject):
         self.is_unsaved = False
         self.calls: list[tuple[Any, ...]] = []
         self._part: Mesh | None = None
+        self.profile = Profile()
+        self.breathing = None
+        self.is_flow_known = False
 
     # What is known
 
@@ -357,6 +362,10 @@ class FakeSession(QObject):
 
     def shutdown(self, keep_unsaved: bool = False) -> None:
         self.calls.append(("shutdown", keep_unsaved))
+
+    def set_profile(self, profile: Profile) -> None:
+        self.profile = profile
+        self._tell()
 
     def set_job(self, job: Job | None) -> None:
         self.job = job

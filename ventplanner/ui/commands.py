@@ -110,6 +110,14 @@ def _edit() -> Iterator[Command]:
         apart=True,
     )
     yield Command(
+        "profile",
+        "Edit",
+        "Pri&nter and resin…",
+        lambda w: w.dialogs.show_profile(),
+        ("Ctrl+R",),
+        "Viscosity, lift speed, light, limits: what suction is computed for",
+    )
+    yield Command(
         "preferences",
         "Edit",
         "&Mouse, units and colours…",

@@ -59,8 +59,8 @@ def in_inches() -> bool:
 
 
 def proper(unit: str) -> str:
-    """A unit of length, area or volume, "mm", "mm2", "mm3", with its raised figure."""
-    return unit.replace("mm3", "mm³").replace("mm2", "mm²")
+    """A unit of length, area or volume, "mm", "mm2", "mm3", or "kg/m3", with its raised figure."""
+    return unit.replace("mm3", "mm³").replace("mm2", "mm²").replace("/m3", "/m³")
 
 
 def shown_unit(unit: str) -> str:
@@ -148,7 +148,7 @@ def number(text: str, unit: str) -> float | None:
     elif unit in _IN_UNIT:
         factor = _IN_UNIT[unit].get(typed, math.nan)
     else:
-        factor = 1.0 if typed == unit.lower() else math.nan
+        factor = 1.0 if proper(typed) == unit.lower() else math.nan
     if math.isnan(factor):
         return None
     return _meant(value * factor) if unit == "mm" and factor == INCH else value * factor

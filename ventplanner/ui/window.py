@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QMainWindow, QSplitter, QStackedWidget, QVBoxLayou
 
 from ventplanner.errors import Cancelled, NotVerifiedError
 from ventplanner.ui import menus, recovery, units
+from ventplanner.ui.bench import Bench
 from ventplanner.ui.dialogs.dialogs import Dialogs
 from ventplanner.ui.dialogs.questions import tell
 from ventplanner.ui.files import SUFFIXES, Files
@@ -62,6 +63,7 @@ class MainWindow(QMainWindow):
         self.files = Files(session, settings, self)
         self.actions_by_name = menus.make_actions(self)
         self.dialogs = Dialogs(session, self.actions_by_name, self)
+        self.bench = Bench(session, settings, self.dialogs.show_profile)
         self.stage = Stage(session, self.actions_by_name)
         self.tree = CavityTree(session)
         self.card = CardPanel(session)
@@ -113,6 +115,7 @@ class MainWindow(QMainWindow):
         self.statusBar().setFixedHeight(self.busy.cancel.sizeHint().height() + 8)
         self.statusBar().addWidget(self._facts, 1)
         self.statusBar().addPermanentWidget(self.busy)
+        self.statusBar().addPermanentWidget(self.bench.button)
 
     def _connect(self) -> None:
         session = self.session
@@ -176,6 +179,7 @@ class MainWindow(QMainWindow):
             QTimer.singleShot(0, partial(recovery.offer_for_part, self.session, self.notices))
         self._set_face_mode(False)
         self.notices.clear()
+        self.bench.tell_problems(self.notices)
 
     def _section_changed(self, on: bool) -> None:
         self.section_on = on
@@ -214,6 +218,7 @@ class MainWindow(QMainWindow):
         session = self.session
         if self.settings.problem:
             self.welcome.notices.say(self.settings.problem, ("Understood", _nothing))
+        self.bench.tell_problems(self.welcome.notices)
         recovery.offer_all(session, self.welcome.notices)
 
     def show_failure(self, error: object, what: str) -> None:

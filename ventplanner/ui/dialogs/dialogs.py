@@ -34,6 +34,12 @@ class Dialogs(QObject):
         """Mouse, units and colours."""
         PreferencesDialog(self._window).open()
 
+    def show_profile(self) -> None:
+        """Printer and resin."""
+        from ventplanner.ui.dialogs.profile import ProfileDialog  # made when it is first asked for
+
+        ProfileDialog(self._window.bench, self._window).open()
+
     def show_history(self) -> None:
         """All edits."""
         History(self._session, self._window).open()

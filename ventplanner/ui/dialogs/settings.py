@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QComboBox, QDialog, QFrame, QHBoxLayout, QLineEdit, QScrollArea, QVBoxLayout, QWidget
 
 from ventplanner import parameters as p
@@ -26,14 +26,21 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
 
 
 class Entry(QWidget):
-    """One parameter: its label, its field with the unit, what it means, and what is wrong with it."""
+    """One parameter: its label, its field with the unit, what it means, and what is wrong with it.
 
-    def __init__(self, parameter: p.Parameter[object]) -> None:
+    about: what it means, if it is not what all parameters say of themselves. widest: the widest unit of the form.
+    `edited` when the user changed what stands in the field.
+    """
+
+    edited = Signal()
+
+    def __init__(self, parameter: p.Parameter[object], about: str = "", widest: str = "mm³") -> None:
         super().__init__()
         self.parameter = parameter
+        self._meaning = about or _about(parameter)
         self._given: tuple[str, object] = ("", None)
         self.field: QLineEdit | QComboBox = self._field()
-        self._about = label(_about(parameter), "muted", wrap=True)
+        self._about = label(self._meaning, "muted", wrap=True)
         line = QHBoxLayout()
         line.setSpacing(8)
         name = label(parameter.label[:1].upper() + parameter.label[1:])
@@ -41,7 +48,7 @@ class Entry(QWidget):
         line.addWidget(name, 1)
         line.addWidget(self.field)
         unit = label(shown_unit(parameter.unit), "muted")
-        unit.setFixedWidth(unit.fontMetrics().horizontalAdvance("mm³") + 2)
+        unit.setFixedWidth(unit.fontMetrics().horizontalAdvance(widest) + 2)
         line.addWidget(unit)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 4, 0, 6)
@@ -59,13 +66,17 @@ class Entry(QWidget):
         else:
             field = QLineEdit()
             field.setAlignment(Qt.AlignmentFlag.AlignRight)
-            field.textEdited.connect(lambda _: self.problem())
+            field.textEdited.connect(lambda _: self._edited())
             if parameter.default is None:
                 field.setPlaceholderText(parameter.automatic)
         field.setFixedWidth(130)
         field.setAccessibleName(f"{parameter.label}, {shown_unit(parameter.unit)}".rstrip(", "))
-        field.setAccessibleDescription(_about(parameter))
+        field.setAccessibleDescription(self._meaning)
         return field
+
+    def _edited(self) -> None:
+        self.problem()
+        self.edited.emit()
 
     def show_value(self, value: object) -> None:
         """Show a value."""
@@ -95,7 +106,7 @@ class Entry(QWidget):
             problem = complaint(self.parameter, error)
         else:
             problem = ""
-        self._about.setText(problem or _about(self.parameter))
+        self._about.setText(problem or self._meaning)
         restyle(self._about, "role", "wrong" if problem else "muted")
         restyle(self.field, "wrong", bool(problem))
         return problem
