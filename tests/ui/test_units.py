@@ -136,3 +136,12 @@ def test_limits_are_accepted_as_they_are_told() -> None:
     with pytest.raises(ParameterError) as caught:
         parse(p.DIAMETER_MM, "9")
     assert "mm" not in complaint(p.DIAMETER_MM, caught.value).replace("mm wide", "")
+
+
+def test_speeds_stay_in_mm_per_minute() -> None:
+    units.use("inch")
+    assert units.sentence("Lift at 25 mm/min through 2.5 mm.") == "Lift at 25 mm/min through 0.098 in."
+
+
+def test_a_density_is_typed_with_its_unit_raised_or_not() -> None:
+    assert units.number("1100 kg/m3", "kg/m3") == units.number("1100 kg/m³", "kg/m3") == 1100.0

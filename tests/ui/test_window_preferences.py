@@ -31,7 +31,8 @@ from ventplanner.ui.window import MainWindow
 
 Open = Callable[[Path | str], MainWindow]
 LEFT, MIDDLE, RIGHT = (Qt.MouseButton.LeftButton, Qt.MouseButton.MiddleButton, Qt.MouseButton.RightButton)
-MM = re.compile(r"\d (mm|mL)(?!\w)|mm[²³23]")
+MM = re.compile(r"\d (mm|mL)(?![\w/])|mm[²³23]")
+"""Speeds of a printer are set in mm/min whatever the unit of lengths."""
 
 
 @pytest.fixture(autouse=True)

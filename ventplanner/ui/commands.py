@@ -99,6 +99,9 @@ def _edit() -> Iterator[Command]:
         "All edits, to go back to any of them",
         with_part,
     )
+
+
+def _forms() -> Iterator[Command]:
     yield Command(
         "settings",
         "Edit",
@@ -245,6 +248,7 @@ def _help() -> Iterator[Command]:
 COMMANDS: tuple[Command, ...] = (
     *_file(),
     *_edit(),
+    *_forms(),
     *VIEW_COMMANDS,
     *_part(),
     *_vents(),

@@ -37,7 +37,7 @@ _IN_TEXT = re.compile(
     r"(?<![\w.])"
     # A range begins a sentence; in "vent 1 to 2.5 mm" the first figure is a name.
     r"(?:(?:^|(?<=Give )|(?<=\. ))(?P<low>[-−]?\d+(?:\.\d+)?) to )?"
-    r"(?P<value>[-−]?\d+(?:\.\d+)?) (?P<unit>mm³|mm3|mm²|mm2|mm|mL)(?!\w)"
+    r"(?P<value>[-−]?\d+(?:\.\d+)?) (?P<unit>mm³|mm3|mm²|mm2|mm|mL)(?![\w/])"
 )
 
 _system: list[System] = ["mm"]
