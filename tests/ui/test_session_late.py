@@ -107,6 +107,7 @@ def test_many_parts_in_one_session_leave_nothing_behind(session: Session, part: 
         settle(qtbot, session)
         session.accept_all()
         settle(qtbot, session)
+        qtbot.waitUntil(lambda: session.is_flow_known, timeout=MOST_MS)
         held.append(session._results.held)
         threads.append(sum(thread.name.startswith("ventplanner") for thread in threading.enumerate()))
     assert max(held) < 1.2 * min(held)
