@@ -161,6 +161,24 @@ def test_existing_openings_are_measured_like_vents(diameter: float) -> None:
     assert result.printed_mm == pytest.approx(vent.printed_mm, abs=0.02)
 
 
+def test_the_far_side_of_a_narrow_room_does_not_make_a_vent_narrower() -> None:
+    part = PixelPart.of(analyse(solid(box((10.0, 12.0, 12.0)), inward(box((0.8, 8.0, 8.0))))), Profile())
+    into_it = Tool((-5.1, 0.0, 6.0), (-0.1, 0.0, 6.0), 1.0)
+    through_it = Tool((-5.1, 0.0, 6.0), (0.1, 0.0, 6.0), 1.0)
+    assert vent_as_printed(part, into_it).printed_mm > 1.6
+    assert vent_as_printed(part, through_it).printed_mm > 1.6
+
+
+@pytest.mark.parametrize("steep", [0.0, 0.6, 1.2])
+def test_slanted_openings_are_followed(steep: float) -> None:
+    along = 6.0 * np.array([np.cos(steep), 0.1, np.sin(steep)])
+    middle = np.array([-4.0, 0.0, 0.0])
+    hole = rod(tuple(middle - along), tuple(middle + 0.6 * along), 0.5)
+    (found,) = as_printed(analyse(solid(cut(box(10.0), box(6.0), hole)))).openings
+    assert found.nominal_mm == pytest.approx(1.0, abs=0.03)
+    assert 0.6 < found.printed_mm < 0.95
+
+
 def test_a_wide_opening_is_told_by_formula_as_a_lower_bound() -> None:
     body = cut(box(20.0), box(16.0), rod((0.0, 0.0, -12.0), (0.0, 0.0, 0.0), 3.5))
     found = as_printed(analyse(solid(body)))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,7 +23,7 @@ from ventplanner.geometry.solid import FloatArray
 from ventplanner.printed.light import Light
 from ventplanner.printed.model import PrintedCup, PrintedOpening
 from ventplanner.printed.part import PixelPart, tool_of
-from ventplanner.printed.raster import printed_runs
+from ventplanner.printed.raster import printed_runs, side_by_side
 from ventplanner.printed.widths import opening_as_printed, vent_as_printed
 from ventplanner.profile import Profile
 from ventplanner.progress import Progress, silent
@@ -33,6 +33,8 @@ MATERIAL, OUTSIDE, BREATHING, SEALED, CURED = range(5)
 reached from the picture's rim in this layer over such pixels; other void is BREATHING or SEALED at this height."""
 
 Picture = NDArray[np.uint8]
+
+MEASURING = "Measuring openings as printed"
 
 
 @dataclass(frozen=True, eq=False)
@@ -147,17 +149,11 @@ def as_printed(
     nominal = scene.cups(tools) if tools else findings.cups
     cups = _side_by_side(findings, nominal, found, part.light)
     openings = _openings(findings)
-    widths, count = [], len(openings) + len(tools)
-    for k, (name, opening) in enumerate(openings):
-        progress("Measuring openings as printed", k / count)
-        widths.append(opening_as_printed(part, opening, tools, name))
-    measured = []
-    for k, tool in enumerate(tools):
-        progress("Measuring openings as printed", (len(openings) + k) / count)
-        others = (*tools[:k], *tools[k + 1 :])
-        measured.append(vent_as_printed(part, tool, others, str(k + 1)))
-    progress("Measuring openings as printed", 1.0)
-    return AsPrinted(part, tuple(widths), tuple(measured), cups, found, model_runs, _notes(part.light))
+    work = [partial(opening_as_printed, part, opening, tools, name) for name, opening in openings]
+    work += [partial(vent_as_printed, part, t, tools[:k] + tools[k + 1 :], str(k + 1)) for k, t in enumerate(tools)]
+    widths = tuple(side_by_side(work, MEASURING, progress))
+    split = len(openings)
+    return AsPrinted(part, widths[:split], widths[split:], cups, found, model_runs, _notes(part.light))
 
 
 def _openings(findings: Findings) -> list[tuple[str, Opening]]:

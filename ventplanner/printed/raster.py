@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass, replace
+from functools import partial
+from itertools import islice
+from typing import TypeVar
 
 import numpy as np
 
@@ -14,11 +17,13 @@ from ventplanner.geometry.solid import FloatArray, IntArray
 from ventplanner.printed.light import Light
 from ventplanner.progress import Progress, silent
 
+T = TypeVar("T")
+
 ROWS = 64
 """Rows of pixels in a band: its planes stay in the processor's cache (measured: 32 to 128 make no difference)."""
 
 THREADS = 2
-"""Bands at a time."""
+"""Pieces of work at a time: the kernels and SciPy's filters hold no interpreter lock."""
 
 PHASE = "Printing in thought"
 
@@ -37,24 +42,8 @@ def printed_runs(runs: Runs, light: Light, progress: Progress = silent) -> Runs:
     """What stays void, by columns and whole layers. runs: the part at the printer's pixel, without a plate, its grid
     with `light.margin` more empty pixels round it than usual. Cancels between bands of rows."""
     rows = max(ROWS, 2 * light.margin)
-    firsts = list(range(0, runs.grid.ny, rows))
-    done: dict[int, _Band] = {}
-    with ThreadPoolExecutor(THREADS) as pool:
-        waiting: dict[Future[_Band], int] = {}
-        todo = iter(firsts)
-        try:
-            for first in _some(todo, THREADS):
-                waiting[pool.submit(_band, runs, light, first, rows)] = first
-            while waiting:
-                progress(PHASE, len(done) / len(firsts))
-                ready, _ = wait(waiting, return_when=FIRST_COMPLETED)
-                for future in ready:
-                    done[waiting.pop(future)] = future.result()
-                    for first in _some(todo, 1):
-                        waiting[pool.submit(_band, runs, light, first, rows)] = first
-        finally:
-            pool.shutdown(cancel_futures=True)
-    bands = [done[first] for first in firsts]
+    work = [partial(_band, runs, light, first, rows) for first in range(0, runs.grid.ny, rows)]
+    bands = side_by_side(work, PHASE, progress)
     offsets = [b.offsets[:-1] + at for b, at in zip(bands, _begins(bands), strict=True)]
     total = sum(len(b.z0) for b in bands)
     return replace(
@@ -66,9 +55,24 @@ def printed_runs(runs: Runs, light: Light, progress: Progress = silent) -> Runs:
     )
 
 
-def _some(source: Iterator[int], count: int) -> Iterator[int]:
-    for _, value in zip(range(count), source, strict=False):
-        yield value
+def side_by_side(work: Sequence[Callable[[], T]], phase: str, progress: Progress) -> list[T]:
+    """The results of some pieces of work in their order, THREADS at a time. What `progress` or a piece raises ends it
+    all as soon as the pieces at hand are done."""
+    done: dict[int, T] = {}
+    waiting: dict[Future[T], int] = {}
+    todo = iter(enumerate(work))
+    with ThreadPoolExecutor(THREADS) as pool:
+        for number, piece in islice(todo, THREADS):
+            waiting[pool.submit(piece)] = number
+        while waiting:
+            progress(phase, len(done) / len(work))
+            ready, _ = wait(waiting, return_when=FIRST_COMPLETED)
+            for future in ready:
+                done[waiting.pop(future)] = future.result()
+                for number, piece in islice(todo, 1):
+                    waiting[pool.submit(piece)] = number
+    progress(phase, 1.0)
+    return [done[k] for k in range(len(work))]
 
 
 def _begins(bands: list[_Band]) -> list[int]:
