@@ -194,6 +194,7 @@ class Analyst(QObject):
     def rest(self) -> None:
         """The drag is over: its last step stays."""
         self._passing = ""
+        self.breathing.rest()
 
     def _follow_findings(self, state: AppState) -> None:
         key = analysis_key(state)
@@ -239,7 +240,7 @@ class Analyst(QObject):
         elif key not in self._refused:
             self.previewing.ask(key, lambda _: preview_of(findings, vents))
         self.cutting.follow(state, findings)
-        self.breathing.follow(state, findings)
+        self.breathing.follow(state, findings, passing=bool(self._passing))
 
     def _show_preview(self, preview: Cups, key: str) -> None:
         is_news = key != self._preview_key
