@@ -75,13 +75,14 @@ def main(file: Path | None) -> None:
 
         watcher = threading.Thread(target=watch)
         watcher.start()
-        steps, start = Steps(), time.perf_counter()
+        steps, start, cpu = Steps(), time.perf_counter(), time.process_time()
         result = as_printed(findings, tools, profile, steps)
-        took = time.perf_counter() - start
+        took, cpu = time.perf_counter() - start, time.process_time() - cpu
         running.set()
         watcher.join()
         grid = result.grid
         print(f"{pose.on}: {grid.nx} x {grid.ny} x {result.layers} cells, {len(tools)} vents: {took:.2f} s (goal 10)")
+        print(f"    processor time {cpu:.2f} s, in two threads where it counts")
         for phase, seconds in steps.seconds.items():
             print(f"    {phase:<32} {seconds:.2f} s")
         print(f"    memory before {before:.0f} MB, peak {peak[0]:.0f} MB (goal 2048)")

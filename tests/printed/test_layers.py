@@ -10,6 +10,7 @@ from bodies import block, box, cut, inward, rod, solid
 from hollow_parts import found as two_bells
 
 from ventplanner.analysis.findings import analyse
+from ventplanner.errors import ParameterError
 from ventplanner.geometry.columns import Tool
 from ventplanner.geometry.pose import Pose
 from ventplanner.printed import engine
@@ -98,6 +99,19 @@ def test_an_opening_that_prints_closed_makes_a_cup_that_the_model_does_not_have(
     result = as_printed(findings, (), Profile(blur_mm=0.12, exposure_ratio=8.0))
     bad = [c for c in result.cups if c.printed == "sealed"]
     assert [(c.cavity, c.nominal) for c in bad] == [("A", "breathing")]
+
+
+def test_a_wall_that_the_pixel_may_miss_is_told() -> None:
+    findings = bell().part.findings
+    assert not any("missed" in note for note in as_printed(findings).notes)
+    thin = analyse(solid(box(3.0), inward(box(2.8))))
+    assert any("missed by this pixel" in note for note in as_printed(thin, (), Profile(pixel_mm=0.1)).notes)
+
+
+def test_more_pixels_than_memory_are_refused_with_a_way_out() -> None:
+    findings = analyse(solid(box((250.0, 250.0, 10.0)), inward(box((246.0, 246.0, 6.0)))))
+    with pytest.raises(ParameterError, match=r"25 million pixels .* at least 0\.063 mm"):
+        as_printed(findings)
 
 
 def test_the_same_part_at_the_same_pixel_is_cast_once(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -15,6 +15,7 @@ from ventplanner.analysis.cups import Cups, State, find_cups
 from ventplanner.analysis.findings import Findings
 from ventplanner.analysis.openings import Opening, mouths
 from ventplanner.analysis.places import Places
+from ventplanner.analysis.resolution import MARGIN
 from ventplanner.geometry.bore import Bore
 from ventplanner.geometry.columns import Grid, Runs, Tool, drilled
 from ventplanner.geometry.exposure_kernels import states_in_layer
@@ -153,7 +154,7 @@ def as_printed(
     work += [partial(vent_as_printed, part, t, tools[:k] + tools[k + 1 :], str(k + 1)) for k, t in enumerate(tools)]
     widths = tuple(side_by_side(work, MEASURING, progress))
     split = len(openings)
-    return AsPrinted(part, widths[:split], widths[split:], cups, found, model_runs, _notes(part.light))
+    return AsPrinted(part, widths[:split], widths[split:], cups, found, model_runs, _notes(part))
 
 
 def _openings(findings: Findings) -> list[tuple[str, Opening]]:
@@ -172,7 +173,8 @@ def _held(part: PixelPart, runs: Runs) -> Runs:
     return runs.on_plate(part.light.layer) if part.on_plate else runs
 
 
-def _notes(light: Light) -> tuple[str, ...]:
+def _notes(part: PixelPart) -> tuple[str, ...]:
+    light, wall = part.light, part.findings.scene.resolution.thinnest_wall_mm
     p = light.profile
     base = (
         f"{light.base} base layers lie in the part."
@@ -181,10 +183,12 @@ def _notes(light: Light) -> tuple[str, ...]:
         if p.base_layers
         else "There are no base layers."
     )
+    thin = wall is not None and wall < MARGIN * p.pixel_mm
     return (
         f"Printed with profile {p.name}: pixel {p.pixel_mm:g} mm, layer {p.layer_height_mm:g} mm, light spread"
         f" {p.blur_mm:g} mm, penetration depth {p.penetration_mm:g} mm, exposure ratio {p.exposure_ratio:g}. {base}",
-        "Walls are taken to print as they are in the model, however thin.",
+        "Walls are taken to print as they are in the model"
+        + (f"; the thinnest, of about {wall:.2g} mm, may be missed by this pixel." if thin else "."),
     )
 
 
