@@ -15,10 +15,10 @@ bleed is a lower bound). R_k is larger in the base layers, which count from the 
 below the part), and their mask is grown sideways by the spread of base layers first (own model: what spreads there is
 light scattered by the plate and long exposure, more than the blur tells).
 
-A void cell with D >= 1 prints solid. A cell of material stays material: thin walls are taken as printed. Upright walls
-between two skins hold however thin they are; walls within one skin that are thinner than a pixel, and flat walls that
-are thinner than a layer, may be missed by the raster, as they are by a printer. Where the printer's pixels lie within a pixel on the
-part is not known; they are laid from the corner of the part's box.
+A void cell with D >= 1 prints solid. A cell of material stays material: thin walls are taken as printed. Upright
+walls between two skins hold however thin they are; walls within one skin that are thinner than a pixel, and flat
+walls that are thinner than a layer, may be missed by the raster, as they are by a printer. Where the printer's pixels
+lie within a pixel on the part is not known; they are laid from the corner of the part's box.
 
 `as_printed` is the one entry; `calibration` makes the test piece and fits a profile to what printed open.
 """
