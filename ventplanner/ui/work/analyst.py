@@ -21,6 +21,7 @@ from ventplanner.ui.work.breathing import Breathing
 from ventplanner.ui.work.cutting import Cutting
 from ventplanner.ui.work.lanes import Lane
 from ventplanner.ui.work.pool import Pool
+from ventplanner.ui.work.printing import Printing
 
 if TYPE_CHECKING:
     from ventplanner.analysis.cups import Cups
@@ -113,6 +114,8 @@ class Analyst(QObject):
         self.cutting.failed.connect(self.failed)
         self.breathing = Breathing(results, self)
         self.breathing.failed.connect(self.failed)
+        self.printing = Printing(self)
+        self.printing.failed.connect(self.failed)
         self._refused: set[str] = set()
         self._cancelled: set[str] = set()
         self._preview_key = self._passing = ""
@@ -164,6 +167,7 @@ class Analyst(QObject):
                 lane.stop()
             self.cutting.leave()
             self.breathing.leave()
+            self.printing.leave()
             self.findings = self.backdrop = self.proposals = self.preview = None
             self.is_stale = False
             self._preview_key = self._passing = ""
@@ -181,6 +185,7 @@ class Analyst(QObject):
         self._cancelled.clear()
         self.cutting.retry()
         self.breathing.retry()
+        self.printing.retry()
         self.follow(self._state)
 
     def know(self, state: AppState, preview: Cups, *, passing: bool) -> None:
@@ -195,6 +200,7 @@ class Analyst(QObject):
         """The drag is over: its last step stays."""
         self._passing = ""
         self.breathing.rest()
+        self.printing.rest()
 
     def _follow_findings(self, state: AppState) -> None:
         key = analysis_key(state)
@@ -241,6 +247,7 @@ class Analyst(QObject):
             self.previewing.ask(key, lambda _: preview_of(findings, vents))
         self.cutting.follow(state, findings)
         self.breathing.follow(state, findings, passing=bool(self._passing))
+        self.printing.follow(state, findings, passing=bool(self._passing))
 
     def _show_preview(self, preview: Cups, key: str) -> None:
         is_news = key != self._preview_key

@@ -18,7 +18,7 @@ from ventplanner.ui.journal import Journal
 from ventplanner.ui.log import log
 from ventplanner.ui.work.analyst import Analyse, Analysed, Analyst
 from ventplanner.ui.work.files import Opened
-from ventplanner.ui.work.jobs import ANALYSIS, PROPOSALS, Jobs
+from ventplanner.ui.work.jobs import ANALYSIS, PRINTED, PROPOSALS, Jobs
 from ventplanner.ui.work.known import Known
 from ventplanner.ui.work.pool import Pool
 from ventplanner.ui.work.showing import Shown
@@ -54,7 +54,12 @@ class Core(Known):
         self._analyst.drilled_changed.connect(self._preview_came)
         self._analyst.failed.connect(self._fail)
         self._analyst.breathing.changed.connect(self._flow_came)
-        for lane, name in ((self._analyst.analysis, ANALYSIS), (self._analyst.proposing, PROPOSALS)):
+        self._analyst.printing.changed.connect(self._printed_came)
+        for lane, name in (
+            (self._analyst.analysis, ANALYSIS),
+            (self._analyst.proposing, PROPOSALS),
+            (self._analyst.printing.lane, PRINTED),
+        ):
             lane.busy_changed.connect(lambda lane=lane, name=name: self._set_busy(name, lane.is_busy, cancellable=True))
             lane.progressed.connect(lambda step, share, name=name: self._tell(name, step, share))
 
@@ -155,6 +160,10 @@ class Core(Known):
 
     def _flow_came(self) -> None:
         self.flow_changed.emit()
+        self.changed.emit()
+
+    def _printed_came(self) -> None:
+        self.printed_changed.emit()
         self.changed.emit()
 
     def _is_there(self, what: str) -> bool:

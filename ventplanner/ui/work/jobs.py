@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 
 from ventplanner.ui.work.pace import Pace
 
-OPENING, EXPORT, SAVING, READY, ANALYSIS, PROPOSALS, PICTURE = (
+OPENING, EXPORT, SAVING, READY, ANALYSIS, PROPOSALS, PICTURE, PRINTED = (
     "Opening",
     "Exporting",
     "Saving",
@@ -14,8 +14,9 @@ OPENING, EXPORT, SAVING, READY, ANALYSIS, PROPOSALS, PICTURE = (
     "Analysing",
     "Proposing vents",
     "Drilling",
+    "Checking as printed",
 )
-BY_WEIGHT = (EXPORT, SAVING, READY, OPENING, ANALYSIS, PROPOSALS, PICTURE)
+BY_WEIGHT = (EXPORT, SAVING, READY, OPENING, ANALYSIS, PROPOSALS, PICTURE, PRINTED)
 
 Stage = tuple[frozenset[str], float]
 
@@ -29,7 +30,14 @@ STAGES: dict[str, tuple[Stage, ...]] = {
         (frozenset(("Verifying",)), 0.25),
         (_ANALYSIS, 0.2),
         (frozenset(("Verifying",)), 0.05),
-    )
+    ),
+    PRINTED: (
+        (frozenset(("Casting pixels",)), 0.05),
+        (frozenset(("Printing in thought",)), 0.5),
+        (frozenset(("Finding cups as printed",)), 0.1),
+        (frozenset(("Measuring openings as printed",)), 0.3),
+        (frozenset(("Making its layers ready",)), 0.05),
+    ),
 }
 """The steps of a job in their order, each with its share of the whole time (measured on parts of 0.1 to 1.6 million
 triangles; they differ by a factor of two). The steps of an analysis tell its share as a whole."""

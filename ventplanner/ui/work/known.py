@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from ventplanner.app.breathing import Breathing
     from ventplanner.app.left import Left
     from ventplanner.app.outlook import Outlook
+    from ventplanner.app.printing import Printed, WayOut
     from ventplanner.app.verdict import Verdict
     from ventplanner.ui.picture import Picture
 
@@ -33,6 +34,7 @@ class Known(QObject):
     plan_changed = Signal()
     preview_changed = Signal()
     flow_changed = Signal()
+    printed_changed = Signal()
     selection_changed = Signal()
     job_changed = Signal()
     failed = Signal(object, str)
@@ -121,7 +123,41 @@ class Known(QObject):
 
     def set_profile(self, profile: Profile) -> None:
         """Another printer or resin. No edit: it belongs to the bench, and not to the part."""
+        self._analyst.printing.set_profile(profile)
         self._analyst.breathing.set_profile(profile)
+
+    @property
+    def printed(self) -> Printed | None:
+        """The part as printed with the present plan and profile; None if that is not known (`check_printed`)."""
+        return self._analyst.printing.found if self.is_printed_known else None
+
+    @property
+    def is_printed_known(self) -> bool:
+        """Whether it is known how the present plan prints with the present profile."""
+        return not self.stale and self._analyst.printing.is_current
+
+    @property
+    def is_printed_awaited(self) -> bool:
+        """Whether that is being computed."""
+        return not self.stale and self._analyst.printing.is_busy
+
+    def way_out(self, vent: Vent) -> WayOut | None:
+        """What makes a vent that prints closed print open; None as long as that is not known."""
+        return self._analyst.printing.way_out(vent) if self.is_printed_known else None
+
+    @property
+    def is_way_out_awaited(self) -> bool:
+        """Whether such a way out is being looked for."""
+        return self._analyst.printing.is_sizing
+
+    def check_printed(self) -> None:
+        """Compute how the present plan prints; `printed_changed` tells when that is known."""
+        if not self.stale:
+            self._analyst.printing.check()
+
+    def watch_printed(self, who: str, on: bool) -> None:
+        """Somebody (by name) looks at the part as printed, and wants it for each plan, or no longer."""
+        self._analyst.printing.watch(who, on)
 
     @property
     def left_alone_ids(self) -> tuple[str, ...]:

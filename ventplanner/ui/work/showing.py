@@ -45,6 +45,9 @@ class Shown:
         if outlook is None:
             return ()
         proposals, looked_for = analyst.proposals, analyst.proposing.is_busy
+        printing = analyst.printing
+        printed = printing.found if printing.is_current else None
+        ways = {v.id: way for v in state.plan.vents if (way := printing.way_out(v)) is not None} if printed else {}
 
         def make() -> tuple[Left, ...]:
             from ventplanner.app.left import left_to_do
@@ -52,9 +55,14 @@ class Shown:
             missing = proposals.missing if proposals is not None else ()
             open_ones = None if proposals is None and looked_for else offered
             searched = proposals is not None
-            return left_to_do(outlook, state.plan, open_ones, state.set_aside, missing, searched=searched)
+            told = left_to_do(outlook, state.plan, open_ones, state.set_aside, missing, searched=searched)
+            if printed is None:
+                return told
+            from ventplanner.app.printing import left_as_printed
 
-        return self._kept("left", (outlook, state, proposals, offered, looked_for), make)
+            return (*told, *left_as_printed(printed, state.plan, ways))
+
+        return self._kept("left", (outlook, state, proposals, offered, looked_for, printed, tuple(ways.values())), make)
 
     def verdict(self, analyst: Analyst, state: AppState) -> Verdict | None:
         """The whole part in one sentence; None as long as nothing is known."""

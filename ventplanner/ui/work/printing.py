@@ -1,0 +1,205 @@
+"""Follows how the part prints: for the present plan and profile, when somebody looks at it, and at leisure."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject, QTimer, Signal
+
+from ventplanner.app.results import Results
+from ventplanner.app.state import AppState
+from ventplanner.profile import Profile
+from ventplanner.ui.work.lanes import Lane
+
+if TYPE_CHECKING:
+    from ventplanner.analysis.findings import Findings
+    from ventplanner.app.printing import Printed, WayOut
+    from ventplanner.plan.model import Vent
+
+REST_MS = 600
+"""A plan that was just changed is looked at again when it has been at rest for so long: it takes seconds."""
+
+_CANNOT = "How the part prints could not be computed"
+
+
+class Printing(QObject):
+    """`found` is the part as printed, with the plan and profile that it was last asked for; `is_current` tells whether
+    these are the present ones. Nothing is computed before `check`; while it is `watched`, every plan is."""
+
+    changed = Signal()
+    failed = Signal(object, str)
+
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self.found: Printed | None = None
+        self.profile = Profile()
+        self._key = self._asked = self._way_key = ""
+        # Its own store: a part as printed is as large as many other results, and must not push them out.
+        self._results = Results()
+        self._ways: dict[str, WayOut] = {}
+        self._watchers: set[str] = set()
+        self._state: AppState | None = None
+        self._findings: Findings | None = None
+        self._refused: set[str] = set()
+        self.lane = Lane("as printed", self, impatient=True, keep_late=True)
+        self.lane.done.connect(self._keep)
+        self.lane.failed.connect(self._fail)
+        self._sizing = Lane("ways out", self, impatient=True, keep_late=True)
+        self._sizing.done.connect(self._keep_way)
+        self._sizing.failed.connect(self._fail)
+        self.lanes = (self.lane, self._sizing)
+        self._rest = QTimer(self)
+        self._rest.setSingleShot(True)
+        self._rest.setInterval(REST_MS)
+        self._rest.timeout.connect(self._ask)
+
+    @property
+    def is_current(self) -> bool:
+        """Whether `found` is of the present plan and profile."""
+        return self.found is not None and self._state is not None and self._key == self._present_key()
+
+    @property
+    def is_busy(self) -> bool:
+        """Whether an answer is on the way."""
+        return self._rest.isActive() or self.lane.is_busy
+
+    @property
+    def is_sizing(self) -> bool:
+        """Whether a way out is being looked for."""
+        return self._sizing.is_busy
+
+    def way_out(self, vent: Vent) -> WayOut | None:
+        """What makes a vent of the present plan print open; None if it does, or as long as that is not known."""
+        from ventplanner.app.printing import way_out_key
+
+        return self._ways.get(way_out_key(self._key, vent)) if self.is_current else None
+
+    def set_profile(self, profile: Profile) -> None:
+        """Another printer from now on."""
+        if profile != self.profile:
+            self.profile = profile
+            self._follow()
+            self.changed.emit()
+
+    def watch(self, who: str, on: bool) -> None:
+        """Somebody looks at the part as printed from now on, or no longer."""
+        was = bool(self._watchers)
+        (self._watchers.add if on else self._watchers.discard)(who)
+        if on and not was:
+            self.check()
+        elif not self._watchers and self._asked != self._present_key():
+            self._rest.stop()
+
+    def check(self) -> None:
+        """Compute it for the present plan and profile, also if that was cancelled or failed before."""
+        key = self._present_key()
+        self._asked = key
+        self._refused.discard(key)
+        self._ask()
+
+    def cancel(self) -> None:
+        """Stop, until somebody asks for it again."""
+        self._refused.add(self._present_key())
+        self._asked = ""
+        self._rest.stop()
+        self.lane.stop()
+        self.changed.emit()
+
+    def follow(self, state: AppState, findings: Findings) -> None:
+        """This is the plan now, and these are the findings it rests on."""
+        if state is self._state and findings is self._findings:
+            return
+        if findings is not self._findings:
+            self.found, self._key = None, ""
+        self._state, self._findings = state, findings
+        self._follow()
+
+    def leave(self) -> None:
+        """No part, or none that is known."""
+        self._rest.stop()
+        for lane in self.lanes:
+            lane.stop()
+        had = self.found
+        self._state = self._findings = self.found = None
+        self._key = self._asked = ""
+        self._results.clear()
+        self._ways.clear()
+        self._refused.clear()
+        if had is not None:
+            self.changed.emit()
+
+    def retry(self) -> None:
+        """Try again what failed, too."""
+        self._refused.clear()
+
+    def _present_key(self) -> str:
+        if self._state is None:
+            return ""
+        from ventplanner.app.printing import printed_key
+
+        return printed_key(self._state, self.profile)
+
+    def _follow(self) -> None:
+        """A known result is shown at once; another one is asked for after a rest, if anybody looks."""
+        if self._state is None or self._show_known():
+            return
+        if self._watchers:
+            self._rest.start()
+        elif self.lane.is_busy:
+            self.lane.stop()  # of a plan that is no longer the present one
+
+    def _show_known(self) -> bool:
+        key = self._present_key()
+        found: Printed | None = self._results.get(key)
+        if found is None:
+            return False
+        self._rest.stop()
+        if found is not self.found or key != self._key:
+            self.found, self._key = found, key
+            self.changed.emit()
+        self._ask_ways()
+        return True
+
+    def _ask(self) -> None:
+        state, findings, profile, before = self._state, self._findings, self.profile, self.found
+        key = self._present_key()
+        if state is None or findings is None or key in self._refused or self._show_known():
+            return
+        from ventplanner.app.printing import printing
+
+        self._sizing.stop()
+        self.lane.ask(key, lambda progress: printing(findings, state.plan, profile, progress, before))
+        self.changed.emit()
+
+    def _ask_ways(self) -> None:
+        """A way out for each vent that prints closed, one after the other."""
+        state, findings, found = self._state, self._findings, self.found
+        if state is None or findings is None or found is None or not self.is_current:
+            return
+        from ventplanner.app.printing import closed_vents, way_out, way_out_key
+
+        for vent in closed_vents(found, state.plan):
+            key = way_out_key(self._key, vent)
+            if key not in self._ways and key not in self._refused:
+                plan = state.plan
+                self._sizing.ask(key, lambda _, vent=vent: way_out(found, findings, plan, vent))
+                return
+
+    def _keep(self, key: str, result: object) -> None:
+        if self._state is None:
+            return
+        self._results.put(key, result)
+        self._show_known()
+        self.changed.emit()
+
+    def _keep_way(self, key: str, result: WayOut) -> None:
+        if self._state is None:
+            return
+        self._ways[key] = result
+        self._ask_ways()
+        self.changed.emit()
+
+    def _fail(self, key: str, error: object) -> None:
+        self._refused.add(key)
+        self.failed.emit(error, _CANNOT)
+        self.changed.emit()
