@@ -112,6 +112,7 @@ class FakeSession(QObject):
     findings_changed = Signal()
     file_changed = Signal(str)
     flow_changed = Signal()
+    printed_changed = Signal()
 
     def __init__(self) -> None:
         super().__init__()
@@ -130,6 +131,9 @@ class FakeSession(QObject):
         self.profile = Profile()
         self.breathing = None
         self.is_flow_known = False
+        self.printed: Any = None
+        self.is_printed_awaited = self.is_way_out_awaited = False
+        self.ways_out: dict[str, Any] = {}
 
     # What is known
 
@@ -362,6 +366,19 @@ class FakeSession(QObject):
 
     def shutdown(self, keep_unsaved: bool = False) -> None:
         self.calls.append(("shutdown", keep_unsaved))
+
+    @property
+    def is_printed_known(self) -> bool:
+        return self.printed is not None
+
+    def way_out(self, vent: Vent) -> Any:
+        return self.ways_out.get(vent.id)
+
+    def check_printed(self) -> None:
+        self.calls.append(("check_printed",))
+
+    def watch_printed(self, who: str, on: bool) -> None:
+        self.calls.append(("watch_printed", who, on))
 
     def set_profile(self, profile: Profile) -> None:
         self.profile = profile

@@ -67,6 +67,16 @@ class Layer:
             return -1
         return int(self.cavity[cell[0] // self.block, cell[1] // self.block])
 
+    def box_of(self, place: int) -> tuple[FloatArray, FloatArray] | None:
+        """Low and high build point (x, y) of a cavity in this layer, to a block; None if it is not in it."""
+        void = np.isin(self.states[:: self.block, :: self.block], (BREATHING, SEALED))
+        rows, columns = np.nonzero(void & (self.cavity == place))
+        if not len(rows):
+            return None
+        step, corner = self.block * self.grid.pitch, np.array([self.grid.x0, self.grid.y0])
+        low, high = np.array([columns.min(), rows.min()]), np.array([columns.max() + 1, rows.max() + 1])
+        return corner + low * step, corner + high * step
+
     @property
     def nbytes(self) -> int:
         """What it holds in memory."""
@@ -99,9 +109,7 @@ def layer_as_printed(
     return _named("printed" if printed else "pixels", findings, z, found.grid, picture, places)
 
 
-def _named(
-    source: Source, findings: Findings, z: float, grid: Grid, states: Bytes, places: Places | None
-) -> Layer:
+def _named(source: Source, findings: Findings, z: float, grid: Grid, states: Bytes, places: Places | None) -> Layer:
     block = max(1, -(-max(grid.nx, grid.ny) // MOST_CELLS))
     rows, columns = np.arange(0, grid.ny, block), np.arange(0, grid.nx, block)
     # The pixel in the middle of a block speaks for it.

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from ventplanner.ui.window import MainWindow
 
-MENUS = ("File", "Edit", "View", "Section", "Part", "Vents", "Help")
+MENUS = ("File", "Edit", "View", "Section", "Part", "Vents", "Printing", "Help")
 
 
 def always(_window: MainWindow) -> bool:

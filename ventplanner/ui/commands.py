@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from ventplanner.ui.command import MENUS, Command, looked_at, with_part
+from ventplanner.ui.printing_commands import PRINTING_COMMANDS
 from ventplanner.ui.selection import cavity_of, chosen
 from ventplanner.ui.units import sentence
 from ventplanner.ui.view_commands import VIEW_COMMANDS
@@ -253,5 +254,6 @@ COMMANDS: tuple[Command, ...] = (
     *_part(),
     *_vents(),
     *_walk(),
+    *PRINTING_COMMANDS,
     *_help(),
 )

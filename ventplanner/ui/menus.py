@@ -19,7 +19,7 @@ _ROLES = {
     "quit": QAction.MenuRole.QuitRole,
     "about": QAction.MenuRole.AboutRole,
 }
-_ONE_OF = (("standing", "hanging"), ("theme_system", "theme_light", "theme_dark"))
+_ONE_OF = (("standing", "hanging"), ("layers_model", "layers_printed"), ("theme_system", "theme_light", "theme_dark"))
 
 
 def make_actions(window: MainWindow) -> dict[str, QAction]:

@@ -333,8 +333,7 @@ class MainWindow(QMainWindow):
             event.ignore()  # the user stays, or the work is being saved first
             return
         self._place.keep()
-        if self.stage.view is not None:
-            self.stage.view.close()
+        self.stage.shut_down()
         self.session.shutdown(keep_unsaved=self._keep_unsaved)
         super().closeEvent(event)
 

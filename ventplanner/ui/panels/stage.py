@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QAction
-from PySide6.QtWidgets import QApplication, QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtGui import QAction, QResizeEvent
+from PySide6.QtWidgets import QApplication, QHBoxLayout, QSplitter, QVBoxLayout, QWidget
 
+from ventplanner.ui.layer.panel import LayerPanel
 from ventplanner.ui.panels.busy import Busy
 from ventplanner.ui.panels.cut_bar import CutBar
 from ventplanner.ui.panels.fields import label
@@ -29,6 +30,9 @@ if TYPE_CHECKING:
     from ventplanner.ui.view.view import View
 
 CHART_WIDTH = 168
+BESIDE_WIDTH = 880
+"""Where the stage is at least so wide, the layers stand beside the view, else below it."""
+
 BUTTONS = {
     "left": Qt.MouseButton.LeftButton,
     "middle": Qt.MouseButton.MiddleButton,
@@ -64,7 +68,19 @@ class Stage(QWidget):
         column.setSpacing(0)
         column.addWidget(self.tools)
         column.addWidget(self.cut_bar)
-        column.addLayout(self._row, 1)
+        self._row.setContentsMargins(0, 0, 0, 0)
+        upper = QWidget()
+        upper.setLayout(self._row)
+        self.layers = LayerPanel(session, actions)
+        self.layers.hide()
+        self.layers.height_asked.connect(self.set_printed)
+        self._height_before: tuple[float | None, float | None] = None, None
+        self._split = QSplitter(Qt.Orientation.Vertical)
+        self._split.setHandleWidth(1)
+        self._split.setChildrenCollapsible(False)
+        for panel in (upper, self.layers):
+            self._split.addWidget(panel)
+        column.addWidget(self._split, 1)
         session.changed.connect(self.show_session)
 
     def install(self, view: View, chart: Chart) -> None:
@@ -96,6 +112,7 @@ class Stage(QWidget):
         view.mapping_changed.connect(chart.set_mapping)
         view.section_changed.connect(self._section_moved)
         chart.printed_dragged.connect(view.set_printed)
+        chart.printed_dragged.connect(self.layers.set_height)
         chart.zoomed.connect(view.zoom_at_row)
         chart.panned.connect(view.pan_rows)
         chart.clicked.connect(session.select)
@@ -126,6 +143,7 @@ class Stage(QWidget):
         if self.view is not None and self.chart is not None:
             self.view.set_hanging(hanging)
             self.chart.set_hanging(hanging)
+        self.layers.set_hanging(hanging)
 
     def look_afresh(self) -> None:
         """Another part: whole, from the front, level, and fitted."""
@@ -153,6 +171,43 @@ class Stage(QWidget):
         if self.view is not None and self.chart is not None:
             self.view.set_printed(height)
             self.chart.set_printed(height)
+        self.layers.set_height(height)
+
+    @property
+    def has_layers(self) -> bool:
+        """Whether the layers are shown."""
+        return not self.layers.isHidden()
+
+    def show_layers(self, on: bool) -> None:
+        """Show the layers, or close them. Of a whole part the layer is shown where there is most to see: at the
+        selected vent, or where the first cup starts; when they are closed, it is whole again."""
+        printed = None if self.chart is None else self.chart.printed
+        if on and printed is None:
+            self.set_printed(height_to_look_at(self._session))
+            self._height_before = printed, None if self.chart is None else self.chart.printed
+        self._turn_split()
+        self.layers.setVisible(on)
+        if on:
+            room = self._split.width() if self._split.orientation() == Qt.Orientation.Horizontal else self.height()
+            self._split.setSizes([room // 2, room - room // 2])
+            self.layers.sheet.setFocus()
+        elif printed is not None and printed == self._height_before[1]:
+            self.set_printed(None)
+
+    def _turn_split(self) -> None:
+        beside = self.width() >= BESIDE_WIDTH
+        self._split.setOrientation(Qt.Orientation.Horizontal if beside else Qt.Orientation.Vertical)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
+        """The layers stand beside the view or below it."""
+        super().resizeEvent(event)
+        self._turn_split()
+
+    def shut_down(self) -> None:
+        """End the threads of what is drawn."""
+        self.layers.close_down()
+        if self.view is not None:
+            self.view.close()
 
     def set_mouse(self, turn: Button, away_is_larger: bool) -> None:
         """Which button turns the part, and what the wheel does."""
@@ -160,6 +215,7 @@ class Stage(QWidget):
         if self.view is not None and self.chart is not None:
             self.view.set_mouse(BUTTONS[turn], away_is_larger)
             self.chart.set_wheel(away_is_larger)
+        self.layers.sheet.set_wheel(away_is_larger)
 
     def set_dark(self, dark: bool) -> None:
         """Light or dark."""
@@ -167,6 +223,7 @@ class Stage(QWidget):
         if self.view is not None and self.chart is not None:
             self.view.set_colours(DARK if dark else LIGHT)
             self.chart.set_colours(DARK if dark else LIGHT)
+        self.layers.set_dark(dark)
 
     def give_up(self) -> bool:
         """End a drag or the choice of a face; False if there is none."""
@@ -216,6 +273,19 @@ class Stage(QWidget):
             x, y, z = (float(v) for v in outward)
             session.set_pose(replace(session.state.pose, to_plate=(x, y, z)))
         self.face_mode_ended.emit()
+
+
+def height_to_look_at(session: Session) -> float:
+    """Build height at which a layer tells most: through the selected vent, or a little above the first cup's start."""
+    picture = session.picture
+    if picture is None:
+        return 0.0
+    vent = next((v for v in picture.vents if v.word == session.selected), None)
+    if vent is not None:
+        return min(max(0.5 * (vent.start[2] + vent.end[2]), 0.0), picture.height)
+    cups = [cup.cup for c in session.findings.cavities for cup in c.cups] if session.findings is not None else []
+    start = min((cup.from_height for cup in cups), default=0.5 * picture.height)
+    return float(min(start + 1.0, picture.height))
 
 
 class _Waiting(QWidget):

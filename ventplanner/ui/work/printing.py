@@ -178,12 +178,11 @@ class Printing(QObject):
             return
         from ventplanner.app.printing import closed_vents, way_out, way_out_key
 
-        for vent in closed_vents(found, state.plan):
-            key = way_out_key(self._key, vent)
-            if key not in self._ways and key not in self._refused:
-                plan = state.plan
-                self._sizing.ask(key, lambda _, vent=vent: way_out(found, findings, plan, vent))
-                return
+        unknown = {way_out_key(self._key, v): v for v in closed_vents(found, state.plan)}
+        key = next((k for k in unknown if k not in self._ways and k not in self._refused), None)
+        if key is not None:
+            plan, vent = state.plan, unknown[key]
+            self._sizing.ask(key, lambda _: way_out(found, findings, plan, vent))
 
     def _keep(self, key: str, result: object) -> None:
         if self._state is None:
