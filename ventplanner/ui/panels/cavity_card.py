@@ -8,6 +8,7 @@ import numpy as np
 
 from ventplanner.ui.panels.card import Card, Heading
 from ventplanner.ui.panels.fields import Figures, Line, button, label, row
+from ventplanner.ui.panels.printed_piece import CavityPrinted
 from ventplanner.ui.panels.rows import state_of_cup
 from ventplanner.ui.units import sentence
 from ventplanner.ui.words import STATE_WORDS, area, count, mm, volume
@@ -37,7 +38,8 @@ class CavityCard(Card):
         self._leave = button("Leave it as it is", self._leave_alone)
         self._take_up = button("Work on it again", lambda: session.take_up(name))
         self._none = label("", wrap=True, select=True)
-        for widget in (self._heading, self._figures, self._open, self._none):
+        self.printed = CavityPrinted(session, name)
+        for widget in (self._heading, self._figures, self._open, self._none, self.printed):
             self.column.addWidget(widget)
         self.column.addLayout(row(self._accept))
         self.column.addLayout(row(self._back))
@@ -65,6 +67,7 @@ class CavityCard(Card):
         self._show_missing(cavity, {v.cup for v in (*accepted, *proposals)})
         self._accept.setVisible(bool(proposals))
         self._back.setVisible(bool(aside))
+        self.printed.refresh()
         return True
 
     def _show_state(self, cavity: Cavity) -> None:
@@ -143,7 +146,8 @@ class CupCard(Card):
         self._figures = Figures()
         self._none = label("", wrap=True, select=True)
         self._text = label("", "muted", wrap=True)
-        for widget in (self._heading, self._figures, self._none, self._text):
+        self.printed = CavityPrinted(session, name.rstrip("0123456789"), name)
+        for widget in (self._heading, self._figures, self._none, self._text, self.printed):
             self.column.addWidget(widget)
         self.column.addStretch(1)
 
@@ -174,6 +178,7 @@ class CupCard(Card):
         told = f"{count(len(mine), 'vent')} for it." if mine else "No vent leads into it."
         if not mine and state == "breathing" and cavity.cups[number].state != "breathing":
             told = "It breathes through the vents of other cups."
+        self.printed.refresh()
         self._text.setText(f"{told} The figures are those without vents." if self.session.plan.vents else told)
 
 

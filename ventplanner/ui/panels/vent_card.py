@@ -14,6 +14,7 @@ from ventplanner.plan.model import Vent
 from ventplanner.ui.angles import axis_of, slope_and_heading
 from ventplanner.ui.panels.card import Card, Heading
 from ventplanner.ui.panels.fields import Figures, NumberField, button, label, row
+from ventplanner.ui.panels.printed_piece import VentPrinted
 from ventplanner.ui.selection import vent as find
 from ventplanner.ui.units import sentence
 from ventplanner.ui.words import mm
@@ -135,7 +136,8 @@ class VentCard(FiguredCard):
         super().__init__(session, f"vent {name}", Heading("Vent", f"Vent {name}"))
         self.remove = button("Remove", lambda: session.remove(name), tip="Delete")
         self.level = button("Lay it level", self._level, tip="Drill along the layers")
-        for widget in (self._heading, self._fields, self._wrong, self._figures, self._why):
+        self.printed = VentPrinted(session, self._word)
+        for widget in (self._heading, self._fields, self._wrong, self._figures, self._why, self.printed):
             self.column.addWidget(widget)
         self.column.addSpacing(4)
         self.column.addLayout(row(self.remove, self.level))
@@ -150,6 +152,7 @@ class VentCard(FiguredCard):
             return False
         self._heading.pill.show_state("accepted", "accepted")
         self._show(vent)
+        self.printed.refresh()
         self.level.setVisible(abs(self.slope.value) > 0.05)
         return True
 
