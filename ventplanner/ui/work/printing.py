@@ -105,13 +105,22 @@ class Printing(QObject):
         self.lane.stop()
         self.changed.emit()
 
-    def follow(self, state: AppState, findings: Findings) -> None:
-        """This is the plan now, and these are the findings it rests on."""
+    def follow(self, state: AppState, findings: Findings, *, passing: bool = False) -> None:
+        """This is the plan now, and these are the findings it rests on. passing: it is a step of a drag; nothing is
+        asked for until `rest`."""
         if state is self._state and findings is self._findings:
             return
         if findings is not self._findings:
             self.found, self._key = None, ""
         self._state, self._findings = state, findings
+        if passing:
+            self._rest.stop()
+            self.lane.stop()
+        else:
+            self._follow()
+
+    def rest(self) -> None:
+        """The drag is over."""
         self._follow()
 
     def leave(self) -> None:
