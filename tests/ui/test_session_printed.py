@@ -1,0 +1,136 @@
+"""The session works out how the plan prints when it is asked to, for the present plan and profile and no other."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from pytestqt.qtbot import QtBot
+from ui.session_kit import counted, drag, opened_, part_, session_, settle  # noqa: F401  fixtures
+
+from ventplanner.profile import Profile
+from ventplanner.ui.session import Session
+
+LONG_MS = 120_000
+COARSE = Profile("Coarse", pixel_mm=0.25, layer_height_mm=0.1)
+CLOSING = replace(COARSE, name="Closing", blur_mm=0.5, exposure_ratio=60.0)
+"""So much light spreads that a hole of 2.5 mm prints closed, and one of some 4 mm does not."""
+
+
+@pytest.fixture(name="coarse")
+def coarse_(opened: Session) -> Session:
+    opened.set_profile(COARSE)
+    opened.accept(opened.proposals[0].id)
+    return opened
+
+
+def known(qtbot: QtBot, session: Session) -> None:
+    qtbot.waitUntil(lambda: session.is_printed_known, timeout=LONG_MS)
+
+
+def test_nothing_is_computed_before_it_is_asked_for(coarse: Session, qtbot: QtBot) -> None:
+    settle(qtbot, coarse)
+    assert coarse.printed is None
+    assert not coarse.is_printed_awaited
+    told = counted(coarse.printed_changed)
+    coarse.check_printed()
+    assert coarse.is_printed_awaited
+    known(qtbot, coarse)
+    assert told
+    assert coarse.printed is not None
+    found = coarse.printed.of(coarse.plan.vents[0])
+    assert found is not None
+    assert 0.0 < found.printed_mm < found.nominal_mm == pytest.approx(coarse.plan.vents[0].diameter_mm)
+
+
+def test_the_job_can_be_seen_and_cancelled_and_does_not_begin_again_by_itself(coarse: Session, qtbot: QtBot) -> None:
+    settle(qtbot, coarse)
+    qtbot.waitUntil(lambda: coarse.job is None, timeout=LONG_MS)
+    said = counted(coarse.said)
+    coarse.watch_printed("test", True)
+    assert coarse.job is not None
+    assert coarse.job.name == "Checking as printed"
+    assert coarse.job.cancellable
+    coarse.cancel()
+    assert said == [("Cancelled: how the part prints is not known.",)]
+    qtbot.wait(1500)
+    assert not coarse.is_printed_awaited
+    assert coarse.printed is None
+    coarse.check_printed()
+    known(qtbot, coarse)
+
+
+def test_another_plan_is_not_known_and_undo_finds_the_first_at_once(coarse: Session, qtbot: QtBot) -> None:
+    coarse.check_printed()
+    known(qtbot, coarse)
+    first = coarse.printed
+    coarse.accept(coarse.proposals[0].id)
+    assert coarse.printed is None
+    qtbot.wait(900)
+    assert not coarse.is_printed_awaited  # nobody looks
+    coarse.undo()
+    assert coarse.printed is first
+    coarse.set_profile(replace(COARSE, viscosity_mpas=900.0))  # does not change the light
+    assert coarse.printed is first
+    coarse.set_profile(replace(COARSE, blur_mm=0.1))
+    assert coarse.printed is None
+
+
+def test_whoever_looks_gets_each_plan(coarse: Session, qtbot: QtBot) -> None:
+    coarse.watch_printed("test", True)
+    known(qtbot, coarse)
+    coarse.accept(coarse.proposals[0].id)
+    assert not coarse.is_printed_known
+    known(qtbot, coarse)
+    assert coarse.printed is not None
+    assert len(coarse.printed.found.vents) == 2
+    coarse.watch_printed("test", False)
+
+
+def test_a_drag_asks_for_nothing_before_it_ends(coarse: Session, qtbot: QtBot) -> None:
+    coarse.watch_printed("test", True)
+    known(qtbot, coarse)
+    word = f"vent {coarse.plan.vents[0].id}"
+    for x in (-11.0, -10.0):
+        drag(coarse, word, x, -3.0)
+        qtbot.wait(900)
+        assert not coarse.is_printed_awaited
+    coarse.drag_end()
+    known(qtbot, coarse)
+
+
+def test_a_vent_that_prints_closed_is_left_to_do_until_it_is_wide_enough(coarse: Session, qtbot: QtBot) -> None:
+    vent = coarse.plan.vents[0]
+    assert not any("print closed" in left.text for left in coarse.left)
+    coarse.set_profile(CLOSING)
+    coarse.check_printed()
+    known(qtbot, coarse)
+    (left,) = [x for x in coarse.left if "print closed" in x.text]
+    assert left.target == f"vent {vent.id}"
+    assert left.text.startswith(f"Vent {vent.id} would print closed (")
+    assert "estimate" in left.text
+    qtbot.waitUntil(lambda: coarse.way_out(vent) is not None, timeout=LONG_MS)
+    way = coarse.way_out(vent)
+    assert way is not None
+    assert way.diameter is not None
+    assert way.diameter > vent.diameter_mm
+    (left,) = [x for x in coarse.left if "print closed" in x.text]
+    assert f"make it {way.diameter:.1f} mm wide" in left.text
+    coarse.set_diameter(f"vent {vent.id}", way.diameter)
+    qtbot.waitUntil(lambda: coarse.plan.vents[0].diameter_mm == way.diameter, timeout=LONG_MS)
+    assert not any("print closed" in x.text for x in coarse.left)  # not known of this plan yet
+    coarse.check_printed()
+    known(qtbot, coarse)
+    assert coarse.printed is not None
+    found = coarse.printed.of(coarse.plan.vents[0])
+    assert found is not None
+    assert found.open
+    assert not any("print closed" in x.text for x in coarse.left)
+
+
+def test_a_part_that_is_closed_leaves_nothing_behind(coarse: Session, qtbot: QtBot) -> None:
+    coarse.check_printed()
+    known(qtbot, coarse)
+    coarse.close_part()
+    assert coarse.printed is None
+    assert not coarse.is_printed_known
