@@ -8,9 +8,10 @@ from types import SimpleNamespace as Stub
 from typing import Any
 
 import numpy as np
-from PySide6.QtCore import QObject, Qt, Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QLineEdit, QWidget
+from ui.fake_printed import FakePrinted
 
 from ventplanner.app import edits
 from ventplanner.app.history import History
@@ -96,7 +97,7 @@ def findings_of(state: AppState) -> Stub:
     )
 
 
-class FakeSession(QObject):
+class FakeSession(FakePrinted):
     """See `ventplanner.ui.session.Session`."""
 
     changed = Signal()
@@ -112,7 +113,6 @@ class FakeSession(QObject):
     findings_changed = Signal()
     file_changed = Signal(str)
     flow_changed = Signal()
-    printed_changed = Signal()
 
     def __init__(self) -> None:
         super().__init__()
@@ -131,9 +131,6 @@ class FakeSession(QObject):
         self.profile = Profile()
         self.breathing = None
         self.is_flow_known = False
-        self.printed: Any = None
-        self.is_printed_awaited = self.is_way_out_awaited = False
-        self.ways_out: dict[str, Any] = {}
 
     # What is known
 
@@ -366,19 +363,6 @@ class FakeSession(QObject):
 
     def shutdown(self, keep_unsaved: bool = False) -> None:
         self.calls.append(("shutdown", keep_unsaved))
-
-    @property
-    def is_printed_known(self) -> bool:
-        return self.printed is not None
-
-    def way_out(self, vent: Vent) -> Any:
-        return self.ways_out.get(vent.id)
-
-    def check_printed(self) -> None:
-        self.calls.append(("check_printed",))
-
-    def watch_printed(self, who: str, on: bool) -> None:
-        self.calls.append(("watch_printed", who, on))
 
     def set_profile(self, profile: Profile) -> None:
         self.profile = profile

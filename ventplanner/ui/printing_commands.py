@@ -62,6 +62,9 @@ def _layers() -> Iterator[Command]:
         _sees_layers,
         on=lambda w: w.stage.layers.printed_wanted,
     )
+
+
+def _moves() -> Iterator[Command]:
     yield Command(
         "layers_fit",
         "Printing",
@@ -100,4 +103,4 @@ def _checks() -> Iterator[Command]:
     )
 
 
-PRINTING_COMMANDS: tuple[Command, ...] = (*_layers(), *_checks())
+PRINTING_COMMANDS: tuple[Command, ...] = (*_layers(), *_moves(), *_checks())
