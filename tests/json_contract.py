@@ -51,8 +51,12 @@ def documented() -> tuple[dict[str, str], dict[str, str]]:
     both = DOCUMENT.read_text(encoding="utf-8").split("`vent` adds:")
     found = [dict(re.findall(r"^\| `([^`]+)` \| ([^|]+?) \|", text, re.MULTILINE)) for text in both]
     every, added = found
-    for after in ("cavities_after", "sealed_area_after", "flow.cups_after"):
-        like = after.removesuffix("_after")
+    every.pop("as_printed.vents")
+    every |= {
+        key.replace("openings", "vents"): kind for key, kind in every.items() if key.startswith("as_printed.openings")
+    }
+    for after in ("cavities_after", "sealed_area_after", "flow.cups_after", "flow.cups_after_as_printed"):
+        like = after.removesuffix("_as_printed").removesuffix("_after")
         added.pop(after)
         added |= {after + key.removeprefix(like): kind for key, kind in every.items() if key.startswith(like)}
     return every, every | added

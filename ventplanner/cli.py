@@ -195,7 +195,7 @@ def _inspect(asked: argparse.Namespace) -> int:
     from ventplanner.io import report, summary
 
     done = jobs.inspect(_wish(asked), _progress())
-    result = report.inspection(done.findings, done.flow)
+    result = report.inspection(done.findings, done.flow, done.printed)
     _print(report.to_text(result) if asked.json else summary.inspection_text(result))
     return SOMETHING_LEFT if done.findings.left else DONE
 
@@ -206,8 +206,9 @@ def _vent(asked: argparse.Namespace) -> int:
 
     done = jobs.vent(_wish(asked), asked.out, overwrite=asked.overwrite, save=asked.save, progress=_progress())
     after = done.exported.after
-    left = report.left_after(done.plan, after)
-    result = report.venting(done.findings, done.plan, after, left, True, (done.flow, done.flow_after))
+    left = (*report.left_after(done.plan, after), *report.left_as_printed(done.plan, done.printed))
+    flows = (done.flow, done.flow_after, done.flow_printed)
+    result = report.venting(done.findings, done.plan, after, left, True, flows, done.printed)
     text = report.to_text(result) if asked.json else summary.venting_text(result, asked.out, asked.save)
     _print(text, f"{asked.out} was written and verified before that.")
     return SOMETHING_LEFT if left else DONE

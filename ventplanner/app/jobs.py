@@ -24,7 +24,8 @@ from ventplanner.io.project import SUFFIX, SavedPlan, load_plan, save_plan
 from ventplanner.options import AnalysisOptions, VentRules
 from ventplanner.plan.model import Plan
 from ventplanner.plan.placement import propose
-from ventplanner.plan.venting import holes_of
+from ventplanner.plan.venting import holes_of, printed_widths, tools_of
+from ventplanner.printed.engine import Widths, widths_as_printed
 from ventplanner.profile import Profile
 from ventplanner.progress import Progress, silent
 
@@ -47,21 +48,25 @@ class Wish:
 
 @dataclass(frozen=True, eq=False)
 class Inspected:
-    """A finished `inspect` job: what was found, and how it would breathe as it is."""
+    """A finished `inspect` job: what was found, how it would breathe as it is, and how wide its openings print."""
 
     findings: Findings
     flow: Flow
+    printed: Widths
 
 
 @dataclass(frozen=True, eq=False)
 class Vented:
-    """A finished `vent` job."""
+    """A finished `vent` job. flow, flow_after, flow_printed: as it came, with the vents, and with all as wide as it
+    prints."""
 
     findings: Findings
     plan: Plan
     exported: Exported
     flow: Flow
     flow_after: Flow
+    flow_printed: Flow
+    printed: Widths
 
 
 def is_plan(path: str) -> bool:
@@ -128,7 +133,8 @@ def open_part(wish: Wish, progress: Progress = silent) -> Solid:
 def inspect(wish: Wish, progress: Progress = silent) -> Inspected:
     """Read, analyse, and solve the flow of the part as it is. Raises what `find` raises."""
     findings = find(wish, progress)
-    return Inspected(findings, breathe(ground(findings, progress), wish.profile, progress=progress))
+    flow = breathe(ground(findings, progress), wish.profile, progress=progress)
+    return Inspected(findings, flow, widths_as_printed(findings, (), wish.profile, progress))
 
 
 def find(wish: Wish, progress: Progress = silent) -> Findings:
@@ -161,8 +167,11 @@ def vent(
     exported = export(findings, plan, out, overwrite=overwrite, when_verified=save_it, progress=progress)
     basis = ground(findings, progress)
     before = breathe(basis, wish.profile, progress=progress)
-    after = breathe(basis, wish.profile, holes_of(plan, findings.scene.frame), progress=progress)
-    return Vented(findings, plan, exported, before, after)
+    holes = holes_of(plan, findings.scene.frame)
+    after = breathe(basis, wish.profile, holes, progress=progress)
+    widths = widths_as_printed(findings, tools_of(findings, plan), wish.profile, progress)
+    printed = breathe(basis, wish.profile, holes, printed_widths(basis, plan, widths), progress)
+    return Vented(findings, plan, exported, before, after, printed, widths)
 
 
 def check_targets(out: str, save: str | None, overwrite: bool) -> None:

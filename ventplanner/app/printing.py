@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from ventplanner.analysis.findings import Findings
 from ventplanner.app.left import Left
 from ventplanner.app.state import AppState, key_of, plan_key
-from ventplanner.flow.sizing import LEAST_PIXELS
+from ventplanner.physics.curing import LEAST_PIXELS
 from ventplanner.plan.fitting import tool_of_vent
 from ventplanner.plan.model import Plan, Vent
 from ventplanner.printed.engine import AsPrinted, as_printed

@@ -17,9 +17,6 @@ from ventplanner.flow.ways import Hole, Way
 from ventplanner.physics import capillarity, curing, ducts
 from ventplanner.profile import Profile
 
-LEAST_PIXELS = 4
-"""Narrowest printed way that is counted on, in pixels (least channel width of Gong et al. 2015, RSC Adv. 5, 106621)."""
-
 STEP_MM = 0.1
 WIDEST_MM = 20.0
 
@@ -65,7 +62,7 @@ def size_vents(area_mm2: float, wall_mm: float, count: int, sideways: bool, prof
         way = "the lift draws" if condition == SUCTION else "the way down presses"
         why = f"{way} {1e6 * flow:.2f} mL/s through each at no more than {profile.suction_limit_kpa:g} kPa"
         needs.append(Need(condition, diameter, why))
-    least = LEAST_PIXELS * profile.pixel_mm
+    least = curing.LEAST_PIXELS * profile.pixel_mm
     needs.append(Need(PRINTS, nominal_for(least, sideways, profile), f"it must print at least {least:.2f} mm wide"))
     needs.sort(key=lambda need: -need.diameter)
     return Size(count, _up(needs[0].diameter), tuple(needs))

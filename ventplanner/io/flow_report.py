@@ -1,16 +1,19 @@
-"""The flow as plain data for the report: pressures in Pa, forces in N."""
+"""Flow and printed widths as plain data for the report: pressures in Pa, forces in N, widths in mm."""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from ventplanner.flow.model import Flow, RoomFlow
+from ventplanner.printed.engine import Widths
+from ventplanner.printed.model import Point, PrintedOpening
 
 Json = dict[str, Any]
 
 
-def flow_json(before: Flow, after: Flow | None = None) -> Json:
-    """The key `flow` of the report: of the part as it is, and with the vents of a plan."""
+def flow_json(before: Flow, after: Flow | None = None, printed: Flow | None = None) -> Json:
+    """The key `flow` of the report: of the part as it is, with the vents of a plan, and with all as wide as printed."""
     profile = before.profile
     report: Json = {
         "profile": profile.name,
@@ -25,7 +28,29 @@ def flow_json(before: Flow, after: Flow | None = None) -> Json:
     }
     if after is not None:
         report["cups_after"] = [_row(row) for row in after.cups]
+    if printed is not None:
+        report["cups_after_as_printed"] = [_row(row) for row in printed.cups]
     return report
+
+
+def printed_json(widths: Widths, to_file: Callable[[Point], Sequence[float]]) -> Json:
+    """The key `as_printed` of the report. to_file: from build axes to those of the file."""
+    return {
+        "openings": [_opening(one, to_file) for one in widths.openings],
+        "vents": [_opening(one, to_file) for one in widths.vents],
+        "assumptions": list(widths.notes),
+    }
+
+
+def _opening(one: PrintedOpening, to_file: Callable[[Point], Sequence[float]]) -> Json:
+    return {
+        "at_mm": [_number(x) for x in to_file(one.at)],
+        "nominal_mm": _number(one.nominal_mm),
+        "printed_mm": _number(one.printed_mm),
+        "open": one.open,
+        "cause": one.cause or None,
+        "taken_mm": {cause.replace(" ", "_").replace("-", "_"): _number(mm) for cause, mm in one.taken.items()},
+    }
 
 
 def _row(row: RoomFlow) -> Json:

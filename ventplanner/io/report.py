@@ -17,8 +17,9 @@ from ventplanner.analysis.cups import SealedArea
 from ventplanner.analysis.findings import Findings, sentence
 from ventplanner.flow.model import Flow
 from ventplanner.geometry.pose import BuildFrame
-from ventplanner.io.flow_report import flow_json
+from ventplanner.io.flow_report import flow_json, printed_json
 from ventplanner.plan.model import Plan, Vent
+from ventplanner.printed.engine import Widths
 
 SCHEMA = "ventplanner/1"
 DIGITS = 6
@@ -27,8 +28,8 @@ DIGITS = 6
 Json = dict[str, Any]
 
 
-def inspection(findings: Findings, flow: Flow | None = None) -> Json:
-    """What `inspect` reports. flow: of the part as it is; without it the report says nothing about flow."""
+def inspection(findings: Findings, flow: Flow | None = None, printed: Widths | None = None) -> Json:
+    """What `inspect` reports. flow: of the part as it is; printed: its openings; without them they are not told."""
     solid, scene = findings.solid, findings.scene
     source = solid.source
     return {
@@ -56,6 +57,7 @@ def inspection(findings: Findings, flow: Flow | None = None) -> Json:
         "sealed_area": _curve(findings.cups.sealed_area),
         "left": list(findings.left),
         **({} if flow is None else {"flow": flow_json(flow)}),
+        **({} if printed is None else {"as_printed": _printed(printed, scene.frame)}),
     }
 
 
@@ -65,11 +67,12 @@ def venting(
     after: Findings,
     left: tuple[str, ...],
     verified: bool,
-    flow: tuple[Flow, Flow] | None = None,
+    flow: tuple[Flow, Flow, Flow] | None = None,
+    printed: Widths | None = None,
 ) -> Json:
     """What `vent` reports: the inspection of the part as it came, and the vents and the re-read part.
 
-    flow: of the part as it came, and with its vents.
+    flow: of the part as it came, with its vents, and with all as wide as it prints. printed: openings and vents.
     """
     report = inspection(findings)
     report["left"] = list(left)
@@ -79,7 +82,13 @@ def venting(
     report["verified"] = verified
     if flow is not None:
         report["flow"] = flow_json(*flow)
+    if printed is not None:
+        report["as_printed"] = _printed(printed, findings.scene.frame)
     return report
+
+
+def _printed(widths: Widths, frame: BuildFrame) -> Json:
+    return printed_json(widths, lambda at: frame.to_file(np.asarray(at)).tolist())
 
 
 def assumptions(findings: Findings) -> tuple[str, ...]:
@@ -113,6 +122,18 @@ def left_after(plan: Plan, after: Findings) -> tuple[str, ...]:
         if cavity.id not in on_purpose and any(name not in explained for name in bad):
             texts.append(sentence(cavity))
     texts += [f"Cavity {cavity} is left as it is" + (f": {note}." if note else ".") for cavity, note in plan.left_alone]
+    return tuple(texts)
+
+
+def left_as_printed(plan: Plan, widths: Widths) -> tuple[str, ...]:
+    """What is left to do about vents that print closed: open in the model is not enough."""
+    texts = []
+    for k, (vent, one) in enumerate(zip(plan.vents, widths.vents, strict=True)):
+        if not one.open:
+            why = f" ({one.cause})" if one.cause else ""
+            better = widths.would_print.get(k)
+            way_out = f" {better:.1f} mm would print open there." if better else " Put it elsewhere."
+            texts.append(f"Vent {vent.id} of {vent.diameter_mm:g} mm prints closed{why}.{way_out}")
     return tuple(texts)
 
 

@@ -33,6 +33,7 @@ def inspection_text(report: Json) -> str:
 def venting_text(report: Json, out: str, plan: str | None = None) -> str:
     """What `vent` prints; `out` and `plan` are the files it wrote."""
     lines = [*_head(report), *_found(report), "", *_vents(report["vents"])]
+    lines += [*_printed(report.get("as_printed"), report["vents"])]
     lines += ["", "The written file, read again:", "", *_cavities(report["cavities_after"])]
     flow = report.get("flow")
     if flow:
@@ -164,6 +165,20 @@ def _kpa(pascal: float) -> str:
     return f"{pascal / 1000:.2g} kPa" if pascal < 9950 else f"{pascal / 1000:.0f} kPa"
 
 
+def _printed(printed: Json | None, vents: list[Json]) -> Iterator[str]:
+    """How wide the vents print, and what took most of it."""
+    if printed is None or not vents:
+        return
+    yield ""
+    yield "As printed (an estimate that rests on the profile):"
+    rows = []
+    for vent, one in zip(vents, printed["vents"], strict=True):
+        taken = [f"{cause.replace('_', ' ')} {mm:.2f}" for cause, mm in one["taken_mm"].items() if mm >= 0.005]
+        width = f"{one['printed_mm']:.1f} mm" if one["open"] else "closed"
+        rows.append((vent["id"], f"{one['nominal_mm']:.1f} mm", width, ", ".join(taken)))
+    yield from _table(("Vent", "In the model", "Prints", "Taken by, in mm"), rows)
+
+
 def _left(report: Json) -> Iterator[str]:
     if report["left"]:
         yield from _section("Left to do:", report["left"])
@@ -172,7 +187,8 @@ def _left(report: Json) -> Iterator[str]:
 
 
 def _assumptions(report: Json) -> Iterator[str]:
-    yield from _section("Taken for granted:", [*report["assumptions"], *report.get("flow", {}).get("assumptions", [])])
+    more = [text for part in ("flow", "as_printed") for text in report.get(part, {}).get("assumptions", [])]
+    yield from _section("Taken for granted:", [*report["assumptions"], *more])
 
 
 def _section(title: str, sentences: Sequence[str]) -> Iterator[str]:

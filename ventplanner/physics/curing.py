@@ -13,6 +13,9 @@ from scipy.optimize import brentq
 from scipy.special import erfcinv
 from scipy.stats import ncx2
 
+LEAST_PIXELS = 4
+"""Narrowest printed way that is counted on, in pixels (least channel width of Gong et al. 2015, RSC Adv. 5, 106621)."""
+
 
 def cure_depth(penetration: float, ratio: float) -> float:
     """Depth cured by one exposure: Dp ln(E/Ec), the working curve (Jacobs 1992, Rapid Prototyping & Manufacturing)."""

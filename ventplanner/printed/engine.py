@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from functools import cached_property, partial
 
 import numpy as np
@@ -21,11 +21,12 @@ from ventplanner.geometry.columns import Grid, Runs, Tool, drilled
 from ventplanner.geometry.exposure_kernels import states_in_layer
 from ventplanner.geometry.join_tree import JoinTree, join_tree
 from ventplanner.geometry.solid import FloatArray
+from ventplanner.physics.curing import LEAST_PIXELS
 from ventplanner.printed.light import Light
 from ventplanner.printed.model import PrintedCup, PrintedOpening
 from ventplanner.printed.part import PixelPart, tool_of
 from ventplanner.printed.raster import printed_runs, side_by_side
-from ventplanner.printed.widths import opening_as_printed, vent_as_printed
+from ventplanner.printed.widths import opening_as_printed, size_that_prints, vent_as_printed
 from ventplanner.profile import Profile
 from ventplanner.progress import Progress, silent
 
@@ -149,12 +150,52 @@ def as_printed(
     found = find_cups(join_tree(_held(part, space)), scene.height, findings.options, part.on_plate)
     nominal = scene.cups(tools) if tools else findings.cups
     cups = _side_by_side(findings, nominal, found, part.light)
-    openings = _openings(findings)
+    openings, measured = _widths_of(part, tools, progress)
+    return AsPrinted(part, openings, measured, cups, found, model_runs, _notes(part))
+
+
+@dataclass(frozen=True, eq=False)
+class Widths:
+    """How wide the openings of a part and its planned vents print, as in `AsPrinted`. notes: assumptions.
+
+    would_print: by its place in the list, for each vent that prints closed the smallest diameter in mm that prints open
+    there (LEAST_PIXELS wide), None if none was found.
+    """
+
+    openings: tuple[PrintedOpening, ...]
+    vents: tuple[PrintedOpening, ...]
+    notes: tuple[str, ...]
+    would_print: Mapping[int, float | None] = field(default_factory=dict)
+
+
+def widths_as_printed(
+    findings: Findings, vents: Sequence[Bore | Tool] = (), profile: Profile | None = None, progress: Progress = silent
+) -> Widths:
+    """Openings and vents alone, without the cups of the whole part as printed: some seconds less. As `as_printed`."""
+    profile = profile or Profile()
+    if not vents and not _openings(findings):
+        return Widths((), (), ())
+    tools = tuple(tool_of(v) for v in vents)
+    progress("Casting pixels", 0.0)
+    part = PixelPart.of(findings, profile)
+    openings, measured = _widths_of(part, tools, progress)
+    least = LEAST_PIXELS * profile.pixel_mm
+    would_print = {
+        k: size_that_prints(part, tools[k], least, tools[:k] + tools[k + 1 :])
+        for k, one in enumerate(measured)
+        if not one.open
+    }
+    return Widths(openings, measured, _notes(part), would_print)
+
+
+def _widths_of(
+    part: PixelPart, tools: tuple[Tool, ...], progress: Progress
+) -> tuple[tuple[PrintedOpening, ...], tuple[PrintedOpening, ...]]:
+    openings = _openings(part.findings)
     work = [partial(opening_as_printed, part, opening, tools, name) for name, opening in openings]
     work += [partial(vent_as_printed, part, t, tools[:k] + tools[k + 1 :], str(k + 1)) for k, t in enumerate(tools)]
     widths = tuple(side_by_side(work, MEASURING, progress))
-    split = len(openings)
-    return AsPrinted(part, widths[:split], widths[split:], cups, found, model_runs, _notes(part))
+    return widths[: len(openings)], widths[len(openings) :]
 
 
 def _openings(findings: Findings) -> list[tuple[str, Opening]]:
@@ -174,6 +215,7 @@ def _held(part: PixelPart, runs: Runs) -> Runs:
 
 
 def _notes(part: PixelPart) -> tuple[str, ...]:
+    """What is taken for granted, as sentences."""
     light, wall = part.light, part.findings.scene.resolution.thinnest_wall_mm
     p = light.profile
     base = (
