@@ -22,11 +22,12 @@ from ventplanner.geometry.boolean import Cutter
 from ventplanner.geometry.cylinder import cylinder
 from ventplanner.geometry.solid import FloatArray, IntArray, Solid
 from ventplanner.physics.curing import closes_below
+from ventplanner.printed import sizes
 from ventplanner.printed.model import Fitted
 from ventplanner.profile import Profile
 from ventplanner.profile_parameters import PROFILE_PARAMETERS
 
-SIZES_MM = (0.2, 0.25, 0.3, 0.35, 0.4, 0.5, 0.6, 0.7, 0.8, 1.0, 1.2, 1.5)
+SIZES_MM = sizes.SIZES_MM
 """Diameters of the holes in each row, from the first column to the last."""
 
 COLUMN_MM, END_MM = 3.2, 2.5
@@ -190,8 +191,8 @@ def _limit(size: float | None, row: str, notes: list[str]) -> float | None:
         return None
     place = next((k for k, s in enumerate(SIZES_MM) if abs(s - size) < 1e-6), -1)
     if place < 0:
-        sizes = ", ".join(f"{s:g}" for s in SIZES_MM)
-        raise ParameterError(f"The test piece has no hole of {size:g} mm.", f"Give one of {sizes}.")
+        known = ", ".join(f"{s:g}" for s in SIZES_MM)
+        raise ParameterError(f"The test piece has no hole of {size:g} mm.", f"Give one of {known}.")
     if place == 0:
         notes.append(f"All holes in the {row} are open: they only tell an upper limit, so that is kept as it was.")
         return None

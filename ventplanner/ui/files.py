@@ -163,6 +163,10 @@ class Files(QObject):
     def _forget(self) -> None:
         self._when_saved = None
 
+    def usual_folder(self) -> str:
+        """Where a new file belongs: beside the part, or where the last one was."""
+        return self._folder()
+
     def _folder(self) -> str:
         path = self._session.plan_path or self._session.path
         if path and path not in self.samples:

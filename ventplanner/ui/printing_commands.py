@@ -101,6 +101,14 @@ def _checks() -> Iterator[Command]:
         _can_check,
         apart=True,
     )
+    yield Command(
+        "test_piece",
+        "Printing",
+        "&Test piece…",
+        lambda w: w.dialogs.show_test_piece(),
+        (),
+        "Write a small piece with holes, and fit the profile to which of them print open",
+    )
 
 
 PRINTING_COMMANDS: tuple[Command, ...] = (*_layers(), *_moves(), *_checks())

@@ -40,6 +40,12 @@ class Dialogs(QObject):
 
         ProfileDialog(self._window.bench, self._window).open()
 
+    def show_test_piece(self) -> None:
+        """The test piece, and what it tells."""
+        from ventplanner.ui.dialogs.test_piece import TestPieceDialog  # made when it is first asked for
+
+        TestPieceDialog(self._window.bench, self._window.files.usual_folder, self._window).open()
+
     def show_history(self) -> None:
         """All edits."""
         History(self._session, self._window).open()
