@@ -242,6 +242,13 @@ def _help() -> Iterator[Command]:
         "search", "Help", "&Search commands…", lambda w: ask(w).show_search(), ("Ctrl+K",), "Find any command"
     )
     yield Command("keys", "Help", "&Keys…", lambda w: ask(w).show_keys(), ("F1",), "All commands with their keys")
+    yield Command(
+        "how_it_prints",
+        "Help",
+        "How it &prints…",
+        lambda w: ask(w).show_how_it_prints(),
+        tip="What the layers show, and what as printed means",
+    )
     yield Command("log", "Help", "Show the &log", lambda w: ask(w).show_log(), tip="The folder of the log", apart=True)
     yield Command("about", "Help", "&About…", lambda w: ask(w).show_about(), tip="Version and licence")
 

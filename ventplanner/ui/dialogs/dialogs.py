@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, QUrl
 from PySide6.QtGui import QAction, QDesktopServices
 
-from ventplanner.ui.dialogs.pages import About, History, Keys, Search
+from ventplanner.ui.dialogs.pages import About, History, HowItPrints, Keys, Search
 from ventplanner.ui.dialogs.preferences import PreferencesDialog
 from ventplanner.ui.dialogs.settings import SettingsDialog
 from ventplanner.ui.log import state_folder
@@ -57,6 +57,10 @@ class Dialogs(QObject):
     def show_keys(self) -> None:
         """The page of keys."""
         Keys(self._actions, self._window).open()
+
+    def show_how_it_prints(self) -> None:
+        """The help page about layers and as printed."""
+        HowItPrints(self._window).open()
 
     def show_about(self) -> None:
         """Version and licence."""

@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
 
 from ventplanner import __version__
 from ventplanner.ui.commands import COMMANDS, MENUS, Command
+from ventplanner.ui.dialogs.help_texts import HOW_IT_PRINTS
 from ventplanner.ui.panels.fields import button, label, row
 from ventplanner.ui.theme import scaled_font
 from ventplanner.ui.units import sentence
@@ -40,6 +41,7 @@ MOUSE = (
     ("The same, keeping its direction", "Shift and drag"),
     ("Move the section", "drag its handle, or Shift and wheel"),
     ("Show the part printed so far", "drag the handle of the chart"),
+    ("In the layers: up and down by a layer", "Shift and wheel"),
 )
 
 
@@ -219,6 +221,32 @@ class Keys(_Page):
         area.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         area.setAccessibleName("Keys")
+        self.column.addWidget(area, 1)
+        self.add_close()
+        self.resize(560, 640)
+
+
+class HowItPrints(_Page):
+    """What the layers show, what as printed means, and how far both can be trusted."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__("How it prints", parent)
+        inside = QWidget()
+        lines = QVBoxLayout(inside)
+        lines.setContentsMargins(0, 0, 14, 0)
+        lines.setSpacing(8)
+        for title, texts in HOW_IT_PRINTS:
+            lines.addWidget(label(title, "heading"))
+            for text in texts:
+                lines.addWidget(label(text, wrap=True, select=True))
+            lines.addSpacing(8)
+        lines.addStretch(1)
+        area = QScrollArea()
+        area.setWidgetResizable(True)
+        area.setWidget(inside)
+        area.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        area.setAccessibleName("How it prints")
         self.column.addWidget(area, 1)
         self.add_close()
         self.resize(560, 640)

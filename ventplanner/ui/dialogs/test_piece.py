@@ -54,7 +54,7 @@ class PiecePicture(QWidget):
         self._sizes = sizes
         self._open: dict[str, float | None] = {name: None for name, *_ in ROWS}
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
-        self.setAccessibleName("The test piece from its open front")
+        self.setAccessibleName("The test piece from its open front; rings are open holes, filled ones are closed")
 
     def show_open(self, smallest: dict[str, float | None]) -> None:
         """The smallest open size of each row; None where it is not known."""
@@ -131,7 +131,7 @@ class TestPieceDialog(QDialog):
         self._writing.failed.connect(lambda _, error: self._not_written(error))
         self._build()
         self._fit()
-        self.resize(600, 640)
+        self.resize(620, 670)
 
     def _build(self) -> None:
         column = QVBoxLayout(self)
