@@ -51,6 +51,21 @@ def test_a_vent_of_the_proposed_size_keeps_the_limits(area: float, wall: float, 
     assert size.diameter - size.binding.diameter < sizing.STEP_MM
 
 
+@given(st.floats(20.0, 3000.0), st.floats(0.5, 8.0), st.integers(1, 4), st.floats(0.5, 10.0))
+def test_the_fastest_lift_for_a_diameter_just_meets_the_limit(
+    area: float, wall: float, count: int, diameter: float
+) -> None:
+    profile = Profile()
+    speed = sizing.fastest(area, wall, count, diameter, profile)
+    flow = area * 1e-6 * speed / 60_000.0 / count
+    drop = ducts.pressure_drop(flow, 0.001 * diameter, 0.001 * wall, profile.viscosity_pas, profile.density_kg_m3)
+    assert drop == pytest.approx(1000.0 * profile.suction_limit_kpa, rel=1e-6)
+
+
+def test_where_nothing_flows_any_speed_will_do() -> None:
+    assert math.isinf(sizing.fastest(0.0, 2.0, 1, 2.5, Profile()))
+
+
 @pytest.mark.parametrize("printed", [0.2, 0.5, 1.0])
 def test_the_nominal_diameter_prints_as_asked(printed: float) -> None:
     profile = Profile(blur_mm=0.05, exposure_ratio=8.0)

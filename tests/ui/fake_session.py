@@ -130,7 +130,8 @@ class FakeSession(FakePrinted):
         self._part: Mesh | None = None
         self.profile = Profile()
         self.breathing = None
-        self.is_flow_known = False
+        self.is_flow_known = self.is_flow_coming = False
+        self.remarks: tuple[Left, ...] = ()
 
     # What is known
 

@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import astuple, dataclass
 
 from ventplanner.app.state import AppState, analysis_key, key_of, plan_key
 from ventplanner.flow.ground import Ground
 from ventplanner.flow.model import Flow, RoomFlow
-from ventplanner.flow.sizing import Emptying, Size, emptying, is_sideways, served_area, size_vents, speed_for
+from ventplanner.flow.sizing import (
+    Emptying,
+    Need,
+    Size,
+    emptying,
+    fastest,
+    is_sideways,
+    served_area,
+    size_vents,
+    speed_for,
+)
 from ventplanner.flow.suction import breathe
 from ventplanner.plan.model import Plan, Vent
 from ventplanner.plan.venting import hole_of, holes_of
@@ -30,7 +39,8 @@ class Demand:
     """What is asked of a vent, and what goes with it.
 
     size: smallest diameter by each condition. diameter: the vent's own, mm. lift_speed, lower_speed: mm/min at which
-    the limits would just be kept with the vents as they are. row: the flow of the room that it serves. empties: how
+    the limits would just be kept with the vents as they are; of one that is not accepted yet, or while its hollow is
+    closed for some other reason, by the formula for its size. row: the flow of the room that it serves. empties: how
     the cavity runs out through its vents.
     """
 
@@ -45,6 +55,10 @@ class Demand:
     def is_wide_enough(self) -> bool:
         """Whether the vent is as wide as every condition asks."""
         return self.diameter >= self.size.needs[0].diameter - 1e-9
+
+    def need(self, condition: str) -> Need:
+        """What one condition asks for."""
+        return next(need for need in self.size.needs if need.condition == condition)
 
 
 def ground_key(state: AppState) -> str:
@@ -73,21 +87,17 @@ def demand(found: Breathing, plan: Plan, vent: Vent) -> Demand:
     others = [v for v in plan.vents if v.cavity == vent.cavity and v.id != vent.id]
     row = flow.of(vent.cup) or flow.of(vent.cavity)
     area = served_area(ground, flow, row.room) if row is not None and row.room else 0.0
-    size = size_vents(area, vent.wall_mm, 1 + len(others), is_sideways(hole), profile)
-    suction = max((row.peak_suction, 0.0)) if row is not None else 0.0
-    over = row.peak_overpressure if row is not None else 0.0
+    count = 1 + len(others)
+    size = size_vents(area, vent.wall_mm, count, is_sideways(hole), profile)
     cavity = {c.id: c for c in ground.findings.cavities}.get(vent.cavity)
     diameters = tuple(v.diameter_mm for v in (*others, vent))
     empties = emptying(*_measure(ground, cavity.id if cavity else ""), diameters, vent.wall_mm, profile)
-    open_ = row is not None and not row.capped
-    return Demand(
-        size,
-        vent.diameter_mm,
-        speed_for(suction, profile.lift_speed_mm_min, profile) if open_ else math.nan,
-        speed_for(over, profile.lower_speed_mm_min, profile) if open_ else math.nan,
-        row,
-        empties,
-    )
+    if row is not None and not row.capped and vent.id in {v.id for v in plan.vents}:
+        lift = speed_for(row.peak_suction, profile.lift_speed_mm_min, profile)
+        lower = speed_for(row.peak_overpressure, profile.lower_speed_mm_min, profile)
+    else:
+        lift = lower = fastest(area, vent.wall_mm, count, vent.diameter_mm, profile)
+    return Demand(size, vent.diameter_mm, lift, lower, row, empties)
 
 
 def _measure(ground: Ground, cavity_id: str) -> tuple[float, float]:

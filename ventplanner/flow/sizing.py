@@ -104,6 +104,22 @@ def speed_for(pressure_pa: float, speed_mm_min: float, profile: Profile) -> floa
     return speed_mm_min * 1000.0 * profile.suction_limit_kpa / pressure_pa if pressure_pa > 0.0 else math.inf
 
 
+def fastest(area_mm2: float, wall_mm: float, count: int, diameter_mm: float, profile: Profile) -> float:
+    """mm/min: the speed at which equal vents of a diameter just meet the limit; inf if nothing flows. The reverse of
+    `size_vents`."""
+
+    def excess(log_speed: float) -> float:
+        flow = area_mm2 * 1e-6 * math.exp(log_speed) / 60_000.0 / count
+        drop = ducts.pressure_drop(
+            flow, 0.001 * diameter_mm, 0.001 * wall_mm, profile.viscosity_pas, profile.density_kg_m3
+        )
+        return math.log(drop / (1000.0 * profile.suction_limit_kpa))
+
+    if area_mm2 <= 0.0 or diameter_mm <= 0.0:
+        return math.inf
+    return math.exp(float(brentq(excess, math.log(1e-9), math.log(1e12))))
+
+
 def served_area(ground: Ground, flow: Flow, room: int) -> float:
     """mm2: largest area, over all heights, of the rooms that hang together with this one through throats of the part
     (its neighbours breathe through its vents)."""

@@ -16,13 +16,14 @@ def state_colours(state: str, c: Colours) -> tuple[str, str]:
     """Colour of the mark and of the word of a state."""
     if state in ("breathing", "accepted"):
         return c.good, c.good_text
-    if state in ("sealed", "late"):
+    if state in ("sealed", "late", "short"):
         return c.bad, c.bad_text
     return c.edge, c.muted
 
 
 def draw_state(painter: QPainter, box: QRectF, state: str, colour: QColor) -> None:
-    """A closed disc is sealed, a half-filled ring opens late, a ring with a gap breathes; a tick is accepted."""
+    """A closed disc is sealed, a half-filled ring opens late, a ring with a gap breathes; a tick is accepted, a cross
+    falls short."""
     pen = QPen(colour, max(1.4, box.width() / 7), Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap)
     inner = box.adjusted(pen.widthF() / 2, pen.widthF() / 2, -pen.widthF() / 2, -pen.widthF() / 2)
     painter.setPen(pen)
@@ -38,6 +39,9 @@ def draw_state(painter: QPainter, box: QRectF, state: str, colour: QColor) -> No
         painter.drawArc(inner, -50 * 16, 280 * 16)
     elif state == "accepted":
         painter.drawPolyline(_points(inner, (0.05, 0.55), (0.38, 0.88), (0.95, 0.15)))
+    elif state == "short":
+        painter.drawPolyline(_points(inner, (0.1, 0.1), (0.9, 0.9)))
+        painter.drawPolyline(_points(inner, (0.9, 0.1), (0.1, 0.9)))
     elif state == "proposed":
         pen.setStyle(Qt.PenStyle.DashLine)
         pen.setDashPattern([1.6, 1.9])

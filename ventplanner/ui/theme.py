@@ -294,6 +294,7 @@ QProgressBar::chunk { background: $ink; border-radius: 3px; }
 
 QLabel[role="heading"] { color: $muted; font-weight: 600; }
 QLabel[role="muted"] { color: $muted; }
+QLabel[role="old"] { color: $faint; }
 QLabel[role="wrong"] { color: $bad_text; }
 QLabel[role="good"] { color: $good_text; font-weight: 600; }
 QLabel[role="bad"] { color: $bad_text; font-weight: 600; }

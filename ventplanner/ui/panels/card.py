@@ -133,6 +133,9 @@ class CardPanel(QScrollArea):
         field = (
             inside.accessibleName() if inside is not None and inside.hasFocus() and self._of[:8] == "proposal" else ""
         )
+        if inside is not None and inside.hasFocus():
+            # Else it would go to whatever comes next in the window, which may select something else.
+            self.window().setFocus()
         self._of = of
         self.card = card
         old = self.takeWidget()

@@ -10,6 +10,7 @@ from ventplanner.ui.panels.card import Card, Heading
 from ventplanner.ui.panels.fields import Figures, Line, button, label, row
 from ventplanner.ui.panels.printed_piece import CavityPrinted
 from ventplanner.ui.panels.rows import state_of_cup
+from ventplanner.ui.panels.suction import Suction
 from ventplanner.ui.units import sentence
 from ventplanner.ui.words import STATE_WORDS, area, count, mm, volume
 
@@ -39,10 +40,12 @@ class CavityCard(Card):
         self._take_up = button("Work on it again", lambda: session.take_up(name))
         self._none = label("", wrap=True, select=True)
         self.printed = CavityPrinted(session, name)
+        self._suction = Suction(session, "cavity", name)
         for widget in (self._heading, self._figures, self._open, self._none, self.printed):
             self.column.addWidget(widget)
         self.column.addLayout(row(self._accept))
         self.column.addLayout(row(self._back))
+        self.column.addWidget(self._suction)
         self.column.addSpacing(10)
         self.column.addWidget(self._note_label)
         self.column.addWidget(self._note)
@@ -65,6 +68,7 @@ class CavityCard(Card):
         told = [text for text in parts if not text.startswith("0 ")]
         self._open.setText(f"Vents: {', '.join(told)}." if told else "No vent leads into it.")
         self._show_missing(cavity, {v.cup for v in (*accepted, *proposals)})
+        self._suction.show_now()
         self._accept.setVisible(bool(proposals))
         self._back.setVisible(bool(aside))
         self.printed.refresh()
@@ -147,7 +151,8 @@ class CupCard(Card):
         self._none = label("", wrap=True, select=True)
         self._text = label("", "muted", wrap=True)
         self.printed = CavityPrinted(session, name.rstrip("0123456789"), name)
-        for widget in (self._heading, self._figures, self._none, self._text, self.printed):
+        self._suction = Suction(session, "cup", name)
+        for widget in (self._heading, self._figures, self._none, self._text, self.printed, self._suction):
             self.column.addWidget(widget)
         self.column.addStretch(1)
 
@@ -179,6 +184,7 @@ class CupCard(Card):
         if not mine and state == "breathing" and cavity.cups[number].state != "breathing":
             told = "It breathes through the vents of other cups."
         self.printed.refresh()
+        self._suction.show_now()
         self._text.setText(f"{told} The figures are those without vents." if self.session.plan.vents else told)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ventplanner.parameters import UNIT
+from ventplanner.ui.panels.advice import PrinterAdvice
 from ventplanner.ui.panels.card import Card, Heading
 from ventplanner.ui.panels.fields import Choice, Figures
 from ventplanner.ui.panels.notes import Note, Notes, of_assumptions, of_mesh
@@ -28,10 +29,12 @@ class PartCard(Card):
         self._unit.setAccessibleName("Unit of the file")
         self._unit.activated.connect(lambda _: session.set_unit(self._unit.currentText()))
         self._fields.add_field("Unit of the file", self._unit, "Reads the file again, and can be undone")
+        self._advice = PrinterAdvice(session)
         self._notes = Notes(session)
         self.column.addWidget(self._heading)
         self.column.addWidget(self._figures)
         self.column.addWidget(self._fields)
+        self.column.addWidget(self._advice)
         self.column.addSpacing(4)
         self.column.addLayout(self._notes)
         self.column.addStretch(1)
@@ -59,7 +62,11 @@ class PartCard(Card):
         self._figures.put("Held by", held)
         if findings is not None:
             self._show_findings(findings)
-        self._notes.say(() if findings is None else _notes(findings))
+        self._advice.setVisible(findings is not None and bool(findings.cavities or self.session.breathing))
+        self._advice.refresh()
+        found = self.session.breathing
+        more = [] if found is None else of_assumptions(found.after.notes)
+        self._notes.say(() if findings is None else (*_notes(findings), *more))
         return True
 
     def _show_findings(self, findings: Findings) -> None:

@@ -1,4 +1,4 @@
-"""The line at the bottom: what is left to do, and the one primary button."""
+"""The line at the bottom: what is left to do and what else is worth a look, and the one primary button."""
 
 from __future__ import annotations
 
@@ -35,6 +35,7 @@ class ToDo(QFrame):
         super().__init__(parent)
         self.setObjectName("todo")
         self._session = session
+        self._left: tuple[Line, ...] = ()
         self._lines: tuple[Line, ...] = ()
         self._title = label("Left to do")
         font = self._title.font()
@@ -65,16 +66,24 @@ class ToDo(QFrame):
     @property
     def sentences(self) -> tuple[str, ...]:
         """What it says is left to do."""
-        return tuple(line.text for line in self._lines)
+        return tuple(line.text for line in self._left)
+
+    @property
+    def remarks(self) -> tuple[str, ...]:
+        """What it says is worth a look, and hinders nothing."""
+        return tuple(line.text for line in self._lines[len(self._left) :])
 
     def show_session(self) -> None:
         """Show what is left now."""
         session = self._session
         known = session.findings is not None and not session.stale and session.is_known
-        self._lines = tuple(Line(sentence(x.text), x.target) for x in session.left) if known else ()
+        self._left = tuple(Line(sentence(x.text), x.target) for x in session.left) if known else ()
+        remarks = tuple(Line(sentence(x.text), x.target) for x in session.remarks) if known else ()
+        self._lines = (*self._left, *remarks)
+        self._title.setText("Left to do" if self._left else "Nothing is left to do, but")
         self._title.setVisible(bool(self._lines))
         self._rest.setText("" if self._lines else self._when_nothing(known))
-        restyle(self, "left", bool(self._lines))
+        restyle(self, "left", bool(self._left))
         self.export.setEnabled(known and (session.job is None or session.job.name != "Exporting"))
         self._offer_again()
         restyle(self.export, "kind", "primary" if self.again.isHidden() and self._is_worth_an_export() else "")

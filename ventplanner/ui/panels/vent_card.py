@@ -14,6 +14,7 @@ from ventplanner.plan.model import Vent
 from ventplanner.ui.angles import axis_of, slope_and_heading
 from ventplanner.ui.panels.card import Card, Heading
 from ventplanner.ui.panels.fields import Figures, NumberField, button, label, row
+from ventplanner.ui.panels.needs import Needs
 from ventplanner.ui.panels.printed_piece import VentPrinted
 from ventplanner.ui.selection import vent as find
 from ventplanner.ui.units import sentence
@@ -46,6 +47,7 @@ class FiguredCard(Card):
         self.beyond = NumberField("Beyond the wall", "mm", 0.1, _depth, self)
         self._wrong = label("", "wrong", wrap=True)
         self._why = label("", wrap=True, select=True)
+        self.needs = Needs(session, word)
         self._connect()
 
     def _connect(self) -> None:
@@ -65,6 +67,7 @@ class FiguredCard(Card):
         for field in (self.diameter, self.beyond, self.slope, self.heading):
             field.refused.connect(self.say)
         self._wrong.hide()
+        self.needs.heir = self.diameter
 
     def _show(self, vent: Vent) -> None:
         slope, heading = slope_and_heading(vent.axis, _pose(self.session))
@@ -74,6 +77,7 @@ class FiguredCard(Card):
         self.heading.show_value(round(heading, 1) + 0.0)
         _show_common(self.session, self._figures, vent)
         self._why.setText(_sentence(vent.reason))
+        self.needs.show_vent(vent)
         if self.session.drag_refusal:
             self.say(f"{DOES_NOT_FIT}: {self.session.drag_refusal}.")
         elif self._wrong.text().startswith(DOES_NOT_FIT):
@@ -112,7 +116,7 @@ class ProposalCard(FiguredCard):
         self.column.addSpacing(2)
         self.column.addLayout(row(self.accept, self.aside))
         self.column.addSpacing(4)
-        for widget in (self._fields, self._wrong, self._figures):
+        for widget in (self._fields, self._wrong, self._figures, self.needs):
             self.column.addWidget(widget)
         self.column.addSpacing(4)
         how = "Type a figure, and the vent is accepted with it. Drag it along the skin to put it elsewhere."
@@ -141,6 +145,7 @@ class VentCard(FiguredCard):
             self.column.addWidget(widget)
         self.column.addSpacing(4)
         self.column.addLayout(row(self.remove, self.level))
+        self.column.addWidget(self.needs)
         self.column.addSpacing(4)
         self.column.addWidget(label(f"{POINTS} {BEYOND}", "muted", wrap=True))
         self.column.addStretch(1)

@@ -117,6 +117,16 @@ class Known(QObject):
         return not self.stale and self._analyst.breathing.is_current
 
     @property
+    def is_flow_coming(self) -> bool:
+        """Whether an answer about the flow is on the way."""
+        return self.stale or self._analyst.breathing.is_busy
+
+    @property
+    def remarks(self) -> tuple[Left, ...]:
+        """What is worth a look and hinders nothing: vents too small for the limits. Empty until that is known."""
+        return self._shown.remarks(self.breathing, self.plan) if self.is_flow_known else ()
+
+    @property
     def profile(self) -> Profile:
         """The printer and resin that the flow is computed for."""
         return self._analyst.breathing.profile

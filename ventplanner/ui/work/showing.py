@@ -6,9 +6,10 @@ from collections.abc import Callable, Hashable
 from dataclasses import replace
 from typing import TYPE_CHECKING, TypeVar
 
-from ventplanner.plan.model import Vent
+from ventplanner.plan.model import Plan, Vent
 
 if TYPE_CHECKING:
+    from ventplanner.app.breathing import Breathing
     from ventplanner.app.left import Left
     from ventplanner.app.outlook import Outlook
     from ventplanner.app.state import AppState
@@ -63,6 +64,18 @@ class Shown:
             return (*told, *left_as_printed(printed, state.plan, ways))
 
         return self._kept("left", (outlook, state, proposals, offered, looked_for, printed, tuple(ways.values())), make)
+
+    def remarks(self, found: Breathing | None, plan: Plan) -> tuple[Left, ...]:
+        """Vents that are too small for the limits of the profile."""
+        if found is None:
+            return ()
+
+        def make() -> tuple[Left, ...]:
+            from ventplanner.app.suction import remarks
+
+            return remarks(found, plan)
+
+        return self._kept("remarks", (found, plan), make)
 
     def verdict(self, analyst: Analyst, state: AppState) -> Verdict | None:
         """The whole part in one sentence; None as long as nothing is known."""
