@@ -9,6 +9,7 @@ from ventplanner.ui.panels.advice import PrinterAdvice
 from ventplanner.ui.panels.card import Card, Heading
 from ventplanner.ui.panels.fields import Choice, Figures
 from ventplanner.ui.panels.notes import Note, Notes, of_assumptions, of_mesh
+from ventplanner.ui.units import sentence
 from ventplanner.ui.words import exact_mm, file_name, mm, side, size, title_of, volume
 
 if TYPE_CHECKING:
@@ -30,13 +31,14 @@ class PartCard(Card):
         self._unit.activated.connect(lambda _: session.set_unit(self._unit.currentText()))
         self._fields.add_field("Unit of the file", self._unit, "Reads the file again, and can be undone")
         self._advice = PrinterAdvice(session)
-        self._notes = Notes(session)
+        self._notes, self._of_suction = Notes(session), Notes(session)
         self.column.addWidget(self._heading)
         self.column.addWidget(self._figures)
         self.column.addWidget(self._fields)
         self.column.addWidget(self._advice)
         self.column.addSpacing(4)
         self.column.addLayout(self._notes)
+        self.column.addLayout(self._of_suction)
         self.column.addStretch(1)
 
     def refresh(self) -> bool:
@@ -65,8 +67,9 @@ class PartCard(Card):
         self._advice.setVisible(findings is not None and bool(findings.cavities or self.session.breathing))
         self._advice.refresh()
         found = self.session.breathing
-        more = [] if found is None else of_assumptions(found.after.notes)
-        self._notes.say(() if findings is None else (*_notes(findings), *more))
+        self._notes.say(() if findings is None else _notes(findings))
+        about = () if found is None else found.after.notes
+        self._of_suction.say([Note("Taken for granted of suction", sentence(text)) for text in about])
         return True
 
     def _show_findings(self, findings: Findings) -> None:

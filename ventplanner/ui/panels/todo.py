@@ -78,8 +78,9 @@ class ToDo(QFrame):
         session = self._session
         known = session.findings is not None and not session.stale and session.is_known
         self._left = tuple(Line(sentence(x.text), x.target) for x in session.left) if known else ()
-        remarks = tuple(Line(sentence(x.text), x.target) for x in session.remarks) if known else ()
-        self._lines = (*self._left, *remarks)
+        told = {line.target for line in self._left}  # about these something graver is said
+        remarks = session.remarks if known else ()
+        self._lines = (*self._left, *(Line(sentence(x.text), x.target) for x in remarks if x.target not in told))
         self._title.setText("Left to do" if self._left else "Nothing is left to do, but")
         self._title.setVisible(bool(self._lines))
         self._rest.setText("" if self._lines else self._when_nothing(known))
