@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+import trimesh
+from bodies import box, inward, solid
 from hollow_parts import found, proposed
 
+from ventplanner.analysis.findings import analyse
 from ventplanner.app.layers import BREATHING, MATERIAL, SEALED, Layer, layer_as_printed, layer_of_columns
 from ventplanner.plan.fitting import tool_of_vent
 from ventplanner.printed import engine
@@ -66,6 +69,18 @@ def test_with_its_vents_a_bell_breathes() -> None:
     assert layer.area(SEALED) == 0.0
     assert layer.area(BREATHING) == pytest.approx(2 * 144.0, rel=0.05)
     assert layer.cavity_at(-9.0, 0.0) >= 0
+
+
+def test_below_an_overhang_is_outside_and_belongs_to_no_cavity() -> None:
+    """A mushroom: a stem, and above it a cap with a hollow of its own."""
+    stem, cap = box((6.0, 6.0, 10.0), (0.0, 0.0, 5.0)), box((24.0, 24.0, 8.0), (0.0, 0.0, 13.9))
+    part = solid(trimesh.boolean.union([stem, cap]), inward(box((4.0, 4.0, 6.0), (0.0, 0.0, 5.0))))
+    findings = analyse(part)
+    layer = layer_of_columns(findings, findings.cups, 5.0)
+    assert layer.area(BREATHING) == 0.0
+    assert layer.area(SEALED) == pytest.approx(16.0, rel=0.1)
+    assert layer.cavity_at(8.0, 0.0) == -1
+    assert layer.cavity_at(0.0, 0.0) == 0
 
 
 def test_a_part_without_a_void_at_a_height_has_no_letter() -> None:

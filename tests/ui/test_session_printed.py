@@ -112,12 +112,13 @@ def test_a_vent_that_prints_closed_is_left_to_do_until_it_is_wide_enough(coarse:
     qtbot.waitUntil(lambda: coarse.way_out(vent) is not None, timeout=LONG_MS)
     way = coarse.way_out(vent)
     assert way is not None
-    assert way.diameter is not None
-    assert way.diameter > vent.diameter_mm
+    assert way.opens_mm is not None
+    assert way.as_asked_mm is not None
+    assert vent.diameter_mm < way.opens_mm < way.as_asked_mm
     (left,) = [x for x in coarse.left if "print closed" in x.text]
-    assert f"make it {way.diameter:.1f} mm wide" in left.text
-    coarse.set_diameter(f"vent {vent.id}", way.diameter)
-    qtbot.waitUntil(lambda: coarse.plan.vents[0].diameter_mm == way.diameter, timeout=LONG_MS)
+    assert f"{way.opens_mm:.1f} mm would print open" in left.text
+    coarse.set_diameter(f"vent {vent.id}", way.opens_mm)
+    qtbot.waitUntil(lambda: coarse.plan.vents[0].diameter_mm == way.opens_mm, timeout=LONG_MS)
     assert not any("print closed" in x.text for x in coarse.left)  # not known of this plan yet
     coarse.check_printed()
     known(qtbot, coarse)

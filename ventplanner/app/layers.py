@@ -123,10 +123,23 @@ def _named(source: Source, findings: Findings, z: float, grid: Grid, states: Byt
         points = np.column_stack((x[c], y[r], np.full(len(r), z)))
         cavity[r, c] = (Places.of(findings) if places is None else places).at(points)
     letters = _letters(cavity, grid, block)
-    if (cavity >= 0).any():
-        near = distance_transform_edt(cavity < 0, return_distances=False, return_indices=True)
+    if void.any():
+        # A block whose middle is no void has the cavity of the nearest that is.
+        near = distance_transform_edt(~void, return_distances=False, return_indices=True)
         cavity = cavity[tuple(near)]
+    _open_air(states, cavity, block)
     return Layer(source, z, grid, states, cavity, block, letters)
+
+
+def _open_air(states: Bytes, cavity: Numbers, block: int) -> None:
+    """Void in no cavity that is reached from the picture's rim is outside, also below an overhang."""
+    if not (states == BREATHING).any():
+        return
+    rows, columns = (np.arange(n) // block for n in states.shape)
+    free = cavity.take(rows, axis=0).take(columns, axis=1) < 0
+    free &= (states == OUTSIDE) | (states == BREATHING)
+    names, _ = label(free)
+    states[(names > 0) & (names == names[0, 0])] = OUTSIDE
 
 
 def _letters(cavity: Numbers, grid: Grid, block: int) -> tuple[tuple[int, float, float], ...]:

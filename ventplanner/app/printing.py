@@ -36,12 +36,12 @@ Drill = tuple[float, ...]
 
 @dataclass(frozen=True)
 class WayOut:
-    """What makes a vent that prints closed print open. diameter: mm, the smallest that prints as wide as was asked
-    (`prints_mm`; less if nothing does); higher_mm: how much higher it is clear of the base layers. None: that is no
-    way out."""
+    """What makes a vent that prints closed print open. opens_mm: the smallest diameter that prints open (LEAST_PIXELS
+    wide); as_asked_mm: the smallest that prints as wide as the vent was to be; higher_mm: how much higher it is clear
+    of the base layers. None: that is no way out."""
 
-    diameter: float | None
-    prints_mm: float
+    opens_mm: float | None
+    as_asked_mm: float | None
     higher_mm: float | None
 
 
@@ -108,11 +108,9 @@ def way_out(printed: Printed, findings: Findings, plan: Plan, vent: Vent) -> Way
     others = [tool_of_vent(findings, v) for v in plan.vents if v.id != vent.id]
     found = printed.of(vent)
     higher = _above_base(printed, tool) if found is not None and found.cause == "base layers" else None
-    for least in (vent.diameter_mm, LEAST_PIXELS * part.light.pixel):
-        size = size_that_prints(part, tool, least, others)
-        if size is not None:
-            return WayOut(size, least, higher)
-    return WayOut(None, 0.0, higher)
+    opens = size_that_prints(part, tool, LEAST_PIXELS * part.light.pixel, others)
+    as_asked = None if opens is None else size_that_prints(part, tool, vent.diameter_mm, others)
+    return WayOut(opens, as_asked, higher)
 
 
 def _above_base(printed: Printed, tool: Tool) -> float | None:
@@ -152,7 +150,7 @@ def _about_vent(printed: Printed, vent: Vent, way: WayOut | None) -> str:
     told = f"Vent {vent.id} would print closed ({cause}estimate)"
     if way is None:
         return f"{told}: make it wider, or put it elsewhere."
-    size = "" if way.diameter is None else f"make it {way.diameter:.1f} mm wide"
+    size = "" if way.opens_mm is None else f"{way.opens_mm:.1f} mm would print open"
     higher = "" if way.higher_mm is None else f"put it {way.higher_mm:.1f} mm higher"
     ways = ", or ".join(text for text in (size, higher) if text)
     return f"{told}: {ways}." if ways else f"{told}, also when it is 5 mm wider: put it elsewhere."

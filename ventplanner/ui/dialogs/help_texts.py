@@ -10,9 +10,10 @@ HOW_IT_PRINTS: tuple[tuple[str, tuple[str, ...]], ...] = (
             " the handle of the chart and moves it: Page up and Page down, full stop and comma, the slider, the"
             " number, or Shift and the wheel. It is moved and enlarged as the view is; 0 or Shift+Y fits it. A"
             " click on a void selects its cavity, a click on a drill the vent.",
-            "Material is plain. A breathing void is dotted: it has a way to the outside at this height. A"
-            " sealed void is striped: it has none yet, and sucks when the layer is lifted. What is cured by"
-            " accident is cross-hatched: void in the model that the light closes.",
+            "Material is plain, what is reached from beside the part is blank. A breathing void is dotted: it"
+            " has a way to the outside at this height. A sealed void is striped: it has none yet, and sucks when"
+            " the layer is lifted. What is cured by accident is cross-hatched: void in the model that the light"
+            " closes.",
             "Before the print has been worked out, layers are those of the columns that measured the part, and"
             " coarser than the printer's pixels; the line below says which.",
         ),
@@ -25,8 +26,9 @@ HOW_IT_PRINTS: tuple[tuple[str, tuple[str, ...]], ...] = (
             " print-through, the light that goes on below a ceiling; and the over-exposed base layers. It takes"
             " some seconds, can be cancelled, and is known of one plan and one profile only: after another edit"
             " it is asked for again.",
-            "A vent that prints closed is left to do, with the size that prints as wide as was asked for, or"
-            " how much higher it is clear of the base layers. The card takes that size with one click.",
+            "A vent that prints closed is left to do, with the size that would just print open, or how"
+            " much higher it is clear of the base layers. Its card has the size that prints as wide as was"
+            " asked for as well, and takes either with one click.",
         ),
     ),
     (

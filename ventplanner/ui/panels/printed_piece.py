@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from ventplanner.plan.model import Vent
-from ventplanner.ui.panels.fields import Figures, button, label, restyle
+from ventplanner.ui.panels.fields import Figures, button, label, restyle, row
 from ventplanner.ui.selection import vent as find
 from ventplanner.ui.units import diameter, sentence
 from ventplanner.ui.words import STATE_WORDS, mm
@@ -76,13 +77,14 @@ class VentPrinted(PrintedPiece):
     def __init__(self, session: Session, word: str) -> None:
         super().__init__(session)
         self._word = word
-        self._size = 0.0
-        self.take = button("", self._take)
-        self.column.insertWidget(3, self.take, 0, Qt.AlignmentFlag.AlignLeft)
+        self._sizes = [0.0, 0.0]
+        self.take, self.take_wider = button("", partial(self._take, 0)), button("", partial(self._take, 1))
+        self.column.insertLayout(3, row(self.take, self.take_wider))
 
     def refresh(self) -> None:
         """Show what is known now."""
         self.take.hide()
+        self.take_wider.hide()
         super().refresh()
 
     def show_printed(self, printed: Printed) -> None:
@@ -102,20 +104,24 @@ class VentPrinted(PrintedPiece):
             self.say(f"{self.told.text()}{more}", "bad")
             return
         told = self.told.text()
-        if way.diameter is not None:
-            self._size = way.diameter
-            told += sentence(f" At {way.diameter:.1f} mm it prints {way.prints_mm:.1f} mm wide.")
-            self.take.setText(f"Make it {diameter(way.diameter)}")
-            self.take.setAccessibleName(f"Make vent {vent.id} {diameter(way.diameter)} wide")
-            self.take.show()
-        else:
+        if way.opens_mm is None:
             told += " Nor does a much wider one print open there."
+        else:
+            told += sentence(f" {way.opens_mm:.1f} mm would just print open.")
+        if way.as_asked_mm is not None:
+            told += sentence(f" {way.as_asked_mm:.1f} mm would print {vent.diameter_mm:.1f} mm wide.")
+        for at, (made, size) in enumerate(((self.take, way.opens_mm), (self.take_wider, way.as_asked_mm))):
+            if size is not None:
+                self._sizes[at] = size
+                made.setText(f"Make it {diameter(size)}")
+                made.setAccessibleName(f"Make vent {vent.id} {diameter(size)} wide")
+                made.show()
         if way.higher_mm is not None:
             told += sentence(f" Put {way.higher_mm:.1f} mm higher, it is clear of the base layers.")
         self.say(told, "bad")
 
-    def _take(self) -> None:
-        self.session.set_diameter(self._word, self._size, False)
+    def _take(self, at: int) -> None:
+        self.session.set_diameter(self._word, self._sizes[at], False)
 
 
 class CavityPrinted(PrintedPiece):
