@@ -233,6 +233,7 @@ def test_the_cards_tell_what_prints_and_one_click_takes_the_size_that_prints_ope
     assert card.printed.take.isVisible()
     assert card.printed.take_wider.isVisible()
     assert any("would print closed" in text for text in window.todo.sentences)
+    assert "as printed (estimate), A does not breathe" in window.verdict.sentence
     QTest.mouseClick(card.printed.take, LEFT)
     way = session.way_out(session.plan.vents[0])
     qtbot.waitUntil(lambda: session.plan.vents[0].diameter_mm > 2.5, timeout=LONG_MS)
@@ -243,6 +244,7 @@ def test_the_cards_tell_what_prints_and_one_click_takes_the_size_that_prints_ope
     qtbot.waitUntil(lambda: session.printed is not None, timeout=LONG_MS)
     assert card.printed.told.text().startswith("Prints ")
     assert not card.printed.told.text().startswith("Prints closed")
+    assert "as printed" not in window.verdict.sentence
     session.select(f"cavity {session.plan.vents[0].cavity}")
     cavity = window.card.card
     assert isinstance(cavity, CavityCard)

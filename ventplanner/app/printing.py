@@ -130,6 +130,13 @@ def told_causes(found: PrintedOpening) -> tuple[tuple[str, float], ...]:
     return tuple((cause, found.taken[cause]) for cause in CAUSES if found.taken[cause] >= TOLD_MM)
 
 
+def shut_by_the_print(printed: Printed, plan: Plan) -> tuple[str, ...]:
+    """Cavities that breathe in the model but not as printed, but for those that are left as they are."""
+    alone = {cavity for cavity, _ in plan.left_alone}
+    worse = {c.cavity for c in printed.found.cups if c.nominal == "breathing" and c.printed != "breathing" and c.cavity}
+    return tuple(sorted(worse - alone, key=lambda name: (len(name), name)))
+
+
 def left_as_printed(printed: Printed, plan: Plan, ways_out: Mapping[str, WayOut]) -> tuple[Left, ...]:
     """What is left to do about how the part prints. ways_out: by id of a vent, as far as they are known."""
     closed = closed_vents(printed, plan)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QPoint, QRect, QSize, Qt
-from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
+from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QResizeEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from ventplanner.ui.layer.painting import swatch
@@ -39,6 +39,7 @@ class Legend(QWidget):
         self._layer = layer
         told = [self._text(state) for state in WORDS if self._is_told(state)]
         self.setAccessibleDescription("; ".join(told))
+        self.setMinimumHeight(self.heightForWidth(max(self.width(), 1)))
         self.updateGeometry()
         self.update()
 
@@ -83,6 +84,11 @@ class Legend(QWidget):
     def heightForWidth(self, width: int) -> int:  # noqa: N802 - Qt's name
         """As high as its lines."""
         return self._places(width)[-1][1].y() + _LINE
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
+        """No line is cut off."""
+        super().resizeEvent(event)
+        self.setMinimumHeight(self.heightForWidth(self.width()))
 
     def sizeHint(self) -> QSize:  # noqa: N802 - Qt's name
         """Two columns or so."""

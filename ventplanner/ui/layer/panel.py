@@ -26,7 +26,7 @@ WATCHER = "layers"
 WIDE_AND_LOW = 1.45
 """Where it is so much wider than high, the legend stands beside the sheet."""
 
-SIDE_WIDTH = 236
+SIDE_WIDTH, LEAST_BESIDE = 236, 400
 
 
 ROOMY, TIGHT = 600, 480
@@ -278,7 +278,7 @@ class LayerPanel(QWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
         """The legend stands below the sheet, or beside it where the panel is low."""
         super().resizeEvent(event)
-        beside = self.width() > WIDE_AND_LOW * self.height() and self.width() > 2 * SIDE_WIDTH
+        beside = self.width() > WIDE_AND_LOW * self.height() and self.width() > LEAST_BESIDE
         across = QBoxLayout.Direction.LeftToRight if beside else QBoxLayout.Direction.TopToBottom
         self._body.setDirection(across)
         self.fit.setVisible(self.width() >= ROOMY)

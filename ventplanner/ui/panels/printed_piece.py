@@ -79,12 +79,15 @@ class VentPrinted(PrintedPiece):
         self._word = word
         self._sizes = [0.0, 0.0]
         self.take, self.take_wider = button("", partial(self._take, 0)), button("", partial(self._take, 1))
-        self.column.insertLayout(3, row(self.take, self.take_wider))
+        self.more = label("", wrap=True, select=True)
+        self._make = label("Make it", "muted")
+        self.column.insertWidget(2, self.more)
+        self.column.insertLayout(4, row(self._make, self.take, self.take_wider))
 
     def refresh(self) -> None:
         """Show what is known now."""
-        self.take.hide()
-        self.take_wider.hide()
+        for widget in (self.more, self._make, self.take, self.take_wider):
+            widget.hide()
         super().refresh()
 
     def show_printed(self, printed: Printed) -> None:
@@ -94,31 +97,29 @@ class VentPrinted(PrintedPiece):
         if vent is None or opening is None:
             self.say(NOT_YET, "muted")
             return
-        self.say(prints(opening), "" if opening.open else "bad")
+        self.say(prints(opening) if opening.open else closed(opening), "" if opening.open else "bad")
         if not opening.open:
-            self._offer(vent, self.session.way_out(vent))
+            self.more.setText(f"{_taken(opening)} {self._offer(vent, self.session.way_out(vent))}".strip())
+            self.more.show()
 
-    def _offer(self, vent: Vent, way: WayOut | None) -> None:
+    def _offer(self, vent: Vent, way: WayOut | None) -> str:
+        """The ways out in words; sizes get their buttons."""
         if way is None:
-            more = " A size that prints open is being looked for…" if self.session.is_way_out_awaited else ""
-            self.say(f"{self.told.text()}{more}", "bad")
-            return
-        told = self.told.text()
-        if way.opens_mm is None:
-            told += " Nor does a much wider one print open there."
-        else:
-            told += sentence(f" {way.opens_mm:.1f} mm would just print open.")
-        if way.as_asked_mm is not None:
-            told += sentence(f" {way.as_asked_mm:.1f} mm would print {vent.diameter_mm:.1f} mm wide.")
+            return "A size that prints open is being looked for…" if self.session.is_way_out_awaited else ""
+        told = "Nor does a much wider one print open there." if way.opens_mm is None else ""
+        if way.opens_mm is not None:
+            wide = f", {way.as_asked_mm:.1f} mm print {vent.diameter_mm:.1f} mm wide" if way.as_asked_mm else ""
+            told = f"{way.opens_mm:.1f} mm would just print open{wide}."
+        if way.higher_mm is not None:
+            told += f" Put {way.higher_mm:.1f} mm higher, it is clear of the base layers."
         for at, (made, size) in enumerate(((self.take, way.opens_mm), (self.take_wider, way.as_asked_mm))):
             if size is not None:
                 self._sizes[at] = size
-                made.setText(f"Make it {diameter(size)}")
+                made.setText(diameter(size))
                 made.setAccessibleName(f"Make vent {vent.id} {diameter(size)} wide")
                 made.show()
-        if way.higher_mm is not None:
-            told += sentence(f" Put {way.higher_mm:.1f} mm higher, it is clear of the base layers.")
-        self.say(told, "bad")
+                self._make.show()
+        return sentence(told)
 
     def _take(self, at: int) -> None:
         self.session.set_diameter(self._word, self._sizes[at], False)
@@ -153,15 +154,28 @@ class CavityPrinted(PrintedPiece):
 
 def prints(opening: PrintedOpening) -> str:
     """How wide an opening prints, and which cause took how much."""
-    from ventplanner.app.printing import told_causes  # loads the engine, which the start does not wait for
-
-    causes = ", ".join(f"{cause} {taken:.2f} mm" for cause, taken in told_causes(opening))
-    took = f": {causes}" if causes else ""
     if not opening.open:
-        cause = f" ({opening.cause})" if opening.cause else ""
-        return sentence(f"Prints closed{cause}. Of {opening.nominal_mm:.1f} mm was taken{took}.")
+        return f"{closed(opening)} {_taken(opening)}".strip()
+    causes = _causes(opening)
+    took = f": {causes}" if causes else ""
     least = "" if opening.exact else "at least "
     return sentence(f"Prints {least}{opening.printed_mm:.1f} mm of {opening.nominal_mm:.1f} mm{took}.")
+
+
+def closed(opening: PrintedOpening) -> str:
+    """That an opening prints closed, and the main cause."""
+    return f"Prints closed ({opening.cause})." if opening.cause else "Prints closed."
+
+
+def _taken(opening: PrintedOpening) -> str:
+    causes = _causes(opening)
+    return sentence(f"Of {opening.nominal_mm:.1f} mm was taken: {causes}.") if causes else ""
+
+
+def _causes(opening: PrintedOpening) -> str:
+    from ventplanner.app.printing import told_causes  # loads the engine, which the start does not wait for
+
+    return ", ".join(f"{cause} {taken:.2f} mm" for cause, taken in told_causes(opening))
 
 
 def states(cup: PrintedCup) -> str:

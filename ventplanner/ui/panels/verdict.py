@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from ventplanner.ui.session import Session
 
 WORDS = {**STATE_WORDS, "left": "left as it is", "none": "nothing to vent"}
+MOST_NAMES = 5
 NOT_KNOWN, NOT_YET = "not known", "not known yet"
 
 
@@ -81,7 +82,26 @@ def said_of(session: Session) -> tuple[str, str, str]:
     told = session.verdict
     if told is None:
         return "left", NOT_YET, "The part is being looked at."
-    return ("left" if told.mark == "none" else told.mark), WORDS[told.mark], sentence(f"{told.text}.")
+    return (
+        ("left" if told.mark == "none" else told.mark),
+        WORDS[told.mark],
+        sentence(f"{told.text}{_as_printed(session)}."),
+    )
+
+
+def _as_printed(session: Session) -> str:
+    """A clause about cavities that the print closes, if that is known."""
+    printed = session.printed
+    if printed is None:
+        return ""
+    from ventplanner.app.printing import shut_by_the_print  # loads the engine, which the start does not wait for
+
+    names = shut_by_the_print(printed, session.plan)
+    if not names:
+        return ""
+    who = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+    who = f"{len(names)} of them" if len(names) > MOST_NAMES else who
+    return f"; as printed (estimate), {who} {'does' if len(names) == 1 else 'do'} not breathe"
 
 
 def _what_is_shown(session: Session) -> str:
