@@ -70,9 +70,9 @@ def test_what_is_enlarged_stays_under_the_pointer(x: float, y: float, factor: fl
     assert after.to_px(*before) == pytest.approx((column, row), abs=1e-6)
 
 
-def test_a_box_is_fitted_into_the_middle() -> None:
+def test_a_box_is_fitted_into_the_middle_above_the_scale() -> None:
     plane = Plane(width=400, height=300).fitted(np.array([-10.0, 0.0]), np.array([30.0, 10.0]))
-    assert plane.to_px(10.0, 5.0) == pytest.approx((200.0, 150.0))
+    assert plane.to_px(10.0, 5.0) == pytest.approx((200.0, 142.0))
     assert plane.to_px(-10.0, 5.0)[0] == pytest.approx(22.0)
 
 

@@ -10,7 +10,9 @@ import numpy as np
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.ui.picture import ShownVent
 
-MARGIN_PX = 22.0
+MARGIN_PX, FOOT_PX = 22.0, 38.0
+"""Kept free round a part that is fitted; below it stands the scale."""
+
 LEAST_MM_PER_PX, MOST_MM_PER_PX = 0.0005, 5.0
 OUTLINE_POINTS = 33
 
@@ -56,10 +58,11 @@ class Plane:
 
     def fitted(self, low: FloatArray, high: FloatArray) -> Plane:
         """A box (low and high build point) in the middle, as large as it goes."""
-        room = max(self.width - 2.0 * MARGIN_PX, 8.0), max(self.height - 2.0 * MARGIN_PX, 8.0)
+        room = max(self.width - 2.0 * MARGIN_PX, 8.0), max(self.height - MARGIN_PX - FOOT_PX, 8.0)
         scale = max(float(high[0] - low[0]) / room[0], float(high[1] - low[1]) / room[1], LEAST_MM_PER_PX)
         x, y = 0.5 * float(low[0] + high[0]), 0.5 * float(low[1] + high[1])
-        return replace(self, x=x, y=y, mm_per_px=min(scale, MOST_MM_PER_PX))
+        scale = min(scale, MOST_MM_PER_PX)
+        return replace(self, x=x, y=y - 0.5 * (FOOT_PX - MARGIN_PX) * scale, mm_per_px=scale)
 
 
 def outline_at(vent: ShownVent, z: float) -> FloatArray | None:
