@@ -3,7 +3,7 @@
     xvfb-run -a -s "-screen 0 1600x1000x24" python resources/screens.py [FOLDER]
 
 Each picture shows another moment of the work: a ghost that is selected, everything accepted and the part hanging, a
-height of the print, the card of a cavity, the exported file, the part cut open along a vent.
+height of the print, suction, the card of a cavity, the exported file, the part cut open along a vent.
 """
 
 from __future__ import annotations
@@ -92,6 +92,11 @@ def take_all(photographer: Photographer) -> None:
     p.window.set_hanging(True)
     p.take("hanging")
     p.window.set_hanging(False)
+    session.select("cavity A")
+    p.window.actions_by_name["chart_suction"].trigger()
+    p.wait(lambda: session.is_flow_known)
+    p.take("suction")
+    p.window.actions_by_name["chart_area"].trigger()
     with tempfile.TemporaryDirectory() as folder:
         session.export(str(Path(folder) / "lighthouse-vented.stl"))
         p.wait(lambda: session.last_export is not None and session.job is None)

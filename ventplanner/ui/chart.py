@@ -1,4 +1,4 @@
-"""The breathing chart: sealed area at every build height, drawn at the scale of the part beside it.
+"""The breathing chart: sealed area, suction or force at every build height, at the scale of the part beside it.
 
 Stand it beside the view, with the same upper and lower edge. Bands of the cavities lie upon each other: dashed edges
 without vents, filled with the accepted ones. Its handle says how far the print has come.
@@ -8,13 +8,15 @@ from __future__ import annotations
 
 from typing import Literal
 
+import numpy as np
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QWheelEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from ventplanner.ui import chart_painting
+from ventplanner.ui.chart_chooser import Chooser
 from ventplanner.ui.chart_painting import Drawn
-from ventplanner.ui.chart_scale import own_mapping, stacked
+from ventplanner.ui.chart_scale import Quantity, own_mapping
 from ventplanner.ui.picture import Picture
 from ventplanner.ui.units import area, length
 from ventplanner.ui.view.colours import LIGHT, Colours
@@ -31,13 +33,15 @@ class Chart(QWidget):
     """The chart. `printed_dragged` brings a build height in mm, or None for the whole part.
 
     `clicked` speaks like `Picture.selected`: "cavity A", or "". `zoomed` brings a factor and the row of pixels that
-    stays; `panned` brings rows of pixels: connect them to `zoom_at_row` and `pan_rows` of the view.
+    stays; `panned` brings rows of pixels: connect them to `zoom_at_row` and `pan_rows` of the view. `wanted` brings the
+    quantity that was chosen at `chooser`.
     """
 
     printed_dragged = Signal(object)
     zoomed = Signal(float, float)
     panned = Signal(float)
     clicked = Signal(str)
+    wanted = Signal(str)
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -55,7 +59,21 @@ class Chart(QWidget):
         self._pressed_at = QPointF()
         self._last = QPointF()
         self._is_over_handle = False
+        self._quantity: Quantity = "area"
+        self.chooser = Chooser(self, self.wanted.emit)
+        self.chooser.move(4, 3)
         self._describe()
+
+    @property
+    def quantity(self) -> Quantity:
+        """What is shown by height."""
+        return self._quantity
+
+    def set_quantity(self, quantity: Quantity) -> None:
+        """Show sealed area, suction or force."""
+        self._quantity = quantity
+        self._describe()
+        self.update()
 
     @property
     def mapping(self) -> Mapping:
@@ -235,18 +253,18 @@ class Chart(QWidget):
 
     def _word_at(self, place: QPointF) -> str:
         """The band under a pixel, with the vents or without."""
-        if self._picture is None or not len(self._picture.heights):
-            return ""
         drawn = self._drawn()
-        height, area = drawn.mapping.height(place.y()), drawn.area(place.x())
-        if not 0 <= height <= self._picture.height or area < 0:
+        curves = drawn.series
+        if self._picture is None or curves is None or not len(curves.heights):
             return ""
-        for band in stacked(self._picture):
-            if area <= chart_painting.at(self._picture, height, band.high):
-                return f"cavity {band.cavity}" if band.cavity else ""
-        for band in stacked(self._picture):
-            if area <= chart_painting.at(self._picture, height, band.outline):
-                return f"cavity {band.cavity}" if band.cavity else ""
+        height, value = drawn.mapping.height(place.y()), drawn.area(place.x())
+        if not 0 <= height <= self._picture.height or value < 0:
+            return ""
+        for after in (True, False):
+            edges = [(chart_painting.at(curves, height, b.high if after else b.outline), b) for b in curves.bands]
+            for edge, band in sorted(edges, key=lambda pair: pair[0]):
+                if value <= edge:
+                    return f"cavity {band.cavity}" if band.cavity else ""
         return ""
 
     def _drawn(self) -> Drawn:
@@ -261,9 +279,11 @@ class Chart(QWidget):
             self._is_over_handle or self._doing == "handle",
             self.hasFocus(),
             self.font(),
+            self._quantity,
         )
 
     def _describe(self) -> None:
+        self.chooser.show_quantity(self._quantity)
         picture = self._picture
         if picture is None:
             self.setAccessibleDescription("No part is open.")
@@ -271,6 +291,19 @@ class Chart(QWidget):
         if self._printed is None:
             self.setAccessibleDescription("whole part")
             return
-        live = [f"{name} {area(mm2)}" for name, mm2 in picture.live_at(self._printed)]
-        sealed = "sealed: " + ", ".join(live) if live else "nothing is sealed here"
-        self.setAccessibleDescription(f"printed to {length(self._printed)}; {sealed}")
+        self.setAccessibleDescription(f"printed to {length(self._printed)}; {self._told_at(picture, self._printed)}")
+
+    def _told_at(self, picture: Picture, height: float) -> str:
+        """What is shown at a height, in words."""
+        if self._quantity == "area":
+            live = [f"{name} {area(mm2)}" for name, mm2 in picture.live_at(height)]
+            return "sealed: " + ", ".join(live) if live else "nothing is sealed here"
+        flow = picture.flow
+        if flow is None:
+            return f"{self._quantity} is not known yet"
+        bands = flow.suction if self._quantity == "suction" else flow.force
+        unit = chart_painting.UNITS[self._quantity]
+        at = [(b.cavity or "a hollow", float(np.interp(height, flow.heights, b.with_vents))) for b in bands]
+        live = [f"{name} {value:.3g} {unit}" for name, value in at if value > 0.0]
+        before = "" if flow.current else " (before the last change)"
+        return f"{self._quantity}{before}: {', '.join(live) or 'none here'}"

@@ -6,21 +6,31 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen, QPolygonF, QTransform
 
 from ventplanner.geometry.solid import FloatArray
-from ventplanner.ui.chart_scale import LEAST_MM2, StackedBand, area_ticks, largest_area, stacked
+from ventplanner.ui import chart_marks
+from ventplanner.ui.chart_scale import (
+    AXIS_PX,
+    FOOT_PX,
+    RIGHT_PX,
+    TITLE_PX,
+    Quantity,
+    Series,
+    StackedBand,
+    area_ticks,
+    runs,
+    series,
+)
 from ventplanner.ui.picture import Picture
 from ventplanner.ui.units import length, per_shown, shown_unit
 from ventplanner.ui.view import fonts
-from ventplanner.ui.view.colours import Colours, mixed
+from ventplanner.ui.view.colours import Colours
 from ventplanner.ui.view.draw_room import nice_step
 from ventplanner.ui.view.eye import Mapping
 
-AXIS_PX, RIGHT_PX, FOOT_PX, TITLE_PX = 50, 22, 40, 34
-TITLE = "Sealed area"
+UNITS: dict[Quantity, str] = {"area": "mm2", "suction": "kPa", "force": "N"}
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,25 +47,41 @@ class Drawn:
     is_grabbed: bool
     has_focus: bool
     font: QFont
+    quantity: Quantity = "area"
+
+    @cached_property
+    def series(self) -> Series | None:
+        """The curves; None if they are not known."""
+        return None if self.picture is None else _series_of(self.picture, self.quantity)
+
+    @property
+    def unit(self) -> float:
+        """What one shown unit is in the unit of the curves."""
+        return per_shown(UNITS[self.quantity])
+
+    @property
+    def is_current(self) -> bool:
+        """Whether the curves are of the present plan."""
+        flow = None if self.picture is None else self.picture.flow
+        return self.quantity == "area" or flow is None or flow.current
 
     @cached_property
     def ticks(self) -> tuple[float, ...]:
-        """Areas with a figure at the foot, mm2: round ones in the unit that is shown."""
-        unit = per_shown("mm2")
-        largest = largest_area(self.picture) if self.picture else 0.0
-        return tuple(unit * tick for tick in area_ticks(largest / unit, self.width - AXIS_PX - RIGHT_PX))
+        """Values with a figure at the foot: round ones in the unit that is shown."""
+        largest = self.series.largest if self.series else 0.0
+        return tuple(self.unit * tick for tick in area_ticks(largest / self.unit, self.width - AXIS_PX - RIGHT_PX))
 
     @cached_property
     def px_per_mm2(self) -> float:
-        """Scale of the areas."""
+        """Scale of the values: pixels for each mm2, kPa or N."""
         return (self.width - AXIS_PX - RIGHT_PX) / max(self.ticks[-1], 1e-9)
 
     def column(self, area: float) -> float:
-        """Column of pixels of an area in mm2."""
+        """Column of pixels of a value."""
         return AXIS_PX + area * self.px_per_mm2
 
     def area(self, column: float) -> float:
-        """Area in mm2 at a column of pixels."""
+        """Value at a column of pixels."""
         return (column - AXIS_PX) / self.px_per_mm2
 
     @property
@@ -65,9 +91,25 @@ class Drawn:
         return self.picture.height if self.printed is None else self.printed
 
 
-def at(picture: Picture, height: float, areas: FloatArray) -> float:
-    """Area in mm2 at a build height."""
-    return float(np.interp(height, picture.heights, areas))
+def at(curves: Series, height: float, values: FloatArray) -> float:
+    """Value at a build height."""
+    return float(np.interp(height, curves.heights, values))
+
+
+_last_series: dict[Quantity, Series] = {}
+
+
+def _series_of(picture: Picture, quantity: Quantity) -> Series | None:
+    """Made once: a chart that moves asks for the same again."""
+    flow = picture.flow
+    area, force = quantity == "area", quantity == "force"
+    source = picture.bands if area else None if flow is None else flow.force if force else flow.suction
+    if quantity not in _last_series or _last_series[quantity].source is not source:
+        made = series(picture, quantity)
+        if made is None:
+            return None
+        _last_series[quantity] = made
+    return _last_series[quantity]
 
 
 def paint(painter: QPainter, drawn: Drawn) -> None:
@@ -80,26 +122,17 @@ def paint(painter: QPainter, drawn: Drawn) -> None:
         painter.setClipRect(QRectF(0, TITLE_PX, drawn.width, drawn.height - TITLE_PX - FOOT_PX))
         _heights(painter, drawn)
         _curves(painter, drawn)
+        chart_marks.paint(painter, drawn)
         painter.setClipping(False)
         _areas(painter, drawn)
+        chart_marks.tell(painter, drawn)
         _handle(painter, drawn)
-    _title(painter, drawn)
     if drawn.has_focus:
         pen = QPen(QColor(colours.ink), 1.0)
         pen.setDashPattern([2.0, 2.0])
         painter.setPen(pen)
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.drawRect(QRectF(1.5, 1.5, drawn.width - 3.0, drawn.height - 3.0))
-
-
-def _title(painter: QPainter, drawn: Drawn) -> None:
-    bold = QFont(drawn.font)
-    bold.setWeight(QFont.Weight.DemiBold)
-    painter.setFont(bold)
-    painter.setPen(QColor(drawn.colours.muted))
-    rect = QRectF(12, 2, drawn.width - 16, TITLE_PX - 2)
-    painter.drawText(rect, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, f"{TITLE}, {shown_unit('mm2')}")
-    painter.setFont(fonts.small(drawn.font))
 
 
 def _plate(painter: QPainter, drawn: Drawn) -> None:
@@ -146,11 +179,16 @@ def _heights(painter: QPainter, drawn: Drawn) -> None:
 
 
 def _curves(painter: QPainter, drawn: Drawn) -> None:
-    assert drawn.picture is not None
-    if not len(drawn.picture.heights):
+    curves = drawn.series
+    if curves is None or not len(curves.heights):
         return
-    shapes = band_shapes(drawn.picture)
+    shapes = band_shapes(curves)
     to_pixels = QTransform(drawn.px_per_mm2, 0, 0, 1.0 / _mm_down_per_px(drawn), AXIS_PX, drawn.mapping.row(0.0))
+    painter.save()
+    # What is beyond the scale is cut.
+    right = QRectF(0, TITLE_PX, drawn.column(drawn.ticks[-1]) + 1.0, drawn.height - TITLE_PX - FOOT_PX)
+    painter.setClipRect(right)
+    painter.setOpacity(1.0 if drawn.is_current else chart_marks.PALE)
     painter.setBrush(Qt.BrushStyle.NoBrush)
     for shape in shapes:
         painter.setPen(Qt.PenStyle.NoPen)
@@ -160,15 +198,16 @@ def _curves(painter: QPainter, drawn: Drawn) -> None:
         for polygon in shape.filled:
             painter.drawPolygon(to_pixels.map(polygon))
         painter.setBrush(Qt.BrushStyle.NoBrush)
-        painter.setPen(QPen(_line_colour(drawn, shape), 1.4))
+        painter.setPen(QPen(chart_marks.line_colour(drawn, shape.colour), 1.4))
         for line in shape.edges:
             painter.drawPolyline(to_pixels.map(line))
     for shape in shapes:
-        pen = QPen(_line_colour(drawn, shape), 1.4)
+        pen = QPen(chart_marks.line_colour(drawn, shape.colour), 1.4)
         pen.setDashPattern([3.0, 2.4])
         painter.setPen(pen)
         for line in shape.without:
             painter.drawPolyline(to_pixels.map(line))
+    painter.restore()
 
 
 def _mm_down_per_px(drawn: Drawn) -> float:
@@ -187,44 +226,34 @@ class BandShape:
     without: tuple[QPolygonF, ...]
 
 
-_last_shapes: list[tuple[Picture, tuple[BandShape, ...]]] = []
+_last_shapes: list[tuple[Series, tuple[BandShape, ...]]] = []
 
 
-def band_shapes(picture: Picture) -> tuple[BandShape, ...]:
-    """The bands of a picture, made once: a chart that moves only maps them to other pixels."""
-    if not (_last_shapes and _last_shapes[0][0].bands is picture.bands):
-        _last_shapes[:] = [(picture, tuple(_shape(picture.heights, band) for band in stacked(picture)))]
+def band_shapes(curves: Series) -> tuple[BandShape, ...]:
+    """The bands as polygons, made once: a chart that moves only maps them to other pixels."""
+    if not (_last_shapes and _last_shapes[0][0] is curves):
+        _last_shapes[:] = [(curves, tuple(_shape(curves, band) for band in curves.bands))]
     return _last_shapes[0][1]
 
 
-def _shape(heights: FloatArray, band: StackedBand) -> BandShape:
+def _shape(curves: Series, band: StackedBand) -> BandShape:
+    heights = curves.heights
+
     def line(areas: FloatArray, run: slice) -> list[QPointF]:
         return [QPointF(a, h) for a, h in zip(areas[run].tolist(), heights[run].tolist(), strict=True)]
 
     def area(run: slice) -> QPolygonF:
         return QPolygonF(line(band.high, run) + line(band.low, run)[::-1])
 
-    edges = _runs(band.high > band.low + LEAST_MM2) if band.cavity else []
-    without = _runs(band.is_vented) if band.cavity else []
+    edges = runs(band.high > band.low + curves.least) if band.cavity else []
+    without = runs(band.is_vented) if band.cavity else []
     return BandShape(
         band.cavity,
         band.colour,
-        tuple(area(run) for run in _runs(band.high > band.low)),
+        tuple(area(run) for run in runs(band.high > band.low)),
         tuple(QPolygonF(line(band.high, run)) for run in edges),
         tuple(QPolygonF(line(band.outline, run)) for run in without),
     )
-
-
-def _line_colour(drawn: Drawn, band: BandShape) -> QColor:
-    """The cavity's colour, darker (or lighter) so that a thin line of it can be seen on paper."""
-    return QColor(mixed(drawn.colours.cavity(band.colour), drawn.colours.ink, 0.25))
-
-
-def _runs(where: NDArray[np.bool_]) -> list[slice]:
-    """Stretches of True, one longer at both ends so that lines meet."""
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], np.asarray(where, dtype=np.int8), [0]))))
-    last = len(where)
-    return [slice(max(0, int(a) - 1), min(last, int(b) + 1)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
 
 def _areas(painter: QPainter, drawn: Drawn) -> None:
@@ -236,7 +265,7 @@ def _areas(painter: QPainter, drawn: Drawn) -> None:
     for area in drawn.ticks:
         column = drawn.column(area)
         painter.drawLine(QPointF(column, row), QPointF(column, row + 4))
-        text = f"{area / per_shown('mm2'):.6g}"
+        text = f"{area / drawn.unit:.6g}"
         x = min(column - metrics.horizontalAdvance(text) / 2, drawn.width - metrics.horizontalAdvance(text) - 3)
         painter.drawText(QPointF(x, row + 8 + metrics.ascent()), text)
 

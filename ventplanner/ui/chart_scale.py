@@ -4,13 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ventplanner.geometry.solid import FloatArray
-from ventplanner.ui.picture import Picture
+from ventplanner.ui.picture import Band, Picture
 from ventplanner.ui.view.eye import Mapping
+
+Quantity = Literal["area", "suction", "force"]
+QUANTITIES: tuple[Quantity, ...] = ("area", "suction", "force")
+
+AXIS_PX, RIGHT_PX, FOOT_PX, TITLE_PX = 50, 22, 40, 34
+
+ROOM_BEYOND_LIMIT = 1.6
+"""The scale of suction goes this much beyond the limit."""
+
+ROOM_BEYOND_REACH = 1.1
+"""And this much beyond the suction of what breathes; what is closed, or closed at first, is cut."""
+
+SHARE_OF_LARGEST = 0.004
+"""A change of suction or force smaller than this share of the largest is no line of its own."""
 
 LEAST_MM2 = 0.5
 """Less than this taken off by vents is no line of its own."""
@@ -31,22 +46,70 @@ class StackedBand:
     is_vented: NDArray[np.bool_]
 
 
+@dataclass(frozen=True, eq=False)
+class Series:
+    """One quantity of the chart. source: the bands that it was made from, to be compared by identity.
+
+    heights: (n,) mm. largest: what the scale must reach; beyond it curves are cut. limit: a line, None for none.
+    sealed: from this value on nothing but the pressure of the air ends it; None where there is no such thing.
+    """
+
+    source: tuple[Band, ...]
+    heights: FloatArray
+    bands: tuple[StackedBand, ...]
+    least: float
+    largest: float
+    limit: float | None = None
+    sealed: float | None = None
+
+
+def series(picture: Picture, quantity: Quantity) -> Series | None:
+    """A quantity by height; None if it is not known."""
+    if quantity == "area":
+        return Series(picture.bands, picture.heights, tuple(stacked(picture)), LEAST_MM2, largest_area(picture))
+    flow = picture.flow
+    if flow is None:
+        return None
+    source = flow.suction if quantity == "suction" else flow.force
+    if quantity == "force":
+        largest = _largest(source)
+        bands = tuple(_upon_each_other(source, SHARE_OF_LARGEST * largest))
+        return Series(source, flow.heights, bands, 0.0, largest)
+    sealed = 0.999 * flow.air
+    largest = min(max(ROOM_BEYOND_LIMIT * flow.limit, ROOM_BEYOND_REACH * flow.reach), flow.air)
+    none = np.zeros(len(flow.heights))
+    bands = tuple(
+        StackedBand(
+            b.cavity, b.colour, none, b.with_vents, b.without, b.without > b.with_vents + SHARE_OF_LARGEST * largest
+        )
+        for b in source
+    )
+    return Series(source, flow.heights, bands, 0.0, largest, flow.limit, sealed)
+
+
 def stacked(picture: Picture) -> Iterator[StackedBand]:
     """The bands upon each other, in the order of the picture."""
-    low = np.zeros(len(picture.heights))
-    below = np.zeros(len(picture.heights))
-    for band in picture.bands:
+    return _upon_each_other(picture.bands, LEAST_MM2)
+
+
+def _upon_each_other(bands: tuple[Band, ...], least: float) -> Iterator[StackedBand]:
+    low = below = np.zeros(len(bands[0].without)) if bands else np.zeros(0)
+    for band in bands:
         high, outline = low + band.with_vents, below + band.without
-        yield StackedBand(band.cavity, band.colour, low, high, outline, band.without > band.with_vents + LEAST_MM2)
+        yield StackedBand(band.cavity, band.colour, low, high, outline, band.without > band.with_vents + least)
         low, below = high, outline
 
 
 def largest_area(picture: Picture) -> float:
     """mm2 that the scale must reach: without vents, so that it stays the same while vents are accepted."""
-    if not picture.bands or not len(picture.heights):
+    return _largest(picture.bands)
+
+
+def _largest(bands: tuple[Band, ...]) -> float:
+    if not bands or not len(bands[0].without):
         return 0.0
-    before = np.sum([band.without for band in picture.bands], axis=0)
-    after = np.sum([band.with_vents for band in picture.bands], axis=0)
+    before = np.sum([band.without for band in bands], axis=0)
+    after = np.sum([band.with_vents for band in bands], axis=0)
     return float(max(before.max(), after.max()))
 
 
@@ -71,3 +134,10 @@ def own_mapping(picture: Picture, pixels: int, hanging: bool, margins: tuple[int
         return Mapping(top, top + pixels * per_px, False, pixels)
     top = high + above * per_px
     return Mapping(top, top - pixels * per_px, False, pixels)
+
+
+def runs(where: NDArray[np.bool_]) -> list[slice]:
+    """Stretches of True, one longer at both ends so that lines meet."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], np.asarray(where, dtype=np.int8), [0]))))
+    last = len(where)
+    return [slice(max(0, int(a) - 1), min(last, int(b) + 1)) for a, b in zip(edges[::2], edges[1::2], strict=True)]

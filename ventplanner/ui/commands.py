@@ -249,6 +249,13 @@ def _help() -> Iterator[Command]:
         lambda w: ask(w).show_how_it_prints(),
         tip="What the layers show, and what as printed means",
     )
+    yield Command(
+        "about_suction",
+        "Help",
+        "How su&ction is estimated…",
+        lambda w: ask(w).show_about_suction(),
+        tip="What the figures of suction mean, what they rest on, and where they end",
+    )
     yield Command("log", "Help", "Show the &log", lambda w: ask(w).show_log(), tip="The folder of the log", apart=True)
     yield Command("about", "Help", "&About…", lambda w: ask(w).show_about(), tip="Version and licence")
 

@@ -19,7 +19,12 @@ _ROLES = {
     "quit": QAction.MenuRole.QuitRole,
     "about": QAction.MenuRole.AboutRole,
 }
-_ONE_OF = (("standing", "hanging"), ("layers_model", "layers_printed"), ("theme_system", "theme_light", "theme_dark"))
+_ONE_OF = (
+    ("standing", "hanging"),
+    ("layers_model", "layers_printed"),
+    ("theme_system", "theme_light", "theme_dark"),
+    ("chart_area", "chart_suction", "chart_force"),
+)
 
 
 def make_actions(window: MainWindow) -> dict[str, QAction]:

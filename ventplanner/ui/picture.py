@@ -90,13 +90,31 @@ class Band(_ReadOnly):
 
 
 @dataclass(frozen=True, eq=False)
+class ShownFlow(_ReadOnly):
+    """How hard the cavities suck at each of `heights` ((k,) float64, rising, mm), an estimate.
+
+    suction: kPa, the worst of each cavity's rooms. force: N, of all of its rooms together. limit: of the profile, kPa.
+    air: pressure of the air, kPa, which no suction passes. reach: kPa, the largest steady suction of what breathes with
+    the accepted vents: the scale goes so far. current: whether it is of the present plan and profile.
+    """
+
+    heights: FloatArray
+    suction: tuple[Band, ...]
+    force: tuple[Band, ...]
+    limit: float
+    air: float
+    reach: float = 0.0
+    current: bool = True
+
+
+@dataclass(frozen=True, eq=False)
 class Picture(_ReadOnly):
     """The part as it came, the part with the accepted vents once that is computed, and what was found and planned.
 
     height: build height of the part's highest point, mm. gap: height of the part's lowest point above the plate, mm.
     heights: (n,) float64, rising, mm. selected: "" | "cavity A" | "cup A1" | "vent 3" | "proposal 3". stale: the
     findings belong to another pose or other options and are being computed anew; halted: they are not, the user
-    cancelled that or it failed.
+    cancelled that or it failed. flow: None before it is known; flow_coming: an answer about it is on the way.
     """
 
     part: Mesh
@@ -111,6 +129,8 @@ class Picture(_ReadOnly):
     selected: str = ""
     stale: bool = False
     halted: bool = False
+    flow: ShownFlow | None = None
+    flow_coming: bool = False
 
     @property
     def plate_at(self) -> float:

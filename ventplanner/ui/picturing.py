@@ -8,12 +8,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from ventplanner.analysis.findings import Findings
+from ventplanner.app.breathing import Breathing
 from ventplanner.app.lookup import point_in
 from ventplanner.app.outlook import Outlook
+from ventplanner.app.suction import SEALED_SHARE
+from ventplanner.flow.model import Curves
 from ventplanner.geometry.solid import FloatArray, IntArray
 from ventplanner.plan.model import Plan, Point, Vent
 from ventplanner.ui.bare import part_key
-from ventplanner.ui.picture import Band, Mesh, Picture, ShownCavity, ShownVent, VentStatus
+from ventplanner.ui.picture import Band, Mesh, Picture, ShownCavity, ShownFlow, ShownVent, VentStatus
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,6 +108,36 @@ def _bands(outlook: Outlook) -> tuple[Band, ...]:
         for areas in [[(b.without, b.with_vents) for b in bands]]
     ]
     return (*bands, Band("", len(ids), rest[0], rest[1]))
+
+
+def shown_flow(found: Breathing) -> ShownFlow:
+    """The curves of the flow by cavity: "" gathers hollows that are none."""
+    before, after, profile = found.before.curves, found.after.curves, found.after.profile
+    heights = np.union1d(before.height, after.height)
+    home = found.ground.cavity_of_room
+    rooms: dict[str, list[int]] = {c.id: [] for c in found.ground.findings.cavities}
+    for room in range(1, found.ground.rooms.count + 1):
+        rooms.setdefault(home.get(room, ""), []).append(room)
+
+    def curve(of: Curves, mine: list[int], *, force: bool) -> FloatArray:
+        if not mine:
+            return np.zeros(len(heights))
+        if force:
+            own = 1e-6 * (of.suction[mine] * of.area[mine]).sum(axis=0)
+        else:
+            own = 1e-3 * np.where(of.area[mine] > 0.0, of.suction[mine], 0.0).max(axis=0)
+        return np.asarray(np.interp(heights, of.height, own))
+
+    def bands(*, force: bool) -> tuple[Band, ...]:
+        return tuple(
+            Band(name, k, curve(before, mine, force=force), curve(after, mine, force=force))
+            for k, (name, mine) in enumerate(rooms.items())
+        )
+
+    limit, air = profile.suction_limit_kpa, 1e-3 * profile.air_pressure_pa
+    steady = [1e-3 * row.peak_suction for row in found.after.cups]
+    reach = max((s for s in steady if s < SEALED_SHARE * air), default=0.0)
+    return ShownFlow(heights, bands(force=False), bands(force=True), limit, air, reach)
 
 
 def _point(values: FloatArray) -> Point:

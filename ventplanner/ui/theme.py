@@ -218,6 +218,11 @@ QPushButton:hover, QToolButton:hover { background: $hover; }
 QPushButton:pressed, QToolButton:pressed { background: $line; }
 QToolButton[kind="icon"] { background: transparent; border: 1px solid transparent; padding: 5px 7px; }
 QToolButton[kind="icon"]:hover { background: $hover; }
+QToolButton[kind="title"] {
+    background: transparent; color: $muted; border: 1px solid transparent; padding: 3px 6px; min-height: 16px;
+}
+QToolButton[kind="title"]:hover { background: $hover; }
+QToolButton[kind="title"]:focus { border: 2px solid $ink; padding: 2px 5px; }
 QToolButton[kind="icon"]:focus { border: 2px solid $ink; padding: 4px 6px; }
 QPushButton:disabled, QToolButton:disabled { color: $faint; background: transparent; }
 QPushButton:focus, QToolButton:focus { border: 2px solid $ink; padding: 4px 11px; }

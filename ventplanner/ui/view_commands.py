@@ -10,6 +10,7 @@ from ventplanner.ui.command import Command, with_part
 from ventplanner.ui.selection import place_word
 
 if TYPE_CHECKING:
+    from ventplanner.ui.chart_scale import Quantity
     from ventplanner.ui.theme import Choice
     from ventplanner.ui.view.eye import Side
     from ventplanner.ui.view.plane import Facing
@@ -215,4 +216,32 @@ def _colours() -> Iterator[Command]:
     )
 
 
-VIEW_COMMANDS: tuple[Command, ...] = (*_view(), *_sides(), *_colours(), *_section(), *_section_moves())
+def _show_quantity(quantity: Quantity, window: MainWindow) -> None:
+    window.stage.set_quantity(quantity)
+
+
+def _is_shown(quantity: Quantity, window: MainWindow) -> bool:
+    return window.stage.quantity == quantity
+
+
+def _chart() -> Iterator[Command]:
+    texts: tuple[tuple[Quantity, str, str], ...] = (
+        ("area", "Chart of sealed area", "Sealed area at every height"),
+        ("suction", "Chart of suction", "Suction at the lift at every height, an estimate"),
+        ("force", "Chart of force", "Force of the suction at every height, an estimate"),
+    )
+    for key, (quantity, text, tip) in enumerate(texts, 1):
+        yield Command(
+            f"chart_{quantity}",
+            "View",
+            text,
+            partial(_show_quantity, quantity),
+            (f"Ctrl+{key}",),
+            tip,
+            with_part,
+            on=partial(_is_shown, quantity),
+            apart=key == 1,
+        )
+
+
+VIEW_COMMANDS: tuple[Command, ...] = (*_view(), *_sides(), *_chart(), *_colours(), *_section(), *_section_moves())

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, QUrl
 from PySide6.QtGui import QAction, QDesktopServices
 
-from ventplanner.ui.dialogs.pages import About, History, HowItPrints, Keys, Search
+from ventplanner.ui.dialogs.pages import About, AboutSuction, History, HowItPrints, Keys, Search
 from ventplanner.ui.dialogs.preferences import PreferencesDialog
 from ventplanner.ui.dialogs.settings import SettingsDialog
 from ventplanner.ui.log import state_folder
@@ -61,6 +61,10 @@ class Dialogs(QObject):
     def show_how_it_prints(self) -> None:
         """The help page about layers and as printed."""
         HowItPrints(self._window).open()
+
+    def show_about_suction(self) -> None:
+        """How suction is estimated."""
+        AboutSuction(self._window).open()
 
     def show_about(self) -> None:
         """Version and licence."""

@@ -45,6 +45,46 @@ MOUSE = (
 )
 
 
+SUCTION: tuple[tuple[str, tuple[str, ...]], ...] = (
+    (
+        "What happens",
+        (
+            "When a layer is lifted off the film, every hollow that reaches down to it must take in as much resin as it"
+            " grows. What it takes in comes through throats, openings and vents, as far as they are printed; the"
+            " narrower they are, the harder it sucks. On the way down the same resin is pressed out again.",
+        ),
+    ),
+    (
+        "The figures",
+        (
+            "At the lift: the largest suction once a vent is complete. Start-up: until then. Way down: the largest"
+            " overpressure, which bulges thin walls. Force: suction times area, which the film and the part must bear.",
+            "Closed: nothing gets in, and only the pressure of the air ends the suction.",
+            "Before: without vents. After: with those that you accepted. Grey figures are those of before your last"
+            " change; the new ones come in a moment.",
+        ),
+    ),
+    (
+        "How wide a vent must be",
+        (
+            "Each condition asks for a diameter: the suction at the lift, the pressure on the way down, and that the hole"
+            " prints open. The largest one binds. Beside it stand the speeds that go with the vents as they are: a vent"
+            " that is too small for 60 mm/min may do for 25 mm/min.",
+        ),
+    ),
+    (
+        "What it rests on",
+        (
+            "The profile of printer and resin, at the bottom right (Ctrl+R): its numbers are typical ones, most of them"
+            " from memory, and each says where it comes from. Measured ones make the figures better.",
+            "Slow, steady flow of a resin that does not thicken. Film and walls are taken as stiff; real ones give way,"
+            " so real suction is lower. Above a Reynolds number of 10 the figures are rough; of a wall that would bulge"
+            " more than half its thickness they say nothing. All of them are estimates for planning, not measured.",
+        ),
+    ),
+)
+
+
 class _Page(QDialog):
     def __init__(self, title: str, parent: QWidget | None) -> None:
         super().__init__(parent)
@@ -247,6 +287,32 @@ class HowItPrints(_Page):
         area.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         area.setAccessibleName("How it prints")
+        self.column.addWidget(area, 1)
+        self.add_close()
+        self.resize(560, 640)
+
+
+class AboutSuction(_Page):
+    """What the figures of suction mean, what they rest on, and where they end."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__("How suction is estimated", parent)
+        inside = QWidget()
+        rows = QVBoxLayout(inside)
+        rows.setContentsMargins(0, 0, 12, 0)
+        rows.setSpacing(6)
+        for title, texts in SUCTION:
+            rows.addWidget(label(title, "heading"))
+            for text in texts:
+                rows.addWidget(label(sentence(text), wrap=True, select=True))
+            rows.addSpacing(6)
+        rows.addStretch(1)
+        area = QScrollArea()
+        area.setWidgetResizable(True)
+        area.setWidget(inside)
+        area.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        area.setAccessibleName("How suction is estimated")
         self.column.addWidget(area, 1)
         self.add_close()
         self.resize(560, 640)

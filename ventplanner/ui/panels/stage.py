@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from ventplanner.geometry.solid import FloatArray
     from ventplanner.plan.model import Point
     from ventplanner.ui.chart import Chart
+    from ventplanner.ui.chart_scale import Quantity
     from ventplanner.ui.preferences import Button
     from ventplanner.ui.session import Session
     from ventplanner.ui.view.place_mark import PlaceMark
@@ -44,6 +45,7 @@ class Stage(QWidget):
     """Gives the view and the chart the session's picture, and the session what was clicked and dragged."""
 
     face_mode_ended = Signal()
+    quantity_changed = Signal()
     section_changed = Signal(bool)
     """Whether the picture is cut open; told again when the plane turns, not when it only moves."""
 
@@ -116,6 +118,7 @@ class Stage(QWidget):
         chart.zoomed.connect(view.zoom_at_row)
         chart.panned.connect(view.pan_rows)
         chart.clicked.connect(session.select)
+        chart.wanted.connect(self.set_quantity)
         session.plan_changed.connect(self._show_dragged)
         session.changed.connect(self._show_dragged)
         from ventplanner.ui.view.place_mark import PlaceMark  # comes with the view, which the start does not wait for
@@ -131,6 +134,17 @@ class Stage(QWidget):
             picture = self._session.picture
             self.view.show_picture(picture)
             self.chart.show_picture(picture)
+
+    @property
+    def quantity(self) -> str:
+        """What the chart shows: "area", "suction" or "force"."""
+        return "area" if self.chart is None else self.chart.quantity
+
+    def set_quantity(self, quantity: Quantity) -> None:
+        """Let the chart show this."""
+        if self.chart is not None:
+            self.chart.set_quantity(quantity)
+            self.quantity_changed.emit()
 
     @property
     def hanging(self) -> bool:

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from ventplanner.app.outlook import Outlook
     from ventplanner.app.state import AppState
     from ventplanner.app.verdict import Verdict
-    from ventplanner.ui.picture import Mesh, Picture
+    from ventplanner.ui.picture import Mesh, Picture, ShownFlow
     from ventplanner.ui.work.analyst import Analyst
 
 T = TypeVar("T")
@@ -99,6 +99,8 @@ class Shown:
         if outlook is None or drawn is None:
             return self._kept("bare", (bare, halted), lambda: None if bare is None else replace(bare, halted=halted))
         drilled: Mesh | None = analyst.drilled
+        flow = self._flow(analyst)
+        coming = analyst.is_stale or analyst.breathing.is_busy
 
         def make() -> Picture:
             from ventplanner.ui.picturing import picture
@@ -113,11 +115,25 @@ class Shown:
                 stale=analyst.is_stale,
                 before=self._picture,
             )
-            self._picture = replace(self._picture, halted=halted) if halted else self._picture
+            self._picture = replace(self._picture, halted=halted, flow=flow, flow_coming=coming)
             return self._picture
 
-        shown = (outlook, drawn, state, offered, drilled, selected, analyst.is_stale, halted)
+        shown = (outlook, drawn, state, offered, drilled, selected, analyst.is_stale, halted, flow, coming)
         return self._kept("picture", shown, make)
+
+    def _flow(self, analyst: Analyst) -> ShownFlow | None:
+        found = analyst.breathing.found
+        if found is None:
+            return None
+
+        def make() -> ShownFlow:
+            from ventplanner.ui.picturing import shown_flow
+
+            return shown_flow(found)
+
+        curves = self._kept("curves", (found,), make)
+        current = analyst.breathing.is_current and not analyst.is_stale
+        return self._kept("flow", (curves, current), lambda: replace(curves, current=current))
 
     def forget(self) -> None:
         """Another part."""

@@ -1,0 +1,68 @@
+"""The title of the breathing chart, which is a button: what it shows, in which unit, and a menu to choose another."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import partial
+
+from PySide6.QtCore import QEvent, Qt
+from PySide6.QtGui import QAction, QActionGroup
+from PySide6.QtWidgets import QMenu, QWidget
+
+from ventplanner.ui.chart_painting import UNITS
+from ventplanner.ui.chart_scale import QUANTITIES, Quantity
+from ventplanner.ui.marks import icon
+from ventplanner.ui.panels.fields import Tool
+from ventplanner.ui.units import shown_unit
+
+TITLES: dict[Quantity, str] = {"area": "Sealed area", "suction": "Suction", "force": "Force"}
+KEYS: dict[Quantity, str] = {quantity: f"Ctrl+{k}" for k, quantity in enumerate(QUANTITIES, 1)}
+
+
+class Chooser(Tool):
+    """`choose` is called with what the user wants to see."""
+
+    def __init__(self, parent: QWidget, choose: Callable[[str], object]) -> None:
+        super().__init__(parent)
+        self.setProperty("kind", "title")
+        self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
+        self.setLayoutDirection(Qt.LayoutDirection.RightToLeft)
+        self.setPopupMode(Tool.ToolButtonPopupMode.InstantPopup)
+        self.setCursor(Qt.CursorShape.ArrowCursor)
+        font = self.font()
+        font.setWeight(font.Weight.DemiBold)
+        self.setFont(font)
+        menu = QMenu(self)
+        menu.setLayoutDirection(Qt.LayoutDirection.LeftToRight)
+        group = QActionGroup(menu)
+        self.entries: dict[Quantity, QAction] = {}
+        for quantity in QUANTITIES:
+            entry = menu.addAction("", partial(choose, quantity))
+            entry.setCheckable(True)
+            group.addAction(entry)
+            self.entries[quantity] = entry
+        self.setMenu(menu)
+
+    def show_quantity(self, quantity: Quantity) -> None:
+        """What is shown now, in the unit that is shown now."""
+        for each, entry in self.entries.items():
+            entry.setText(f"{told(each)}\t{KEYS[each]}")
+            entry.setChecked(each == quantity)
+        self.setText(told(quantity))
+        self.setIcon(icon("down"))
+        estimate = "" if quantity == "area" else ", an estimate"
+        self.setAccessibleName(f"The chart shows: {told(quantity)}{estimate}")
+        self.setToolTip(f"{told(quantity)}{estimate}\nDashed without vents, filled with those accepted")
+        self.adjustSize()
+
+    def changeEvent(self, event: QEvent) -> None:  # noqa: N802 - Qt's name
+        """The arrow in the colours of now."""
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.PaletteChange:
+            self.setIcon(icon("down"))
+
+
+def told(quantity: Quantity) -> str:
+    """A quantity with its unit."""
+    return f"{TITLES[quantity]}, {shown_unit(UNITS[quantity])}"
