@@ -67,7 +67,7 @@ SUCTION: tuple[tuple[str, tuple[str, ...]], ...] = (
     (
         "How wide a vent must be",
         (
-            "Each condition asks for a diameter: the suction at the lift, the pressure on the way down, and that the hole"
+            "Each condition asks for a diameter: the suction at the lift, the pressure on the way down, and that it"
             " prints open. The largest one binds. Beside it stand the speeds that go with the vents as they are: a vent"
             " that is too small for 60 mm/min may do for 25 mm/min.",
         ),
