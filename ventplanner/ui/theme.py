@@ -289,6 +289,7 @@ QScrollArea, QScrollArea > QWidget > QWidget { background: transparent; border: 
 QScrollBar:vertical { background: transparent; width: 10px; margin: 0; }
 QScrollBar:horizontal { background: transparent; height: 10px; margin: 0; }
 QScrollBar::handle { background: $line; border-radius: 3px; margin: 2px; min-height: 24px; min-width: 24px; }
+QScrollBar[idle="true"]::handle { background: transparent; }
 QScrollBar::handle:hover { background: $edge; }
 QScrollBar::add-line, QScrollBar::sub-line { width: 0; height: 0; }
 QScrollBar::add-page, QScrollBar::sub-page { background: transparent; }

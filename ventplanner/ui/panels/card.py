@@ -9,7 +9,7 @@ from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QFrame, QLineEdit, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
 
 from ventplanner.ui.marks import draw_state, state_colours
-from ventplanner.ui.panels.fields import label
+from ventplanner.ui.panels.fields import label, restyle
 from ventplanner.ui.selection import split
 from ventplanner.ui.theme import colours, scaled_font
 
@@ -100,6 +100,11 @@ class CardPanel(QScrollArea):
         self.setWidgetResizable(True)
         self.setFrameShape(QFrame.Shape.NoFrame)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        # Its room is kept free: fields that are typed into do not move when a sentence makes the card longer.
+        self.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOn)
+        bar = self.verticalScrollBar()
+        bar.rangeChanged.connect(lambda low, high: restyle(bar, "idle", high <= low))
+        restyle(bar, "idle", True)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.setAccessibleName("Details")
         session.changed.connect(self.show_session)
@@ -146,7 +151,14 @@ class CardPanel(QScrollArea):
             card.refresh()
             self.setWidget(card)
             # There is no sideways scrolling: the panel is never narrower than what stands in it.
-            self.setMinimumWidth(max(LEAST_WIDTH, card.minimumSizeHint().width() + 2 * self.frameWidth()))
+            self.setMinimumWidth(
+                max(
+                    LEAST_WIDTH,
+                    card.minimumSizeHint().width()
+                    + 2 * self.frameWidth()
+                    + self.verticalScrollBar().sizeHint().width(),
+                )
+            )
             for line in card.findChildren(QLineEdit) if field and of[:4] == "vent" else ():
                 if line.accessibleName() == field:
                     line.setFocus()

@@ -105,10 +105,18 @@ class NumberField(Line):
         if self.hasFocus() and self.isModified() and value == self._value:
             return
         self._value = value
+        self.setEnabled(True)
         self._mark(False)
         text = f"{value:g}°" if self._unit == "°" else f"{exact(value, self._unit)} {shown_unit(self._unit)}"
         self.setText(text.replace("-", "−"))
         self.setModified(False)
+
+    def show_none(self, why: str) -> None:
+        """There is nothing to show or type now, and why; `value` stays what it is."""
+        self.setText("–")
+        self.setModified(False)
+        self.setToolTip(why)
+        self.setEnabled(False)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
         """Arrows step, Escape puts back."""

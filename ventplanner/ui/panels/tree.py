@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QFont, QFontMetrics, QPainter, QPen, QStandardItem, QStandardItemModel
+from PySide6.QtGui import QColor, QFocusEvent, QFont, QFontMetrics, QPainter, QPen, QStandardItem, QStandardItemModel
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QStyle,
@@ -122,6 +122,16 @@ class _Tree(QTreeView):
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setItemDelegate(_Painter(self))
         self.setMouseTracking(True)
+
+    def focusInEvent(self, event: QFocusEvent) -> None:  # noqa: N802 - Qt's name
+        """Qt makes the first row the current one, which selects it; here only the user selects."""
+        begun = self.currentIndex().isValid()
+        selection = self.selectionModel()
+        selection.blockSignals(True)
+        super().focusInEvent(event)
+        if not begun:
+            selection.clear()
+        selection.blockSignals(False)
 
     def drawBranches(self, *_: object) -> None:  # noqa: N802 - Qt's name
         """None."""

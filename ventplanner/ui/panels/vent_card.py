@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 import numpy as np
+from PySide6.QtWidgets import QPushButton
 
 from ventplanner import parameters as p
 from ventplanner.errors import ParameterError
@@ -29,6 +30,9 @@ DOES_NOT_FIT = "That does not fit"
 
 
 POINTS = "Points to: 0° is right, 90° is back, seen from the front of the standing part."
+UPRIGHT = 0.05
+"""A vent this near to upright, in degrees, points to no side."""
+
 BEYOND = "Beyond the wall follows the diameter until it is typed."
 
 
@@ -69,12 +73,25 @@ class FiguredCard(Card):
         self._wrong.hide()
         self.needs.heir = self.diameter
 
+    def _place(self, left: QPushButton, right: QPushButton) -> None:
+        """Fields first, then the answers: both cards have them at the same place, and nothing above them changes."""
+        self.column.addWidget(self._heading)
+        self.column.addWidget(self._fields)
+        self.column.addSpacing(4)
+        line = row(left)
+        line.addWidget(right)  # apart: a click meant for the left one does not meet this one
+        self.column.addLayout(line)
+        self.column.addWidget(self._wrong)
+        self.column.addSpacing(4)
+
     def _show(self, vent: Vent) -> None:
         slope, heading = slope_and_heading(vent.axis, _pose(self.session))
         self.diameter.show_value(vent.diameter_mm)
         self.beyond.show_value(vent.beyond_mm)
         self.slope.show_value(round(slope, 1) + 0.0)
         self.heading.show_value(round(heading, 1) + 0.0)
+        if abs(slope) > 90.0 - UPRIGHT:
+            self.heading.show_none("An upright vent points to no side.")
         _show_common(self.session, self._figures, vent)
         self._why.setText(_sentence(vent.reason))
         self.needs.show_vent(vent)
@@ -111,12 +128,8 @@ class ProposalCard(FiguredCard):
         super().__init__(session, f"proposal {name}", Heading("Proposed vent", f"Vent {name}"))
         self.accept = button("Accept", lambda: session.accept(name), "primary", tip="Return")
         self.aside = button("Set aside", lambda: session.set_aside_proposal(name), tip="X")
-        self.column.addWidget(self._heading)
-        self.column.addWidget(self._why)
-        self.column.addSpacing(2)
-        self.column.addLayout(row(self.accept, self.aside))
-        self.column.addSpacing(4)
-        for widget in (self._fields, self._wrong, self._figures, self.needs):
+        self._place(self.accept, self.aside)
+        for widget in (self._why, self._figures, self.needs):
             self.column.addWidget(widget)
         self.column.addSpacing(4)
         how = "Type a figure, and the vent is accepted with it. Drag it along the skin to put it elsewhere."
@@ -141,11 +154,9 @@ class VentCard(FiguredCard):
         self.remove = button("Remove", lambda: session.remove(name), tip="Delete")
         self.level = button("Lay it level", self._level, tip="Drill along the layers")
         self.printed = VentPrinted(session, self._word)
-        for widget in (self._heading, self._fields, self._wrong, self._figures, self._why, self.printed):
+        self._place(self.level, self.remove)
+        for widget in (self._figures, self._why, self.printed, self.needs):
             self.column.addWidget(widget)
-        self.column.addSpacing(4)
-        self.column.addLayout(row(self.remove, self.level))
-        self.column.addWidget(self.needs)
         self.column.addSpacing(4)
         self.column.addWidget(label(f"{POINTS} {BEYOND}", "muted", wrap=True))
         self.column.addStretch(1)
@@ -158,7 +169,7 @@ class VentCard(FiguredCard):
         self._heading.pill.show_state("accepted", "accepted")
         self._show(vent)
         self.printed.refresh()
-        self.level.setVisible(abs(self.slope.value) > 0.05)
+        self.level.setEnabled(abs(self.slope.value) > 0.05)
         return True
 
     def _level(self) -> None:

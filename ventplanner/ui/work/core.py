@@ -118,6 +118,7 @@ class Core(Known):
             self.changed.emit()  # names of the history may differ
             return
         self._moves += 1
+        self._keep_selection(for_good=False)  # what follows tells of the new state: a proposal is a vent by then
         self._analyst.follow(history.state)
         self._look_up()
         self._keep_selection()
@@ -177,14 +178,19 @@ class Core(Known):
             return any(c.id == name for c in cavities)
         return kind == "cup" and any(cup.id == name for c in cavities for cup in c.cups)
 
-    def _keep_selection(self) -> None:
-        """What is gone is not selected: an accepted proposal is a vent now, and a removed vent a proposal again."""
+    def _keep_selection(self, for_good: bool = True) -> None:
+        """What is gone is not selected: an accepted proposal is a vent now, and a removed vent a proposal again.
+
+        for_good: nothing more will come; else what is gone stays selected as long as nothing took its place.
+        """
         kind, _, name = self._selected.partition(" ")
         if not self._selected or self._is_there(self._selected):
             return
         if self.stale and kind != "vent":
             return  # proposals and cavities come with the findings
         other = {"vent": f"proposal {name}", "proposal": f"vent {name}"}.get(kind, "")
+        if not for_good and not self._is_there(other):
+            return
         self._selected = other if self._is_there(other) else ""
         self.selection_changed.emit()
 
