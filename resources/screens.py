@@ -3,7 +3,8 @@
     xvfb-run -a -s "-screen 0 1600x1000x24" python resources/screens.py [FOLDER]
 
 Each picture shows another moment of the work: a ghost that is selected, everything accepted and the part hanging, a
-height of the print, suction, the card of a cavity, the exported file, the part cut open along a vent.
+height of the print, suction, the card of a cavity, the exported file, the part cut open along a vent, a layer of the
+model and as printed, the test piece.
 """
 
 from __future__ import annotations
@@ -13,12 +14,15 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 from PySide6.QtWidgets import QApplication
 
 from ventplanner import resources
+from ventplanner.profile import Profile
 from ventplanner.ui import main
+from ventplanner.ui.dialogs.test_piece import TestPieceDialog
 from ventplanner.ui.settings import Settings
 from ventplanner.ui.theme import Choice
 from ventplanner.ui.window import MainWindow
@@ -34,7 +38,7 @@ class Photographer:
     def __init__(self, window: MainWindow, folder: Path) -> None:
         self.window = window
         self.session = window.session
-        self._folder = folder
+        self.folder = folder
 
     def wait(self, until: Callable[[], bool] = lambda: True) -> None:
         """Let the window work until something is so, and a little longer."""
@@ -65,7 +69,7 @@ class Photographer:
             for width, height in SIZES:
                 self.window.resize(width, height)
                 self.wait(self.settled)
-                self.window.grab().save(str(self._folder / f"{name}-{width}-{look}.png"))
+                self.window.grab().save(str(self.folder / f"{name}-{width}-{look}.png"))
         self.window.theme.choose("light")
 
 
@@ -111,6 +115,33 @@ def take_all(photographer: Photographer) -> None:
     p.window.actions_by_name["cut_through"].trigger()
     p.take("cut")
     p.window.stage.set_section(False)
+    _layers(p)
+
+
+def _layers(p: Photographer) -> None:
+    """A layer of the model, then as it prints with strong light, in which vents print closed."""
+    window, session = p.window, p.session
+    window.bench.use(replace(Profile(), name="Strong light", pixel_mm=0.1, blur_mm=0.5, exposure_ratio=60.0))
+    window.stage.set_printed(20.0)
+    window.actions_by_name["layers"].trigger()
+    p.wait(lambda: window.stage.layers.is_current)
+    p.take("layers")
+    session.accept_all()
+    p.wait(p.settled)
+    window.actions_by_name["layers_printed"].trigger()
+    session.select(f"vent {session.plan.vents[0].id}")
+    p.wait(lambda: session.printed is not None and session.way_out(session.plan.vents[0]) is not None)
+    p.take("layers-printed")
+    window.actions_by_name["test_piece"].trigger()
+    dialog = window.findChild(TestPieceDialog)
+    assert dialog is not None
+    for box, at in zip(dialog.choices.values(), (5, 9, 7), strict=True):
+        box.setCurrentIndex(at)
+    for look in LOOKS:
+        window.theme.choose(look)
+        p.wait(dialog.keep.isEnabled)
+        dialog.grab().save(str(p.folder / f"test-piece-{look}.png"))
+    dialog.reject()
 
 
 def run(folder: Path) -> None:
