@@ -159,11 +159,15 @@ class Overlay:
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setBrush(paper)
         painter.drawRoundedRect(scale, 4, 4)
-        painter.drawRoundedRect(front, 4, 4)
+        has_room = front.right() <= self.plane.width - 4.0
+        if has_room:
+            painter.drawRoundedRect(front, 4, 4)
         row, left = scale.bottom() - 3, scale.left() + 7
         painter.setPen(QPen(QColor(colours.ink), 1.6))
         painter.drawLine(QPointF(left, row), QPointF(left + wide, row))
         painter.setPen(QColor(colours.ink))
         painter.drawText(QPointF(left, row - 4), text)
+        if not has_room:
+            return
         painter.setPen(QColor(colours.muted))
         painter.drawText(front, Qt.AlignmentFlag.AlignCenter, FRONT)

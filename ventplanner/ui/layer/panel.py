@@ -29,7 +29,7 @@ WIDE_AND_LOW = 1.45
 SIDE_WIDTH, LEAST_BESIDE = 236, 400
 
 
-ROOMY, TIGHT = 600, 480
+ROOMY, TIGHT = 600, 524
 """Below these widths the head leaves out what has a key, then the words before the number."""
 
 
