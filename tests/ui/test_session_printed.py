@@ -129,6 +129,21 @@ def test_a_vent_that_prints_closed_is_left_to_do_until_it_is_wide_enough(coarse:
     assert not any("print closed" in x.text for x in coarse.left)
 
 
+def test_looking_for_sizes_can_be_cancelled_and_begun_again(coarse: Session, qtbot: QtBot) -> None:
+    vent = coarse.plan.vents[0]
+    coarse.set_profile(CLOSING)
+    coarse.check_printed()
+    known(qtbot, coarse)
+    qtbot.waitUntil(lambda: coarse.job is not None and coarse.job.name == "Looking for sizes that print open")
+    said = counted(coarse.said)
+    coarse.cancel()
+    assert said == [("Cancelled: no more sizes that print open are looked for.",)]
+    assert coarse.is_printed_known
+    assert not coarse.is_way_out_awaited
+    coarse.check_printed()
+    qtbot.waitUntil(lambda: coarse.way_out(vent) is not None, timeout=LONG_MS)
+
+
 def test_a_part_that_is_closed_leaves_nothing_behind(coarse: Session, qtbot: QtBot) -> None:
     coarse.check_printed()
     known(qtbot, coarse)

@@ -138,6 +138,8 @@ def test_a_click_on_a_void_selects_its_cavity_and_on_a_drill_the_vent(window: Ma
     window.stage.set_printed(10.0)
     panel = shown(window, qtbot)
     sheet, session = panel.sheet, window.session
+    QTest.mouseMove(sheet, spot(sheet, 11.0, 3.0))
+    qtbot.waitUntil(lambda: sheet.toolTip() == "sealed void, cavity B")
     QTest.mouseClick(sheet, LEFT, NONE, spot(sheet, 11.0, 3.0))
     assert session.selected == "cavity B"
     QTest.mouseClick(sheet, LEFT, NONE, spot(sheet, -7.0, -3.0))

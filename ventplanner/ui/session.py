@@ -243,9 +243,8 @@ class Session(Editing):
         elif job.name == j.PROPOSALS:
             analyst.cancel(analyst.proposing)
             self.said.emit("Looking for vents was cancelled. The cavities are known all the same.")
-        elif job.name == j.PRINTED:
-            analyst.printing.cancel()
-            self.said.emit("Cancelled: how the part prints is not known.")
+        elif job.name in (j.PRINTED, j.SIZES):
+            self.said.emit(analyst.printing.cancel())
         elif job.name == j.PICTURE:
             analyst.cutting.cancel()
             self.said.emit("Cancelled: the picture shows the vents as drills. An export drills them all the same.")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal
 
-from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import (
     QColor,
     QFocusEvent,
@@ -22,6 +22,7 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 from ventplanner.geometry.solid import FloatArray, box_of
 from ventplanner.ui.layer.overlay import Cut, Overlay, cuts_at
 from ventplanner.ui.layer.plane import Plane
+from ventplanner.ui.layer.states import WORDS
 from ventplanner.ui.picture import Picture
 from ventplanner.ui.view.colours import LIGHT, Colours
 
@@ -42,7 +43,6 @@ class LayerSheet(QWidget):
     clicked = Signal(str)
     stepped = Signal(int)
     ends = Signal(int)
-    hovered = Signal(str)
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -131,6 +131,14 @@ class LayerSheet(QWidget):
         """What is under a pixel: a vent, or a cavity that reaches there."""
         return self.over.word_at(place)
 
+    def _told_at(self, place: QPointF, word: str) -> str:
+        """What is under a pixel in words: the state, and whose it is."""
+        cell = None if self._layer is None else self._layer.cell_at(*self.plane.to_mm(place.x(), place.y()))
+        if self._layer is None or cell is None:
+            return ""
+        state = WORDS[int(self._layer.states[cell])]
+        return f"{state}, {word.replace('proposal', 'proposed vent')}" if word else state
+
     def _cut_drills(self) -> None:
         self._cuts = () if self._layer is None else cuts_at(self._picture, self._layer.z)
 
@@ -194,8 +202,8 @@ class LayerSheet(QWidget):
             self._doing = ""  # let go where this window did not hear of it
         if not self._doing:
             word = self.word_at(place)
+            self.setToolTip(self._told_at(place, word))
             self.setCursor(Qt.CursorShape.PointingHandCursor if word else Qt.CursorShape.ArrowCursor)
-            self.hovered.emit(word)
             return
         if self._doing == "pressed" and (place - self._pressed_at).manhattanLength() >= _BEGINS_PX:
             self._doing = "moving"
@@ -250,11 +258,6 @@ class LayerSheet(QWidget):
             self.fit()
         else:
             event.ignore()
-
-    def leaveEvent(self, event: QEvent) -> None:  # noqa: N802 - Qt's name
-        """Nothing is under the pointer."""
-        self.hovered.emit("")
-        super().leaveEvent(event)
 
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
         """Keep the scale, or fit again if nobody moved the picture."""

@@ -18,7 +18,7 @@ from ventplanner.ui.journal import Journal
 from ventplanner.ui.log import log
 from ventplanner.ui.work.analyst import Analyse, Analysed, Analyst
 from ventplanner.ui.work.files import Opened
-from ventplanner.ui.work.jobs import ANALYSIS, PRINTED, PROPOSALS, Jobs
+from ventplanner.ui.work.jobs import ANALYSIS, PRINTED, PROPOSALS, SIZES, Jobs
 from ventplanner.ui.work.known import Known
 from ventplanner.ui.work.pool import Pool
 from ventplanner.ui.work.showing import Shown
@@ -59,6 +59,7 @@ class Core(Known):
             (self._analyst.analysis, ANALYSIS),
             (self._analyst.proposing, PROPOSALS),
             (self._analyst.printing.lane, PRINTED),
+            (self._analyst.printing.sizing, SIZES),
         ):
             lane.busy_changed.connect(lambda lane=lane, name=name: self._set_busy(name, lane.is_busy, cancellable=True))
             lane.progressed.connect(lambda step, share, name=name: self._tell(name, step, share))

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 
 from ventplanner.ui.work.pace import Pace
 
-OPENING, EXPORT, SAVING, READY, ANALYSIS, PROPOSALS, PICTURE, PRINTED = (
+OPENING, EXPORT, SAVING, READY, ANALYSIS, PROPOSALS, PICTURE, PRINTED, SIZES = (
     "Opening",
     "Exporting",
     "Saving",
@@ -15,8 +15,9 @@ OPENING, EXPORT, SAVING, READY, ANALYSIS, PROPOSALS, PICTURE, PRINTED = (
     "Proposing vents",
     "Drilling",
     "Checking as printed",
+    "Looking for sizes that print open",
 )
-BY_WEIGHT = (EXPORT, SAVING, READY, OPENING, ANALYSIS, PROPOSALS, PICTURE, PRINTED)
+BY_WEIGHT = (EXPORT, SAVING, READY, OPENING, ANALYSIS, PROPOSALS, PICTURE, PRINTED, SIZES)
 
 Stage = tuple[frozenset[str], float]
 

@@ -9,6 +9,7 @@ from PySide6.QtCore import QObject, QTimer, Signal
 from ventplanner.app.results import Results
 from ventplanner.app.state import AppState
 from ventplanner.profile import Profile
+from ventplanner.progress import Progress
 from ventplanner.ui.work.lanes import Lane
 
 if TYPE_CHECKING:
@@ -41,13 +42,15 @@ class Printing(QObject):
         self._state: AppState | None = None
         self._findings: Findings | None = None
         self._refused: set[str] = set()
+        self._unsized: set[str] = set()
         self.lane = Lane("as printed", self, impatient=True, keep_late=True)
         self.lane.done.connect(self._keep)
         self.lane.failed.connect(self._fail)
-        self._sizing = Lane("ways out", self, impatient=True, keep_late=True)
-        self._sizing.done.connect(self._keep_way)
-        self._sizing.failed.connect(self._fail)
-        self.lanes = (self.lane, self._sizing)
+        self.sizing = Lane("ways out", self, impatient=True, keep_late=True)
+        self.sizing.done.connect(lambda _key, _: self.changed.emit())
+        self.sizing.progressed.connect(lambda _step, _share: self.changed.emit())
+        self.sizing.failed.connect(self._not_sized)
+        self.lanes = (self.lane, self.sizing)
         self._rest = QTimer(self)
         self._rest.setSingleShot(True)
         self._rest.setInterval(REST_MS)
@@ -66,7 +69,7 @@ class Printing(QObject):
     @property
     def is_sizing(self) -> bool:
         """Whether a way out is being looked for."""
-        return self._sizing.is_busy
+        return self.sizing.is_busy
 
     def way_out(self, vent: Vent) -> WayOut | None:
         """What makes a vent of the present plan print open; None if it does, or as long as that is not known."""
@@ -95,15 +98,24 @@ class Printing(QObject):
         key = self._present_key()
         self._asked = key
         self._refused.discard(key)
+        self._unsized.discard(key)
         self._ask()
 
-    def cancel(self) -> None:
-        """Stop, until somebody asks for it again."""
-        self._refused.add(self._present_key())
-        self._asked = ""
-        self._rest.stop()
-        self.lane.stop()
+    def cancel(self) -> str:
+        """Stop, until somebody asks for it again; what that means, in words."""
+        key, busy = self._present_key(), self.is_busy
+        if busy:
+            self._refused.add(key)
+            self._asked = ""
+            self._rest.stop()
+            self.lane.stop()
+        else:
+            self._unsized.add(key)
+            self.sizing.stop()
         self.changed.emit()
+        if busy:
+            return "Cancelled: how the part prints is not known."
+        return "Cancelled: no more sizes that print open are looked for."
 
     def follow(self, state: AppState, findings: Findings, *, passing: bool = False) -> None:
         """This is the plan now, and these are the findings it rests on. passing: it is a step of a drag; nothing is
@@ -134,12 +146,14 @@ class Printing(QObject):
         self._results.clear()
         self._ways.clear()
         self._refused.clear()
+        self._unsized.clear()
         if had is not None:
             self.changed.emit()
 
     def retry(self) -> None:
         """Try again what failed, too."""
         self._refused.clear()
+        self._unsized.clear()
 
     def _present_key(self) -> str:
         if self._state is None:
@@ -176,22 +190,28 @@ class Printing(QObject):
             return
         from ventplanner.app.printing import printing
 
-        self._sizing.stop()
+        self.sizing.stop()
         self.lane.ask(key, lambda progress: printing(findings, state.plan, profile, progress, before))
         self.changed.emit()
 
     def _ask_ways(self) -> None:
-        """A way out for each vent that prints closed, one after the other."""
+        """A way out for each vent that prints closed, one after the other; each is known as soon as it is found."""
         state, findings, found = self._state, self._findings, self.found
-        if state is None or findings is None or found is None or not self.is_current:
+        if state is None or findings is None or found is None or not self.is_current or self._key in self._unsized:
             return
         from ventplanner.app.printing import closed_vents, way_out, way_out_key
 
-        unknown = {way_out_key(self._key, v): v for v in closed_vents(found, state.plan)}
-        key = next((k for k in unknown if k not in self._ways and k not in self._refused), None)
-        if key is not None:
-            plan, vent = state.plan, unknown[key]
-            self._sizing.ask(key, lambda _: way_out(found, findings, plan, vent))
+        plan, ways = state.plan, self._ways
+        unknown = {way_out_key(self._key, v): v for v in closed_vents(found, plan)}
+        wanted = [(key, vent) for key, vent in unknown.items() if key not in ways]
+
+        def work(progress: Progress) -> None:
+            for k, (key, vent) in enumerate(wanted):
+                progress(f"Vent {vent.id}", k / len(wanted))
+                ways[key] = way_out(found, findings, plan, vent)
+
+        if wanted:
+            self.sizing.ask(self._key, work)
 
     def _keep(self, key: str, result: object) -> None:
         if self._state is None:
@@ -200,14 +220,12 @@ class Printing(QObject):
         self._show_known()
         self.changed.emit()
 
-    def _keep_way(self, key: str, result: WayOut) -> None:
-        if self._state is None:
-            return
-        self._ways[key] = result
-        self._ask_ways()
-        self.changed.emit()
-
     def _fail(self, key: str, error: object) -> None:
         self._refused.add(key)
         self.failed.emit(error, _CANNOT)
+        self.changed.emit()
+
+    def _not_sized(self, key: str, error: object) -> None:
+        self._unsized.add(key)
+        self.failed.emit(error, "No size that prints open could be found")
         self.changed.emit()
