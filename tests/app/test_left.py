@@ -99,7 +99,7 @@ def test_only_vents_of_cups_that_do_not_breathe_are_blamed() -> None:
     elsewhere = replace(of("B")[0], cavity="A", cup="A2")
     left = left_to_do(outlook(elsewhere), Plan((elsewhere,)), [])
     about_a = next(x for x in left if x.text.startswith("A "))
-    assert about_a.text.endswith("no vent leads into cup A1; drag one there, or leave it as it is.")
+    assert about_a.text.endswith("no vent leads into cup A1; add one there, or leave it as it is.")
     assert about_a.target == "cup A1"
 
 

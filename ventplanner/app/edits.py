@@ -54,6 +54,30 @@ def accept_with(state: AppState, proposal: Vent, change: Callable[[AppState, str
     return Edit(f"{accepted.name}: {how[:1].lower()}{how[1:]}", changed.state)
 
 
+def add(state: AppState, vent: Vent) -> Edit:
+    """Take a vent into the plan that was placed by hand and never proposed; its id is free."""
+    after = replace(_kept_current(state), plan=state.plan.with_vent(vent))
+    return Edit(f"Add {_called(vent.id)}", after)
+
+
+def moved_away(state: AppState, cup: str) -> tuple[str, ...]:
+    """Ids of the accepted vents that were proposed for this cup and are now somewhere else."""
+    now = {v.id: v for v in state.plan.vents}
+    return tuple(
+        vent_id
+        for vent_id, proposal in state.proposals
+        if proposal.cup == cup and vent_id in now and not same_place(now[vent_id], proposal)
+    )
+
+
+def propose_again(state: AppState, cup: str) -> Edit:
+    """Offer what was proposed for a cup once more, where its vents have been moved away or set aside."""
+    away = moved_away(state, cup)
+    origins = tuple(pair for pair in state.proposals if pair[0] not in away)
+    aside = tuple(v for v in state.set_aside if v.cup != cup)
+    return Edit(f"Propose again for cup {cup}", replace(state, proposals=origins, set_aside=aside))
+
+
 def set_aside(state: AppState, proposal: Vent) -> Edit:
     """Do not offer this proposal any more."""
     if any(same_place(v, proposal) for v in state.set_aside):

@@ -111,7 +111,7 @@ def _to_do(cavity: str, bad: Sequence[tuple[str, Cup]], known: _Known) -> Left:
     if mine and any(cups):
         names = [name for name in cups if name]
         which = f"cup {names[0]}" if len(names) == 1 else f"cups {', '.join(names[:-1])} and {names[-1]}"
-        return Left(f"{matter}: no vent leads into {which}; drag one there, {OR_LEAVE}.", f"cup {names[0]}")
+        return Left(f"{matter}: no vent leads into {which}; add one there, {OR_LEAVE}.", f"cup {names[0]}")
     if not known.searched:
         return Left(f"{matter}; vents have not been looked for.", here)
     return Left(f"{matter}: no vent was found for it; hang the part otherwise, {OR_LEAVE}.", here)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from ventplanner.ui.command import MENUS, Command, looked_at, with_part
 from ventplanner.ui.printing_commands import PRINTING_COMMANDS
-from ventplanner.ui.selection import cavity_of, chosen
+from ventplanner.ui.selection import cavity_of, chosen, left_cup
 from ventplanner.ui.units import sentence
 from ventplanner.ui.view_commands import VIEW_COMMANDS
 
@@ -202,6 +202,28 @@ def _vents() -> Iterator[Command]:
     )
 
 
+def _more_vents() -> Iterator[Command]:
+    yield Command(
+        "new_vent",
+        "Vents",
+        "New &vent here…",
+        lambda w: w.say(w.stage.new_vent()),
+        ("V",),
+        "Drill one more vent: where the pointer is, or where you click next",
+        looked_at,
+        apart=True,
+    )
+    yield Command(
+        "propose_again",
+        "Vents",
+        "Propose a&gain for this cup",
+        lambda w: w.session.propose_again(left_cup(w.session)),
+        (),
+        "Offer the vent again that was moved away from the selected cup or set aside",
+        lambda w: bool(left_cup(w.session)),
+    )
+
+
 def _walk() -> Iterator[Command]:
     yield Command(
         "next",
@@ -267,6 +289,7 @@ COMMANDS: tuple[Command, ...] = (
     *VIEW_COMMANDS,
     *_part(),
     *_vents(),
+    *_more_vents(),
     *_walk(),
     *PRINTING_COMMANDS,
     *_help(),

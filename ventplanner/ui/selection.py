@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ventplanner.app.edits import moved_away
 from ventplanner.plan.model import Vent
 
 if TYPE_CHECKING:
@@ -39,6 +40,19 @@ def cavity_of(session: Session, selected: str) -> str:
         return next((c.id for c in found if any(cup.id == name for cup in c.cups)), "")
     found_vent = vent(session, selected)
     return found_vent.cavity if found_vent is not None else ""
+
+
+def left_cup(session: Session) -> str:
+    """Id of the selected cup, or of the selected cavity's only one, if its proposal was moved away or set aside."""
+    state, findings = session.state, session.findings
+    if state is None or findings is None:
+        return ""
+    kind, name = split(session.selected)
+    own = next(([cup.id for cup in c.cups] for c in findings.cavities if kind == "cavity" and c.id == name), [])
+    cup = name if kind == "cup" else own[0] if len(own) == 1 else ""
+    offered = any(v.cup == cup for v in session.proposals)
+    aside = any(v.cup == cup for v in session.set_aside)
+    return cup if cup and (moved_away(state, cup) or (aside and not offered)) else ""
 
 
 def place_word(session: Session) -> str:

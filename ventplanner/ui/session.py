@@ -52,7 +52,6 @@ class Session(Editing):
     exported = Signal(object)
     saved = Signal(str)
     file_changed = Signal(str)
-    said = Signal(str)
 
     def __init__(
         self,

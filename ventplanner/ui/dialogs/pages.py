@@ -39,6 +39,7 @@ MOUSE = (
     ("Larger, smaller", "wheel"),
     ("Move a vent along the skin", "drag the vent"),
     ("The same, keeping its direction", "Shift and drag"),
+    ("Drill one more vent", "right click on the skin, or V where the pointer is"),
     ("Move the section", "drag its handle, or Shift and wheel"),
     ("Show the part printed so far", "drag the handle of the chart"),
     ("In the layers: up and down by a layer", "Shift and wheel"),

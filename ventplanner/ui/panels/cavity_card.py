@@ -11,6 +11,7 @@ from ventplanner.ui.panels.fields import Figures, Line, button, label, row
 from ventplanner.ui.panels.printed_piece import CavityPrinted
 from ventplanner.ui.panels.rows import state_of_cup
 from ventplanner.ui.panels.suction import Suction
+from ventplanner.ui.selection import left_cup
 from ventplanner.ui.units import sentence
 from ventplanner.ui.words import STATE_WORDS, area, count, mm, volume
 
@@ -18,6 +19,9 @@ if TYPE_CHECKING:
     from ventplanner.analysis.cavities import Cavity
     from ventplanner.plan.model import NoVent
     from ventplanner.ui.session import Session
+
+
+NEW_VENT = "One more vent: right click on its skin, or V where the pointer is."
 
 
 class CavityCard(Card):
@@ -31,6 +35,7 @@ class CavityCard(Card):
         self._open = label("", wrap=True)
         self._accept = button("Accept all of its vents", self._accept_all)
         self._back = button("Bring back what was set aside", self._bring_back)
+        self._again = button("Propose again for it", lambda: session.propose_again(left_cup(session)))
         self._note_label = label("Note", "heading")
         self._note = Line()
         self._note.setPlaceholderText("Why it may stay as it is")
@@ -45,6 +50,8 @@ class CavityCard(Card):
             self.column.addWidget(widget)
         self.column.addLayout(row(self._accept))
         self.column.addLayout(row(self._back))
+        self.column.addLayout(row(self._again))
+        self.column.addWidget(label(NEW_VENT, "muted", wrap=True))
         self.column.addWidget(self._suction)
         self.column.addSpacing(10)
         self.column.addWidget(self._note_label)
@@ -71,6 +78,7 @@ class CavityCard(Card):
         self._suction.show_now()
         self._accept.setVisible(bool(proposals))
         self._back.setVisible(bool(aside))
+        self._again.setVisible(not aside and bool(left_cup(self.session)))
         self.printed.refresh()
         return True
 
@@ -152,8 +160,13 @@ class CupCard(Card):
         self._text = label("", "muted", wrap=True)
         self.printed = CavityPrinted(session, name.rstrip("0123456789"), name)
         self._suction = Suction(session, "cup", name)
-        for widget in (self._heading, self._figures, self._none, self._text, self.printed, self._suction):
+        self._again = button("Propose again for this cup", lambda: session.propose_again(name))
+        for widget in (self._heading, self._figures, self._none, self._text):
             self.column.addWidget(widget)
+        self.column.addLayout(row(self._again))
+        self.column.addWidget(label(NEW_VENT, "muted", wrap=True))
+        self.column.addWidget(self.printed)
+        self.column.addWidget(self._suction)
         self.column.addStretch(1)
 
     def refresh(self) -> bool:
@@ -169,6 +182,7 @@ class CupCard(Card):
         cup = cavity.cups[number].cup
         state = state_of_cup(self.session, cavity, number)
         self._heading.above.setText(f"Cup of cavity {cavity.id}")
+        self._again.setVisible(left_cup(self.session) == self._name)
         self._heading.pill.show_state(state, STATE_WORDS[state])
         put = self._figures.put
         put("Sealed volume", volume(cup.sealed_volume))

@@ -38,9 +38,12 @@ class Facts(QLabel):
         self.style().drawItemText(QPainter(self), room, where, self.palette(), self.isEnabled(), shown, role)
 
     def say(self, text: str) -> None:
-        """A sentence, for a while."""
+        """A sentence, for a while; "" takes back what was said."""
         self.setText(text)
         self._while.start(SAID_FOR_MS)
+        if not text:
+            self._while.stop()
+            self.show_session()
 
     def show_session(self) -> None:
         """The part in one line, unless something is being said."""

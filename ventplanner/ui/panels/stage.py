@@ -14,6 +14,7 @@ from ventplanner.ui.layer.panel import LayerPanel
 from ventplanner.ui.panels.busy import Busy
 from ventplanner.ui.panels.cut_bar import CutBar
 from ventplanner.ui.panels.fields import label
+from ventplanner.ui.panels.placing import Placing
 from ventplanner.ui.panels.tools import Tools
 from ventplanner.ui.theme import scaled_font
 from ventplanner.ui.view.colours import DARK, LIGHT
@@ -55,6 +56,7 @@ class Stage(QWidget):
         self.view: View | None = None
         self.chart: Chart | None = None
         self.place_mark: PlaceMark | None = None
+        self.placing: Placing | None = None
         self.tools = Tools(session, actions)
         self.cut_bar = CutBar(actions)
         self.cut_bar.hide()
@@ -124,6 +126,7 @@ class Stage(QWidget):
         from ventplanner.ui.view.place_mark import PlaceMark  # comes with the view, which the start does not wait for
 
         self.place_mark = PlaceMark(view)
+        self.placing = Placing(session, view)
         session.place_wanted.connect(self._show_place)
         for gone in (session.selection_changed, session.findings_changed, session.part_changed):
             gone.connect(self.place_mark.clear)
@@ -245,6 +248,10 @@ class Stage(QWidget):
         if given_up:
             self.face_mode_ended.emit()
         return given_up
+
+    def new_vent(self) -> str:
+        """Place a vent where the pointer is, else with the next click; returns what to do then, "" for nothing."""
+        return "" if self.placing is None else self.placing.begin()
 
     def set_face_mode(self, on: bool) -> None:
         """Whether the next click in the view chooses the face that goes to the plate."""

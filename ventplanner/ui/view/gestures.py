@@ -172,6 +172,8 @@ class Gestures(QObject):
         doing, self._doing = self._doing, ""
         if doing == "pressed" and self._button == Qt.MouseButton.LeftButton:
             self._view.click(event.position())
+        elif doing == "pressed" and self._button == Qt.MouseButton.RightButton:
+            self._view.menu_wanted.emit(event.position())
         elif doing == "dragging":
             self._view.end_drag()
         elif doing == "cutting":
@@ -219,6 +221,8 @@ def key_pressed(view: View, event: QKeyEvent) -> bool:
         view.level()
     elif key in _SIDE_OF_KEY:
         view.look(_SIDE_OF_KEY[key])
+    elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and view.tool != "look":
+        view.click(QPointF(0.5 * view.width(), 0.5 * view.height()))
     elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
         view.activated.emit(view.selected)
     elif key == Qt.Key.Key_Escape:

@@ -31,7 +31,7 @@ from ventplanner.ui.view.shown import (
 from ventplanner.ui.view.surfaces import Cuts, Surfaces
 from ventplanner.ui.view.turning import kept_height
 
-Tool = Literal["look", "face"]
+Tool = Literal["look", "face", "vent"]
 
 MARGINS = (RULER_PX + 24, 72, 30, 64)
 """Pixels kept free round the part when it is fitted: left, top, right, bottom."""
@@ -51,6 +51,8 @@ class View(QWidget):
     drag_ended = Signal(str)
     drag_cancelled = Signal(str)
     face_picked = Signal(object)
+    vent_placed = Signal(object)
+    menu_wanted = Signal(QPointF)
     mapping_changed = Signal(object)
     section_changed = Signal(object)
     frame_drawn = Signal(float)
@@ -154,11 +156,10 @@ class View(QWidget):
             self._sheet_shows(on_handle=on_handle)
 
     def set_tool(self, tool: Tool) -> None:
-        """ "look", or "face": the next click picks the face that goes to the plate."""
+        """ "look"; or the next click picks the "face" that goes to the plate, or the place of a new "vent"."""
         self._tool = tool
         self.hover(None)
-        cursor = Qt.CursorShape.CrossCursor if tool == "face" else Qt.CursorShape.ArrowCursor
-        self._sheet.setCursor(cursor)
+        self._sheet.setCursor(Qt.CursorShape.ArrowCursor if tool == "look" else Qt.CursorShape.CrossCursor)
 
     def set_mouse(self, turning: Qt.MouseButton, away_is_larger: bool) -> None:
         """Which mouse button turns the part, the others move it; what the wheel turned away from the user does."""
@@ -252,8 +253,8 @@ class View(QWidget):
 
     def hover(self, place: QPointF | None) -> None:
         """The pointer is there, with no button pressed."""
-        if self._tool == "face":
-            hit = self._hit(place) if place is not None else None
+        if self._tool != "look":
+            hit = self.hit(place) if place is not None else None
             if hit is not None or self._shown.face is not None:
                 self._sheet_shows(face=None if hit is None else (hit.point, hit.normal))
             return
@@ -275,16 +276,16 @@ class View(QWidget):
         if self._tool == "look":
             self.clicked.emit(self.word_at(place))
             return
-        hit = self._hit(place)
+        hit, tool = self.hit(place), self._tool
         if hit is not None:
             self.set_tool("look")
-            self.face_picked.emit(hit.normal)
+            self.face_picked.emit(hit.normal) if tool == "face" else self.vent_placed.emit(hit)
 
     def escape(self) -> bool:
         """Give up the drag or the tool; False if there is nothing to give up."""
         if self._gestures.cancel():
             return True
-        if self._tool == "face":
+        if self._tool != "look":
             self.set_tool("look")
             return True
         return False
@@ -299,7 +300,7 @@ class View(QWidget):
 
     def drag_vent(self, place: QPointF) -> None:
         """The vent in hand is over a pixel. Nothing is rendered; off the skin nothing happens."""
-        hit = self._hit(place)
+        hit = self.hit(place)
         if self._grabbed is None or hit is None or hit.group >= 0:
             return
         vent, is_fitted = self._grabbed
@@ -359,7 +360,8 @@ class View(QWidget):
         self._sheet_shows(cuts=cuts)
         self._frames.draw(self._shown)
 
-    def _hit(self, place: QPointF) -> picking.Hit | None:
+    def hit(self, place: QPointF) -> picking.Hit | None:
+        """The place of the part under a pixel, None where there is none."""
         aim = self._surfaces.aim
         return picking.hit_at(self._shown, aim, place.x(), place.y()) if aim is not None else None
 

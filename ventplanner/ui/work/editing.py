@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import replace
+from itertools import count
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,7 +20,7 @@ from ventplanner.errors import InputError, ParameterError
 from ventplanner.geometry.pose import BuildFrame, Pose
 from ventplanner.options import AnalysisOptions, VentRules
 from ventplanner.plan.model import Point, Vent
-from ventplanner.ui.work.fits import FIT_PATIENCE_S, Fits
+from ventplanner.ui.work.fits import FIT_PATIENCE_S, NOT_DONE, Fits
 from ventplanner.ui.work.shaping import Naming
 
 if TYPE_CHECKING:
@@ -217,6 +218,36 @@ class Editing(Fits):
         if before is not None:
             self._go(before)
         self._go_on()
+
+    def new_vent(self, point: FloatArray, normal: FloatArray) -> None:
+        """Drill one more vent at a point of the skin, (3,) build point and outward normal, and select it."""
+        point, normal = np.array(point, dtype=np.float64), np.array(normal, dtype=np.float64)
+
+        def fitting(findings: Findings, given: Vent, others: Others) -> Vent | str:
+            from ventplanner.app.dragging import moved
+
+            return moved(findings, given, point, normal, False, others)
+
+        def name(fitted: Vent) -> Edit:
+            taken = {v.id for v in (*self.plan.vents, *self.proposals, *self.set_aside)}
+            free = next(str(n) for n in count(1) if str(n) not in taken)
+            return edits.add(self._present, replace(fitted, id=free))
+
+        def begin() -> None:
+            if self.findings is None or self.stale:
+                self._fail(InputError("The part is not analysed as it hangs now.", "Wait until it is."), NOT_DONE)
+                return
+            origin, axis = (0.0, 0.0, 0.0), (0.0, 0.0, 1.0)
+            width = self._present.rules.diameter_mm
+            blank = Vent("", "", "", "vent", origin, origin, axis, width, 0.0, 0.0, 0.0)
+            self._placing = name
+            self._ask(blank, fitting, name)
+
+        self._after_fit(begin)
+
+    def propose_again(self, cup: str) -> None:
+        """Offer what was proposed for a cup once more, where its vents have been moved away."""
+        self._edit(lambda state: edits.propose_again(state, cup))
 
     # Cavities, and how the part hangs.
 

@@ -15,6 +15,7 @@ from ventplanner.app.state import AppState
 from ventplanner.errors import InputError, VentplannerError
 from ventplanner.plan.model import Vent
 from ventplanner.ui.journal import Journal
+from ventplanner.ui.units import sentence
 from ventplanner.ui.work.analyst import Analyse
 from ventplanner.ui.work.core import Core
 from ventplanner.ui.work.shaping import Fitting, Naming, Shaper, Step
@@ -46,6 +47,7 @@ class Fits(Core):
         self._later: list[Callable[[], None]] = []  # what was asked for while a fit was on its way, in its order
         self._when_known: list[Callable[[], None]] = []  # figures that were typed before the part was known again
         self._last_step = ("", 0.0)
+        self._placing: Naming | None = None  # of a new vent, until it stands
         self._shaper = Shaper(self)
         self._shaper.stepped.connect(self._stepped)
         self._shaper.failed.connect(self._not_shaped)
@@ -159,11 +161,16 @@ class Fits(Core):
 
     def _stepped(self, step: Step) -> None:
         """A step has been computed: it becomes an edit, unless it does not fit."""
-        if step.refusal != self._refusal:
+        is_new = step.name is self._placing
+        if is_new and step.refusal:
+            self.said.emit(f"No vent fits there: {sentence(step.refusal)}.")
+        elif step.refusal != self._refusal:
             self._refusal = step.refusal
             self.plan_changed.emit()
         if step.vent is not None and step.preview is not None and self._history is not None:
             self._take(step.name, step.vent, step.preview)
+            if is_new and self.plan.vents:
+                self.select(f"vent {self.plan.vents[-1].id}")
         self._shaped()
 
     def _take(self, name: Naming, vent: Vent, preview: Cups) -> None:

@@ -38,6 +38,7 @@ class Known(QObject):
     selection_changed = Signal()
     job_changed = Signal()
     failed = Signal(object, str)
+    said = Signal(str)
 
     _analyst: Analyst
     _history: History[AppState] | None

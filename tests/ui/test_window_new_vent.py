@@ -1,0 +1,136 @@
+"""A vent where none is proposed: by the menu of a place, by its key, by the next click; and a proposal made again."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hollow_parts import two_bells
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtGui import QCursor
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication, QMenu, QPushButton
+from pytestqt.qtbot import QtBot
+from ui.conftest import LONG_MS, looked_at
+from ui.fake_session import press
+from ui.view_bench import pixel
+
+from ventplanner.io.meshes import write
+from ventplanner.ui.panels.vent_card import VentCard
+from ventplanner.ui.window import MainWindow
+
+LEFT, RIGHT = Qt.MouseButton.LeftButton, Qt.MouseButton.RightButton
+Key = Qt.Key
+Open = Callable[[Path | str], MainWindow]
+
+
+@pytest.fixture(name="window")
+def window_(opened: Open, tmp_path: Path, qtbot: QtBot) -> MainWindow:
+    path = tmp_path / "two bells.stl"
+    write(two_bells(), path)
+    window = opened(path)
+    assert window.stage.view is not None
+    window.stage.view.look("front")
+    qtbot.waitUntil(lambda: looked_at(window), timeout=LONG_MS)
+    return window
+
+
+def place_of(window: MainWindow, number: int) -> QPoint:
+    """A pixel of the skin over a cavity: at the height of its middle, in front."""
+    view = window.stage.view
+    assert view is not None
+    assert window.session.findings is not None
+    cavity = window.session.findings.cavities[number]
+    frame = window.session.findings.scene.frame
+    return pixel(view, tuple(frame.to_build(np.array(cavity.bounds).mean(axis=0))))
+
+
+def stands(window: MainWindow, qtbot: QtBot, count: int = 1) -> None:
+    qtbot.waitUntil(lambda: len(window.session.plan.vents) == count and looked_at(window), timeout=LONG_MS)
+
+
+def test_right_click_on_the_skin_drills_a_vent_there(window: MainWindow, qtbot: QtBot) -> None:
+    session, view = window.session, window.stage.view
+    assert view is not None
+    offered = [v.id for v in session.proposals]
+    QTest.mouseClick(view._sheet, RIGHT, pos=place_of(window, 0))
+    qtbot.waitUntil(lambda: isinstance(QApplication.activePopupWidget(), QMenu))
+    menu = QApplication.activePopupWidget()
+    assert isinstance(menu, QMenu)
+    assert [a.text() for a in menu.actions()] == ["New vent here"]
+    QTest.mouseClick(menu, LEFT, pos=menu.actionGeometry(menu.actions()[0]).center())
+    stands(window, qtbot)
+    (vent,) = session.plan.vents
+    assert (vent.cavity, vent.diameter_mm) == ("A", session.state.rules.diameter_mm if session.state else 0)
+    assert vent.id not in offered
+    assert [v.id for v in session.proposals] == offered
+    assert session.selected == f"vent {vent.id}"
+    assert isinstance(window.card.card, VentCard)
+    assert session.undo_name == f"Add vent {vent.id}"
+    press(window, Key.Key_Delete)
+    stands(window, qtbot, 0)
+    press(window, Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
+    stands(window, qtbot, 1)
+
+
+def test_the_key_takes_the_place_under_the_pointer_or_the_next_click_or_return(
+    window: MainWindow, qtbot: QtBot
+) -> None:
+    view = window.stage.view
+    assert view is not None
+    QCursor.setPos(view.mapToGlobal(place_of(window, 0)))
+    qtbot.waitUntil(view.underMouse)
+    press(window, Key.Key_V)
+    stands(window, qtbot)
+    assert window.session.plan.vents[0].cavity == "A"
+    QCursor.setPos(window.tree.mapToGlobal(QPoint(20, 20)))
+    qtbot.waitUntil(lambda: not view.underMouse())
+    press(window, Key.Key_V)
+    assert (view.tool, window._facts.text()[:29]) == ("vent", "Click the place of the skin w")
+    press(window, Key.Key_Escape)
+    assert view.tool == "look"
+    press(window, Key.Key_V)
+    QTest.mouseClick(view._sheet, LEFT, pos=place_of(window, 1))
+    stands(window, qtbot, 2)
+    assert [v.cavity for v in window.session.plan.vents] == ["A", "B"]
+    assert view.tool == "look"
+
+
+def test_a_place_where_none_fits_is_told_and_nothing_changes(window: MainWindow, qtbot: QtBot) -> None:
+    view, session = window.stage.view, window.session
+    assert view is not None
+    assert session.picture is not None
+    session.accept(session.proposals[1].id)
+    stands(window, qtbot)
+    before = session.plan
+    QCursor.setPos(view.mapToGlobal(pixel(view, session.picture.vents[0].entry)))
+    qtbot.waitUntil(view.underMouse)
+    for _ in range(2):
+        window.say("")
+        press(window, Key.Key_V)
+        qtbot.waitUntil(lambda: window._facts.text().startswith("No vent fits there: "), timeout=LONG_MS)
+    assert session.plan == before
+
+
+def test_a_cup_whose_vent_was_moved_away_is_proposed_for_again(window: MainWindow, qtbot: QtBot) -> None:
+    session, view = window.session, window.stage.view
+    assert view is not None
+    assert session.findings is not None
+    proposal = next(v for v in session.proposals if v.cavity == "A")
+    others = [v for v in session.proposals if v is not proposal]
+    hit = view.hit(place_of(window, 1).toPointF())
+    assert hit is not None
+    session.drag_to(f"proposal {proposal.id}", hit.point, hit.normal)
+    session.drag_end()
+    stands(window, qtbot)
+    assert session.plan.vents[0].cavity == "B"
+    session.select("cavity A")
+    again = next(b for b in window.card.findChildren(QPushButton) if b.text().startswith("Propose again"))
+    assert again.isVisible()
+    QTest.mouseClick(again, LEFT)
+    qtbot.waitUntil(lambda: len(session.proposals) == len(others) + 1 and looked_at(window), timeout=LONG_MS)
+    assert any(v.entry_mm == proposal.entry_mm for v in session.proposals)
+    assert not again.isVisible()
+    assert session.undo_name == f"Propose again for cup {proposal.cup}"

@@ -1,0 +1,51 @@
+"""A new vent by hand: where the pointer is, by the menu of a place, or with the next click."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject, QPointF, Qt
+from PySide6.QtGui import QCursor
+from PySide6.QtWidgets import QMenu
+
+if TYPE_CHECKING:
+    from ventplanner.ui.session import Session
+    from ventplanner.ui.view.picking import Hit
+    from ventplanner.ui.view.view import View
+
+HOW = "Click the place of the skin where the vent goes; Return takes the middle of the view, Esc stops this."
+NO_SKIN = "There is no skin there: point at the part."
+
+
+class Placing(QObject):
+    """Asks the view for the place, and the session for the vent."""
+
+    def __init__(self, session: Session, view: View) -> None:
+        super().__init__(view)
+        self._session = session
+        self._view = view
+        view.menu_wanted.connect(self._show_menu)
+        view.vent_placed.connect(self._place)
+
+    def begin(self) -> str:
+        """Place one at the pointer if that is over the part; else the next click does. Returns what to do then."""
+        hit = self._view.hit(QPointF(self._view.mapFromGlobal(QCursor.pos()))) if self._view.underMouse() else None
+        if hit is not None:
+            self._place(hit)
+            return ""
+        self._view.set_tool("vent")
+        self._view.setFocus()
+        return HOW
+
+    def _place(self, hit: Hit) -> None:
+        self._session.new_vent(hit.point, hit.normal)
+
+    def _show_menu(self, place: QPointF) -> None:
+        hit = self._view.hit(place)
+        if hit is None or self._session.findings is None or self._view.tool != "look":
+            return
+        menu = QMenu(self._view)
+        menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        menu.addAction("New vent here", partial(self._place, hit))
+        menu.popup(self._view.mapToGlobal(place.toPoint()))
