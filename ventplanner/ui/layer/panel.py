@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, QTimer, Signal
-from PySide6.QtGui import QAction, QHideEvent, QResizeEvent, QShowEvent
+from PySide6.QtGui import QAction, QColor, QHideEvent, QPainter, QPaintEvent, QPen, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QBoxLayout, QHBoxLayout, QSlider, QVBoxLayout, QWidget
 
 from ventplanner.errors import ParameterError
@@ -15,6 +15,7 @@ from ventplanner.ui.layer.plane import layer_of, layers_of
 from ventplanner.ui.layer.sheet import LayerSheet
 from ventplanner.ui.panels.fields import NumberField, button, label
 from ventplanner.ui.panels.tools import in_one_frame, tool_of
+from ventplanner.ui.theme import colours
 from ventplanner.ui.units import exact, shown_unit
 from ventplanner.ui.view.colours import DARK, LIGHT
 
@@ -44,6 +45,21 @@ class LayerField(NumberField):
             self.setModified(False)
 
 
+class LayerSlider(QSlider):
+    """A slider whose focus is seen."""
+
+    def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802 - Qt's name
+        """The slider, and a frame round the one that the keys move."""
+        super().paintEvent(event)
+        if self.hasFocus():
+            painter = QPainter(self)
+            pen = QPen(QColor(colours().ink), 1.0)
+            pen.setDashPattern([2.0, 2.0])
+            painter.setPen(pen)
+            painter.drawRect(self.rect().adjusted(0, 0, -1, -1))
+            painter.end()
+
+
 class LayerPanel(QWidget):
     """Follows the handle of the chart and moves it: `height_asked` brings a build height in mm."""
 
@@ -61,7 +77,7 @@ class LayerPanel(QWidget):
         self.making = Making(self)
         self.title = label("Layer")
         self.number = LayerField("Layer", "", 1.0, self._allowed, self)
-        self.slider = QSlider(Qt.Orientation.Vertical)
+        self.slider = LayerSlider(Qt.Orientation.Vertical)
         self.note = label("", "muted", wrap=True)
         self.check = button("Check as printed", session.check_printed, tip="Works out how each opening prints")
         self.model, self.printed = tool_of(actions["layers_model"]), tool_of(actions["layers_printed"])
