@@ -40,7 +40,7 @@ def _row(**values: float) -> RoomFlow:
 
 @pytest.mark.parametrize(
     ("pa", "text"),
-    [(0.0, "0.00 kPa"), (74.0, "0.07 kPa"), (994.0, "0.99 kPa"), (1823.0, "1.8 kPa"), (9949.0, "9.9 kPa"),
+    [(0.0, "0 kPa"), (4.0, "0 kPa"), (74.0, "0.07 kPa"), (994.0, "0.99 kPa"), (1823.0, "1.8 kPa"), (9949.0, "9.9 kPa"),
      (12_400.0, "12 kPa"), (101_325.0, "101 kPa"), (5e9, "over 1000 kPa")],
 )  # fmt: skip
 def test_a_pressure_has_two_digits_that_count(pa: float, text: str) -> None:
@@ -142,6 +142,18 @@ def test_flags_tell_where_the_estimate_ends() -> None:
     assert "closed until a vent is begun" in late
     (drawn,) = suction.flags([_row(starts=10.0, draws_air_from=12.0, room=1)], found)
     assert drawn == "From 12.0 mm on, the vents of A1 lie above the resin and draw in air."
+
+
+def test_vents_above_the_resin_are_told_only_where_the_hollow_still_grows() -> None:
+    found, _ = _found("lighthouse", Profile())
+    row = found.after.of("A1")
+    assert row is not None
+    assert row.draws_air_from > 62.5  # cavity A ends there
+    assert suction.flags([row], found) == ()
+    found, _ = _found("puffin", Profile())
+    row = found.after.of("A1")
+    assert row is not None
+    assert suction.flags([row], found)[-1].startswith(f"From {row.draws_air_from:.1f} mm on, the vents of A1 lie above")
 
 
 def test_hollows_that_are_no_cavity_are_listed() -> None:

@@ -104,6 +104,8 @@ def is_any(mm_min: float) -> bool:
 
 
 def _two(value: float) -> str:
+    if value < 0.005:
+        return "0"
     return f"{value:.0f}" if value >= 9.95 else f"{value:.1f}" if value >= 0.995 else f"{value:.2f}"
 
 
@@ -128,10 +130,10 @@ def flags(rows: Iterable[RoomFlow], found: Breathing) -> tuple[str, ...]:
             )
         else:
             said.append(f"A flat wall of {thinnest:.1f} mm may bulge by {bulge:.2f} mm, {100 * share:.0f} % of it.")
-    top = found.ground.findings.scene.height
+    curves = found.after.curves
     for row in rows:
-        at = row.draws_air_from
-        if math.isfinite(at) and row.starts <= at < min(found.ground.rooms.ends[row.room], top):
+        at, last = row.draws_air_from, float(curves.height[curves.area[row.room] > 0.0].max(initial=0.0))
+        if row.starts <= at < last:
             said.append(f"From {at:.1f} mm on, the vents of {row.name} lie above the resin and draw in air.")
     return tuple(said)
 
