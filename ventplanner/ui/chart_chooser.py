@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import partial
 
-from PySide6.QtCore import QEvent, Qt
+from PySide6.QtCore import QEvent, QPoint, QSize, Qt
 from PySide6.QtGui import QAction, QActionGroup
 from PySide6.QtWidgets import QMenu, QWidget
 
@@ -16,6 +16,9 @@ from ventplanner.ui.panels.fields import Tool
 from ventplanner.ui.units import shown_unit
 
 TITLES: dict[Quantity, str] = {"area": "Sealed area", "suction": "Suction", "force": "Force"}
+AROUND_PX = 34
+"""Beside the words: the arrow, and the padding of the style."""
+
 KEYS: dict[Quantity, str] = {quantity: f"Ctrl+{k}" for k, quantity in enumerate(QUANTITIES, 1)}
 
 
@@ -28,12 +31,12 @@ class Chooser(Tool):
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
         self.setLayoutDirection(Qt.LayoutDirection.RightToLeft)
-        self.setPopupMode(Tool.ToolButtonPopupMode.InstantPopup)
+        self.setIconSize(QSize(12, 12))
         self.setCursor(Qt.CursorShape.ArrowCursor)
         font = self.font()
         font.setWeight(font.Weight.DemiBold)
         self.setFont(font)
-        menu = QMenu(self)
+        menu = self.choices = QMenu(self)
         menu.setLayoutDirection(Qt.LayoutDirection.LeftToRight)
         group = QActionGroup(menu)
         self.entries: dict[Quantity, QAction] = {}
@@ -42,7 +45,7 @@ class Chooser(Tool):
             entry.setCheckable(True)
             group.addAction(entry)
             self.entries[quantity] = entry
-        self.setMenu(menu)
+        self.clicked.connect(lambda: menu.popup(self.mapToGlobal(QPoint(0, self.height()))))  # no room for an indicator
 
     def show_quantity(self, quantity: Quantity) -> None:
         """What is shown now, in the unit that is shown now."""
@@ -54,7 +57,8 @@ class Chooser(Tool):
         estimate = "" if quantity == "area" else ", an estimate"
         self.setAccessibleName(f"The chart shows: {told(quantity)}{estimate}")
         self.setToolTip(f"{told(quantity)}{estimate}\nDashed without vents, filled with those accepted")
-        self.adjustSize()
+        # Qt would leave a gap between the words and the arrow.
+        self.resize(self.fontMetrics().horizontalAdvance(self.text()) + AROUND_PX, self.sizeHint().height())
 
     def changeEvent(self, event: QEvent) -> None:  # noqa: N802 - Qt's name
         """The arrow in the colours of now."""
