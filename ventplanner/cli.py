@@ -79,6 +79,8 @@ def _stop(_number: int, _frame: FrameType | None) -> NoReturn:
 def _window(paths: list[str]) -> int:
     """Open the window, with a file in it if one is given; `inspect` and `vent` never come here."""
     instead = "Without a window: ventplanner vent FILE --out OUT, or: ventplanner inspect FILE"
+    if len(paths) > 1 and not os.path.exists(paths[0]) and not os.path.splitext(paths[0])[1]:  # noqa: PTH110, PTH122
+        raise ParameterError(f"There is no job called {paths[0]:.40}.", "The jobs are inspect and vent. See: --help")
     if len(paths) > 1:
         raise ParameterError(f"The window opens one file, not {len(paths)}.", "See: ventplanner --help")
     if paths and not os.path.exists(paths[0]):  # noqa: PTH110 - pathlib is not needed for anything else here

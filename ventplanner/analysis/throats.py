@@ -12,7 +12,7 @@ from ventplanner.analysis.openings import measure
 from ventplanner.analysis.rooms import Rooms
 from ventplanner.geometry.columns import LongArray
 from ventplanner.geometry.distance import NearTriangles
-from ventplanner.geometry.rays import Target
+from ventplanner.geometry.rays import Target, square_to
 from ventplanner.geometry.solid import FloatArray
 
 WIDER = 1.25
@@ -20,6 +20,13 @@ WIDER = 1.25
 
 LONGEST_MM = 40.0
 """Throats longer than this are given as this long."""
+
+STEEP = 0.7
+"""Slope of the axis (its part along the build) from which a throat counts as leading down."""
+
+STRIDE, TURN, STRAYED = 0.25, 0.25, 0.5
+"""Of the walk through a throat: a step by its radius, the tangent of the turns it tries at each, and the share of the
+radius under which it has run into a wall."""
 
 MOST_MEASURED = 200
 """Throats measured exactly, the widest first; a lattice has thousands."""
@@ -50,7 +57,7 @@ def find_throats(rooms: Rooms, target: Target) -> tuple[Throat, ...]:
     found: list[tuple[WayOut, _Patch]] = []
     size = rooms.voxels.size
     for a, b in _pairs(rooms.voxels):
-        for way, patch in _patches(a, b, rooms.voxels):
+        for way, patch in _patches(a, b, rooms.voxels, float(rooms.begins[a])):
             # An interface that lies where a room is open above is its rim.
             if b == 0 and patch.middle >= rooms.ends[a] - 1.5 * size:
                 continue
@@ -76,14 +83,18 @@ def _pairs(voxels: Voxels) -> list[tuple[int, int]]:
 
 @dataclass(frozen=True)
 class _Patch:
-    """Where two rooms touch, in voxels: area in mm2, its longest extent in mm, its middle height."""
+    """Where two rooms touch, in voxels: area in mm2, its longest extent in mm, its lowest, middle and highest height,
+    and the height where the room begins."""
 
     area: float
     extent: float
+    low: float
     middle: float
+    high: float
+    begins: float
 
 
-def _patches(a: int, b: int, voxels: Voxels) -> list[tuple[WayOut, _Patch]]:
+def _patches(a: int, b: int, voxels: Voxels, begins: float) -> list[tuple[WayOut, _Patch]]:
     """Each connected patch of a's voxels that touch b."""
     box = _box_of(a, voxels)
     room, d2 = voxels.chamber[box], voxels.d2[box]
@@ -109,8 +120,12 @@ def _patches(a: int, b: int, voxels: Voxels) -> list[tuple[WayOut, _Patch]]:
         axis_of = outwards / norm if norm > 0 else np.array([0.0, 0.0, 1.0])
         width = float(ball_width(np.array([clearance.max()]), voxels.size)[0])
         way = WayOut(a, b, voxels.origin + (best + corner) * voxels.size, width, axis_of)
-        middle = float(voxels.origin[2] + (np.median(index[:, 2]) + corner[2]) * voxels.size)
-        found.append((way, _Patch(max(norm, 1.0) * voxels.size**2, (_extent(index) + 1.0) * voxels.size, middle)))
+        low, middle, high = (
+            float(voxels.origin[2] + (k + corner[2]) * voxels.size)
+            for k in (index[:, 2].min() - 0.5, np.median(index[:, 2]), index[:, 2].max() + 0.5)
+        )
+        extent = (_extent(index) + 1.0) * voxels.size
+        found.append((way, _Patch(max(norm, 1.0) * voxels.size**2, extent, low, middle, high, begins)))
     return found
 
 
@@ -136,19 +151,22 @@ def _measured(way: WayOut, patch: _Patch, target: Target, size: float, exactly: 
     span = _span(patch, width, size)
     back, forth = _mouths(at, way.outwards, width, target)
     length, middle = back + forth, at + 0.5 * (forth - back) * way.outwards
-    flat = np.sqrt(max(0.0, 1.0 - float(way.outwards[2]) ** 2))
-    reach = 0.5 * (width * flat + length * abs(float(way.outwards[2])))
-    return Throat(
-        way.chamber,
-        way.beyond,
-        at,
-        width,
-        span,
-        length,
-        way.outwards,
-        float(middle[2] - reach),
-        float(middle[2] + reach),
-    )
+    low, high = _printed_between(patch, middle, way.outwards, width, length)
+    return Throat(way.chamber, way.beyond, at, width, span, length, way.outwards, low, high)
+
+
+def _printed_between(
+    patch: _Patch, middle: FloatArray, axis: FloatArray, width: float, length: float
+) -> tuple[float, float]:
+    """Build heights between which a throat is printed: those of a round hole of this width and length, as far as the
+    rooms touch there. One that leads down out of a room is complete when the room begins."""
+    rise = abs(float(axis[2]))
+    reach = 0.5 * (width * np.sqrt(max(0.0, 1.0 - rise**2)) + length * rise)
+    low = max(float(middle[2]) - reach, patch.low - length * rise)
+    high = min(float(middle[2]) + reach, patch.high + length * rise)
+    if float(axis[2]) < -STEEP:
+        high = min(high, max(patch.begins, low))
+    return min(low, high), high
 
 
 def _span(patch: _Patch, width: float, size: float) -> float:
@@ -167,29 +185,37 @@ def _mouths(at: FloatArray, axis: FloatArray, width: float, target: Target) -> t
     """
     found = []
     for sign in (-1.0, 1.0):
-        reach, end = width + 3.0, None
-        while end is None and reach < LONGEST_MM:
-            end = _widens(at, sign * axis, 0.5 * width, reach, target)
-            reach *= 2.5
-        found.append((0.5 * LONGEST_MM if end is None else end) - float(np.sqrt(WIDER**2 - 1.0)) * 0.5 * width)
+        end = _widens(at, sign * axis, 0.5 * width, target)
+        # Where it never gets wider the room itself is no wider: the throat is its mouth.
+        found.append(0.0 if end is None else end - float(np.sqrt(WIDER**2 - 1.0)) * 0.5 * width)
     # The narrowest place may lie anywhere along a tube, and a hair outside it.
     back, forth = found
     return (max(back, -forth), max(forth, -back))
 
 
-def _widens(at: FloatArray, way: FloatArray, radius: float, reach: float, target: Target) -> float | None:
-    """How far along a direction the clearance first exceeds WIDER times a radius; None if not within reach."""
-    middle = at + 0.5 * reach * way
-    near = NearTriangles.within(target, middle, 0.5 * reach + WIDER * radius)
-    if near is None:
-        return 0.0
-    steps = np.linspace(0.0, reach, 31)
-    clearance = near.distance(at + steps[:, None] * way)
-    wide = np.flatnonzero(clearance > WIDER * radius)
-    if not len(wide):
-        return None
-    k = int(wide[0])
-    if k == 0:
-        return 0.0
-    before, after = float(clearance[k - 1]), float(clearance[k])
-    return float(steps[k] - (after - WIDER * radius) / max(after - before, 1e-9) * (steps[1] - steps[0]))
+def _widens(at: FloatArray, way: FloatArray, radius: float, target: Target) -> float | None:
+    """How far a walk along the middle of a throat comes before the clearance exceeds WIDER times a radius; None if it
+    does not within half of LONGEST_MM, or if the way ends. The walk bends as the throat does."""
+    step = max(STRIDE * radius, 0.02)
+    place, clearance, gone = at, radius, 0.0
+    near, known = None, 0.0
+    while gone < 0.5 * LONGEST_MM:
+        if near is None or gone > known:
+            reach = 4.0 * radius + 1.0
+            near, known = NearTriangles.within(target, place, reach + (WIDER + 1.0) * radius + step), gone + reach
+            if near is None:
+                return gone
+        across = square_to(way)
+        turned = way + np.vstack((np.zeros(3), TURN * across, -TURN * across))
+        turned /= np.linalg.norm(turned, axis=1)[:, None]
+        room = near.distance(place + step * turned)
+        best = int(np.argmax(room))
+        if room[best] < STRAYED * radius:
+            return None
+        before, clearance = clearance, float(room[best])
+        place, way = place + step * turned[best], turned[best]
+        if clearance > WIDER * radius:
+            share = (WIDER * radius - before) / max(clearance - before, 1e-9)
+            return gone + step * min(max(share, 0.0), 1.0)
+        gone += step
+    return None

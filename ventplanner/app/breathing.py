@@ -94,7 +94,7 @@ def demand(found: Breathing, plan: Plan, vent: Vent) -> Demand:
     empties = emptying(*_measure(ground, cavity.id if cavity else ""), diameters, vent.wall_mm, profile)
     if row is not None and not row.capped and vent.id in {v.id for v in plan.vents}:
         lift = speed_for(row.peak_suction, profile.lift_speed_mm_min, profile)
-        lower = speed_for(row.peak_overpressure, profile.lower_speed_mm_min, profile)
+        lower = speed_for(row.steady_overpressure, profile.lower_speed_mm_min, profile)
     else:
         lift = lower = fastest(area, vent.wall_mm, count, vent.diameter_mm, profile)
     return Demand(size, vent.diameter_mm, lift, lower, row, empties)

@@ -160,8 +160,8 @@ def _about(pairs: Pairs, profile: Profile) -> Iterable[Left]:
     said = None
     if row is not None and row.peak_suction > limit:
         said = _too_small(pairs, profile, SUCTION, row.peak_suction)
-    elif row is not None and not row.capped and row.peak_overpressure > limit:
-        said = _too_small(pairs, profile, OVERPRESSURE, row.peak_overpressure)
+    elif row is not None and not row.capped and row.steady_overpressure > limit:
+        said = _too_small(pairs, profile, OVERPRESSURE, row.steady_overpressure)
     if said is not None:
         yield said
     if thin := _smaller(pairs, PRINTS):
@@ -231,7 +231,7 @@ def advice(found: Breathing) -> tuple[Advice, ...]:
     rows = [r for r in found.after.cups if not r.capped]
     speeds = (
         ("Lift speed", profile.lift_speed_mm_min, [(r.peak_suction, f"{r.name} sucks") for r in rows]),
-        ("Lowering speed", profile.lower_speed_mm_min, [(r.peak_overpressure, f"{r.name} presses") for r in rows]),
+        ("Lowering speed", profile.lower_speed_mm_min, [(r.steady_overpressure, f"{r.name} presses") for r in rows]),
     )
     clear = "A layer must come clear of the film, which gives way with it: more for wide layers."
     if profile.lift_height_mm > profile.vat_depth_mm:

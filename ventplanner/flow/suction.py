@@ -193,6 +193,7 @@ def _row(solved: _Solved, room: int, within: tuple[float, float]) -> RoomFlow:
         peak_suction=peak,
         startup_suction=early,
         peak_overpressure=over,
+        steady_overpressure=float(down[curves.height >= complete].max(initial=0.0)),
         peak_force=float((suction * curves.area[room]).max(initial=0.0)) * 1e-6,
         height=float(curves.height[int(np.argmax(suction))]) if here.any() else starts,
         capped=bool((solved.uncapped[room][here] >= atmosphere).any()),

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from ventplanner.flow.model import Flow, RoomFlow
+from ventplanner.flow.sizing import speed_for
 from ventplanner.printed.engine import Widths
 from ventplanner.printed.model import Point, PrintedOpening
 
@@ -24,6 +25,7 @@ def flow_json(before: Flow, after: Flow | None = None, printed: Flow | None = No
         "suction_limit_pa": _number(1000.0 * profile.suction_limit_kpa),
         "air_pressure_pa": _number(profile.air_pressure_pa),
         "cups": [_row(row) for row in before.cups],
+        "remarks": list(remarks(before if after is None else after)),
         "assumptions": list((after or before).notes),
     }
     if after is not None:
@@ -31,6 +33,40 @@ def flow_json(before: Flow, after: Flow | None = None, printed: Flow | None = No
     if printed is not None:
         report["cups_after_as_printed"] = [_row(row) for row in printed.cups]
     return report
+
+
+def remarks(flow: Flow) -> tuple[str, ...]:
+    """What is beyond the limits of the profile, and what would keep it, as sentences; worst first."""
+    profile = flow.profile
+    limit = 1000.0 * profile.suction_limit_kpa
+    texts = []
+    for row in flow.cups:
+        name = row.cup or row.cavity or f"The hollow at {row.starts:.1f} mm"
+        if row.capped and row.peak_suction >= profile.air_pressure_pa * (1.0 - 1e-9):
+            texts.append(f"{name} is closed: it pulls up to what the air can press ({_kpa(row.peak_suction)}).")
+            continue
+        said, ways = [], []
+        if row.peak_suction > limit:
+            said.append(f"{_kpa(row.peak_suction)} at the lift")
+            ways.append(f"lift at {speed_for(row.peak_suction, profile.lift_speed_mm_min, profile):.0f} mm/min")
+        if row.steady_overpressure > limit:
+            said.append(f"{_kpa(row.steady_overpressure)} going down")
+            ways.append(
+                f"lower at {speed_for(row.steady_overpressure, profile.lower_speed_mm_min, profile):.0f} mm/min"
+            )
+        if said:
+            texts.append(f"{name}: {', '.join(said)}; {', '.join(ways)}, or make its vents wider.")
+        elif row.startup_suction > limit:
+            much, where = _kpa(row.startup_suction), f"{row.starts:.1f} mm"
+            texts.append(
+                f"{name} sucks {much} while its first vent is being printed, from {where} on: a vent lower down begins"
+                " sooner."
+            )
+    return tuple(texts)
+
+
+def _kpa(pascal: float) -> str:
+    return f"{pascal / 1000:.2g} kPa" if pascal < 9950 else f"{pascal / 1000:.0f} kPa"
 
 
 def printed_json(widths: Widths, to_file: Callable[[Point], Sequence[float]]) -> Json:
@@ -62,6 +98,7 @@ def _row(row: RoomFlow) -> Json:
         "peak_suction_span_pa": [_number(p) for p in row.span],
         "startup_suction_pa": _number(row.startup_suction),
         "peak_overpressure_pa": _number(row.peak_overpressure),
+        "steady_overpressure_pa": _number(row.steady_overpressure),
         "peak_force_n": _number(row.peak_force),
         "height_mm": _number(row.height),
         "capped": row.capped,

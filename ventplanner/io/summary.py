@@ -128,19 +128,23 @@ def _flow(cups: list[Json], flow: Json, title: str) -> Iterator[str]:
     if not cups:
         yield "  There is no hollow that sucks."
         return
-    yield from _table(("Cup", "Lift", "Doubt", "Before a vent is complete", "Way down", "Force", "Worst at"), [
+    yield from _table(("Cup", "At the lift", "Or from", "Vent unfinished", "Going down", "Force", "Worst at"), [
         _flow_row(cup, flow) for cup in cups
     ])  # fmt: skip
-    limit = flow["suction_limit_pa"]
-    over = [_flow_name(c) for c in cups if max(c["peak_suction_pa"], c["peak_overpressure_pa"]) > limit]
-    verdict = (
-        f"above the limit of {_kpa(limit)}: {', '.join(over)}" if over else f"all below the limit of {_kpa(limit)}"
+    remarks = flow["remarks"]
+    yield from (
+        _section("Beyond the limit:", remarks)
+        if remarks
+        else (f"At the lift and going down all stay below the limit of {_kpa(flow['suction_limit_pa'])}.",)
     )
-    yield f"Lift and way down: {verdict}. Estimates, not measured."
+    yield "Suction is an estimate, not measured."
 
 
 def _flow_name(cup: Json) -> str:
-    return str(cup["cup"] or cup["cavity"] or f"hollow at {_mm(cup['starts_height_mm'])} mm")
+    if cup["cup"]:
+        return str(cup["cup"])
+    where = f"at {_mm(cup['starts_height_mm'])} mm"
+    return f"{cup['cavity']} {where}" if cup["cavity"] else f"hollow {where}"
 
 
 def _flow_row(cup: Json, flow: Json) -> tuple[str, ...]:
@@ -182,6 +186,8 @@ def _printed(printed: Json | None, vents: list[Json]) -> Iterator[str]:
 def _left(report: Json) -> Iterator[str]:
     if report["left"]:
         yield from _section("Left to do:", report["left"])
+    elif report.get("flow", {}).get("remarks"):
+        yield "Nothing is left to do but what is said of the suction."
     else:
         yield "Nothing is left to do."
 
