@@ -33,7 +33,7 @@ def _found(name: str, profile: Profile, *, vented: bool = True) -> tuple[Breathi
 
 def _row(**values: float) -> RoomFlow:
     usual = RoomFlow(
-        1, "A", "A1", 2.0, 1000.0, 0.0, 2500.0, 0.5, 4.0, False, (700.0, 1300.0), 0.0, 1.0, float("inf")
+        1, "A", "A1", 2.0, 1000.0, 0.0, 2500.0, 2500.0, 0.5, 4.0, False, (700.0, 1300.0), 0.0, 1.0, float("inf")
     )  # fmt: skip
     return replace(usual, **values)  # type: ignore[arg-type]
 
