@@ -103,6 +103,45 @@ def test_only_vents_of_cups_that_do_not_breathe_are_blamed() -> None:
     assert about_a.target == "cup A1"
 
 
+def late(seen: Outlook, name: str) -> Cup:
+    cup = dict(seen.bad("A"))["A1"]
+    start = 2.0 * int(name[1:])
+    return replace(cup, from_height=start, to_height=start + 3.0)
+
+
+def test_all_late_cups_of_a_cavity_are_told_at_once() -> None:
+    seen = outlook()
+    cups = tuple((name, late(seen, name)) for name in ("A1", "A2", "A3"))
+    own = tuple(replace(of("A")[0], id=str(k), cup=name) for k, (name, _) in enumerate(cups, start=5))
+    told = Told(seen, {"A": cups, "B": ()})
+    (left,) = left_to_do(told, Plan(own), ())
+    assert left.text == (
+        "A1, A2 and A3 open 3.0, 3.0 and 3.0 mm too late, at 5.0, 7.0 and 9.0 mm: vents 5, 6 and 7 open too late;"
+        " move nearer to the start, or leave it as it is."
+    )
+
+
+def test_late_cups_are_told_beside_those_for_which_a_vent_is_offered() -> None:
+    seen = outlook()
+    cups = tuple((name, late(seen, name)) for name in ("A1", "A2"))
+    drilled = replace(of("A")[0], id="5", cup="A2")
+    told = Told(seen, {"A": cups, "B": ()})
+    left = left_to_do(told, Plan((drilled,)), (replace(of("A")[0], id="1"),))
+    assert [x.target for x in left] == ["proposal 1", "vent 5"]
+    assert left[1].text.startswith("A opens 3.0 mm too late, at 7.0 mm: vent 5 opens too late;")
+
+
+def test_a_second_opening_high_up_is_not_at_fault() -> None:
+    seen = outlook()
+    told = Told(seen, {"A": (("A1", late(seen, "A1")),), "B": ()})
+    low = replace(of("A")[0], id="1", cup="A1")
+    x, y, z = low.exit_mm
+    high = replace(low, id="2", exit_mm=(x, y, z + 12.0))
+    (left,) = left_to_do(told, Plan((high, low)), ())
+    assert ": vent 1 opens too late; move nearer" in left.text
+    assert left.target == "vent 1"
+
+
 ON_PLATE = Pose(on="plate")
 
 

@@ -59,6 +59,22 @@ def test_what_is_left_as_it_is_is_said_and_not_reproached() -> None:
     assert verdict(outlook(), both) == Verdict("left", "2 cavities: both are left as they are")
 
 
+def test_a_late_cavity_that_is_left_as_it_is_is_still_said_to_open_late() -> None:
+    vents = tuple(v for v in ALL if v.cavity == "B")
+    low = next(v for v in ALL if v.cavity == "A")
+    x, _, _ = low.entry_mm
+    high = replace(low, entry_mm=(x, -10.0, 2.0), exit_mm=(x, -6.0, 2.0), axis=(0.0, 1.0, 0.0))
+    seen = outlook(high, *vents)
+    told = verdict(seen, Plan((high, *vents), left_alone=(("A", ""),)))
+    ((_, cup),) = seen.bad("A")
+    assert cup.to_height is not None
+    assert (
+        told.text
+        == f"2 cavities: A is left as it is, opens {cup.to_height - cup.from_height:.1f} mm too late, B breathes"
+    )
+    assert told.mark == "breathing"
+
+
 def test_the_plate_is_named_where_it_closes_a_cavity() -> None:
     through_the_plate = next(v for v in ALL if v.cavity == "A" and v.entry_mm[2] == -10.0)
     told = verdict(outlook(through_the_plate, pose=Pose(on="plate")), Plan())

@@ -197,6 +197,11 @@ class FakeSession(FakePrinted):
         return Verdict("sealed" if sealed else "breathing", f"3 cavities: {', '.join(sealed) or 'none'} sealed")
 
     @property
+    def notes(self) -> tuple[tuple[str, str], ...]:
+        past = () if self.history is None else (self.history.state, *(x.state for x in reversed(self.history.past)))
+        return tuple(pair for state in past for pair in state.plan.left_alone)
+
+    @property
     def picture(self) -> Picture | None:
         state = self.state
         if state is None:

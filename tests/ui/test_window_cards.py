@@ -9,8 +9,9 @@ from PySide6.QtWidgets import QAbstractButton, QComboBox, QLabel, QLineEdit
 from ui.fake_session import FakeSession, press, type_into
 
 from ventplanner.ui.dialogs.settings import SettingsDialog
+from ventplanner.ui.panels.card import Pill
 from ventplanner.ui.panels.result_card import ResultCard
-from ventplanner.ui.panels.rows import rows
+from ventplanner.ui.panels.rows import Row, rows
 from ventplanner.ui.panels.tree import fitting_title
 from ventplanner.ui.panels.vent_card import ProposalCard, VentCard
 from ventplanner.ui.window import MainWindow
@@ -115,6 +116,34 @@ def test_a_cavity_is_left_as_it_is_with_a_note(window: MainWindow, session: Fake
     assert session.plan.left_alone == (("C", "it is filled with plaster"),)
     type_into(note, "it is filled with sand")
     assert session.plan.left_alone == (("C", "it is filled with sand"),)
+
+
+def test_the_note_of_a_cavity_is_there_again_after_it_was_worked_on(window: MainWindow, session: FakeSession) -> None:
+    session.leave_alone("C", "filled with plaster")
+    session.select("cavity C")
+    pill = window.card.findChild(Pill)
+    assert pill is not None
+    assert pill.accessibleName() == "left, sealed"
+    again = next(b for b in window.card.findChildren(QAbstractButton) if b.text() == "Work on it again")
+    QTest.mouseClick(again, LEFT)
+    assert session.plan.left_alone == ()
+    session.select("cavity B")
+    session.select("cavity C")
+    (note,) = [x for x in window.card.findChildren(QLineEdit) if x.isVisible()]
+    assert note.text() == "filled with plaster"
+
+
+def test_rows_keep_their_order_when_a_proposal_is_accepted(window: MainWindow, session: FakeSession) -> None:
+    def order() -> list[str]:
+        return [row.badge for row in walk(rows(session)) if row.kind == "vent"]  # type: ignore[arg-type]
+
+    def walk(tree: tuple[Row, ...]) -> list[Row]:
+        return [found for row in tree for found in (row, *walk(row.children))]
+
+    before = order()
+    for name in ("3", "2", "4", "1"):
+        session.accept(name)
+        assert order() == before
 
 
 def test_the_card_of_the_part_reads_the_file_in_another_unit(window: MainWindow, session: FakeSession) -> None:

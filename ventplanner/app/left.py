@@ -83,11 +83,25 @@ def _about(cavity: str, bad: Sequence[tuple[str, Cup]], known: _Known) -> list[L
         first = hopeless[0]
         target = f"cup {first.cup}" if first.cup else here
         return [Left(f"{matter}, and no vent was found for it, because {why_none(first)}.", target)]
-    told = [_to_do(cavity, rest, known)]
+    told = _remedies(cavity, rest, known)
     return told + [
         Left(f"{cavity} has no vent for cup {m.cup}: none was found, because {why_none(m)}.", f"cup {m.cup}")
         for m in hopeless
     ]
+
+
+def _remedies(cavity: str, bad: Sequence[tuple[str, Cup]], known: _Known) -> list[Left]:
+    """All cups that do not breathe, at once: first those for which a vent is offered, then those whose own is late.
+
+    Cups without a vent of their own, accepted or offered, are told with the first.
+    """
+    offered = {v.cup for v in (*(known.offered or ()), *known.set_aside) if v.cavity == cavity}
+    drilled = {v.cup for v in known.plan.vents if v.cavity == cavity}
+    late = [(name, cup) for name, cup in bad if name in drilled and name not in offered]
+    first = [pair for pair in bad if pair not in late]
+    if not any(name in offered for name, _ in first):
+        return [_to_do(cavity, bad, known)]
+    return [_to_do(cavity, some, known) for some in (first, late) if some]
 
 
 def _to_do(cavity: str, bad: Sequence[tuple[str, Cup]], known: _Known) -> Left:
@@ -95,26 +109,39 @@ def _to_do(cavity: str, bad: Sequence[tuple[str, Cup]], known: _Known) -> Left:
     plan = known.plan
     matter, here = _matter(cavity, bad), f"cavity {cavity}" if cavity else ""
     cups = [name for name, _ in bad]
-    if chosen := _one_for_each(cups, [v for v in known.offered or () if v.cavity == cavity]):
-        return Left(f"{matter}: accept {_listed(chosen)}, {OR_LEAVE}.", f"proposal {chosen[0].id}")
-    if chosen := _one_for_each(cups, [v for v in known.set_aside if v.cavity == cavity]):
-        return Left(f"{matter}: bring back {_listed(chosen)}, which you set aside, {OR_LEAVE}.", here)
     mine = [v for v in plan.vents if v.cavity == cavity]
+    at_fault = _at_fault(cups, mine, known.outlook)
+    if chosen := _one_for_each(cups, [v for v in known.offered or () if v.cavity == cavity], bool(at_fault)):
+        return Left(f"{matter}: accept {_listed(chosen)}, {OR_LEAVE}.", f"proposal {chosen[0].id}")
+    if chosen := _one_for_each(cups, [v for v in known.set_aside if v.cavity == cavity], bool(at_fault)):
+        return Left(f"{matter}: bring back {_listed(chosen)}, which you set aside, {OR_LEAVE}.", here)
     if own := [v for v in mine if _ends_on_plate(known.outlook, v)]:
         verb = "ends" if len(own) == 1 else "end"
         return Left(f"{matter}: {_listed(own)} {verb} on the plate; move to a side, {OR_LEAVE}.", f"vent {own[0].id}")
-    if own := [v for v in mine if v.cup in cups or not v.cup]:
+    if own := at_fault:
         verb = "opens" if len(own) == 1 else "open"
         return Left(
             f"{matter}: {_listed(own)} {verb} too late; move nearer to the start, {OR_LEAVE}.", f"vent {own[0].id}"
         )
     if mine and any(cups):
         names = [name for name in cups if name]
-        which = f"cup {names[0]}" if len(names) == 1 else f"cups {', '.join(names[:-1])} and {names[-1]}"
+        which = f"{'cup' if len(names) == 1 else 'cups'} {_and(names)}"
         return Left(f"{matter}: no vent leads into {which}; add one there, {OR_LEAVE}.", f"cup {names[0]}")
     if not known.searched:
         return Left(f"{matter}; vents have not been looked for.", here)
     return Left(f"{matter}: no vent was found for it; hang the part otherwise, {OR_LEAVE}.", here)
+
+
+def _at_fault(cups: Sequence[str], mine: Sequence[Vent], outlook: Outlook) -> list[Vent]:
+    """Of the vents of each cup the lowest: it opens the cup, those above it are second openings and not at fault."""
+    frame = outlook.findings.scene.frame
+
+    def height(vent: Vent) -> float:
+        return float(frame.to_build(np.asarray(vent.exit_mm))[2])
+
+    lowest = [min((v for v in mine if v.cup == cup), key=height, default=None) for cup in dict.fromkeys(cups)]
+    found = [v for v in lowest if v is not None]
+    return found or sorted((v for v in mine if not v.cup), key=height)[:1]
 
 
 def _ends_on_plate(outlook: Outlook, vent: Vent) -> bool:
@@ -126,7 +153,10 @@ def _ends_on_plate(outlook: Outlook, vent: Vent) -> bool:
 
 
 def _matter(cavity: str, bad: Sequence[tuple[str, Cup]]) -> str:
-    """ "B is sealed from 47.2 mm", or "B opens 7.0 mm too late, at 12.3 mm"."""
+    """ "B is sealed from 47.2 mm", "B opens 7.0 mm too late, at 12.3 mm"; of several cups each by its name."""
+    named = dict(reversed(bad))  # of cups that bear the same name the first
+    if len(named) > 1 and all(named):
+        return _matters({name: named[name] for name, _ in bad})
     who = cavity or "A cup in no cavity"
     sealed = next((cup for _, cup in bad if cup.to_height is None), None)
     if sealed is not None:
@@ -134,6 +164,32 @@ def _matter(cavity: str, bad: Sequence[tuple[str, Cup]]) -> str:
         return f"{who} is {how} from {sealed.from_height:.1f} mm"
     first = bad[0][1]
     return f"{who} opens {too_late_mm(first):.1f} mm too late, at {_opens_at(first):.1f} mm"
+
+
+def _matters(bad: dict[str, Cup]) -> str:
+    """ "A1 and A2 are sealed from 2.0 and 5.0 mm, A4 opens 7.0 mm too late, at 12.3 mm"."""
+    parts = []
+    for how, one, many in (("sealed", "is", "are"), ("closed by the plate", "is", "are"), ("late", "opens", "open")):
+        own = [(name, cup) for name, cup in bad.items() if _kind(cup) == how]
+        if not own:
+            continue
+        who = f"{_and([name for name, _ in own])} {one if len(own) == 1 else many}"
+        if how == "late":
+            by, at = (_and([f"{of(cup):.1f}" for _, cup in own]) for of in (too_late_mm, _opens_at))
+            parts.append(f"{who} {by} mm too late, at {at} mm")
+        else:
+            parts.append(f"{who} {how} from {_and([f'{cup.from_height:.1f}' for _, cup in own])} mm")
+    return ", ".join(parts)
+
+
+def _kind(cup: Cup) -> str:
+    if cup.to_height is not None:
+        return "late"
+    return "closed by the plate" if is_closed_by_plate(cup) else "sealed"
+
+
+def _and(texts: Sequence[str]) -> str:
+    return f"{', '.join(texts[:-1])} and {texts[-1]}" if len(texts) > 1 else texts[0]
 
 
 def is_closed_by_plate(cup: Cup) -> bool:
@@ -150,16 +206,15 @@ def _opens_at(cup: Cup) -> float:
     return cup.to_height if cup.to_height is not None else cup.top_height
 
 
-def _one_for_each(cups: Sequence[str], vents: Sequence[Vent]) -> list[Vent]:
-    """The first vent for each cup; where a cup has none of its own, the first of the cavity will do."""
+def _one_for_each(cups: Sequence[str], vents: Sequence[Vent], only_own: bool) -> list[Vent]:
+    """The first vent for each cup; without any of their own, and unless `only_own`, the first of the cavity will do."""
     chosen: dict[str, Vent] = {}
     for cup in cups:
         own = next((v for v in vents if v.cup == cup), None)
         if own is not None:
             chosen.setdefault(own.id, own)
-    return list(chosen.values()) or list(vents[:1])
+    return list(chosen.values()) or list(() if only_own else vents[:1])
 
 
 def _listed(vents: Sequence[Vent]) -> str:
-    ids = [v.id for v in vents]
-    return f"vent {ids[0]}" if len(ids) == 1 else f"vents {', '.join(ids[:-1])} and {ids[-1]}"
+    return f"{'vent' if len(vents) == 1 else 'vents'} {_and([v.id for v in vents])}"

@@ -33,32 +33,37 @@ def verdict(outlook: Outlook, plan: Plan) -> Verdict:
     alone = {cavity for cavity, _ in plan.left_alone}
     groups: dict[str, list[str]] = {"sealed": [], "plate": [], "late": [], "left": [], "breathing": []}
     late: list[str] = []
+    left_late: list[str] = []
     for name in (*names, ""):
         bad = outlook.bad(name)
         kind: str = "left" if name in alone else outlook.state(name)
         if kind == "sealed" and any(is_closed_by_plate(cup) for _, cup in bad):
             kind = "plate"
+        if name in alone and outlook.state(name) == "late":  # that it is left does not hide it
+            worst = max(too_late_mm(cup) for _, cup in bad)
+            left_late.append(f"{name} is left as it is, opens {worst:.1f} mm too late")
+            continue
         if kind == "late":
             late.append(f"{name or _NOWHERE} opens {too_late_mm(bad[0][1]):.1f} mm too late")
         if name or bad:
             groups[kind].append(name or _NOWHERE)
-    if not any(groups.values()):
+    if not any(groups.values()) and not left_late:
         return Verdict("none", _nothing(outlook))
     groups["late"] = groups["late"] if len(late) > MOST_LATE else []
-    parts = _parts(groups, late if len(late) <= MOST_LATE else [], len(names))
+    parts = _parts(groups, (late if len(late) <= MOST_LATE else []) + left_late, len(names))
     number = f"{len(names)} {'cavity' if len(names) == 1 else 'cavities'}"
-    return Verdict(_worst(groups, bool(late)), f"{number}: {', '.join(parts)}")
+    return Verdict(_worst(groups, bool(late), bool(left_late)), f"{number}: {', '.join(parts)}")
 
 
 _NOWHERE = "a cup in no cavity"
 
 
-def _worst(groups: dict[str, list[str]], late: bool) -> Mark:
+def _worst(groups: dict[str, list[str]], late: bool, left_late: bool) -> Mark:
     if groups["sealed"] or groups["plate"]:
         return "sealed"
     if late:
         return "late"
-    return "breathing" if groups["breathing"] or not groups["left"] else "left"
+    return "breathing" if groups["breathing"] or not (groups["left"] or left_late) else "left"
 
 
 def _parts(groups: dict[str, list[str]], late: list[str], number: int) -> list[str]:

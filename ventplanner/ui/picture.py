@@ -46,7 +46,7 @@ class Mesh(_ReadOnly):
 class ShownCavity(_ReadOnly):
     """A cavity. `colour` counts from 0 through the palette; `faces` (k,) int32 are its faces in the mesh `part`.
 
-    label_at: (3,) float64, a point inside it, where its letter is written.
+    label_at: (3,) float64, a point inside it, where its letter is written. late_mm: how much too late it opens, in mm.
     """
 
     id: str
@@ -55,6 +55,7 @@ class ShownCavity(_ReadOnly):
     left_alone: bool
     faces: IntArray
     label_at: FloatArray
+    late_mm: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ import numpy as np
 
 from ventplanner.analysis.findings import Findings
 from ventplanner.app.breathing import Breathing
+from ventplanner.app.left import too_late_mm
 from ventplanner.app.lookup import point_in
 from ventplanner.app.outlook import Outlook
 from ventplanner.app.suction import SEALED_SHARE
@@ -56,7 +57,7 @@ def picture(
     findings = outlook.findings
     alone = {cavity for cavity, _ in plan.left_alone}
     cavities = tuple(
-        ShownCavity(c.id, k, outlook.state(c.id), c.id in alone, drawn.faces[k], drawn.labels[k])
+        ShownCavity(c.id, k, outlook.state(c.id), c.id in alone, drawn.faces[k], drawn.labels[k], _late(outlook, c.id))
         for k, c in enumerate(findings.cavities)
     )
     same = before is not None and before.part is drawn.part
@@ -94,6 +95,12 @@ def _kept(before: tuple[ShownCavity, ...], now: tuple[ShownCavity, ...]) -> tupl
         return now
     pairs = zip(before, now, strict=True)
     return tuple(b if (b.id, b.state, b.left_alone) == (n.id, n.state, n.left_alone) else n for b, n in pairs)
+
+
+def _late(outlook: Outlook, cavity: str) -> float:
+    """By how many mm the worst of a cavity's late cups opens too late; 0 if none does, or one never opens."""
+    bad = [cup for _, cup in outlook.bad(cavity)]
+    return max((too_late_mm(cup) for cup in bad), default=0.0) if all(c.to_height is not None for c in bad) else 0.0
 
 
 def _bands(outlook: Outlook) -> tuple[Band, ...]:

@@ -55,6 +55,11 @@ def left_cup(session: Session) -> str:
     return cup if cup and (moved_away(state, cup) or (aside and not offered)) else ""
 
 
+def last_note(session: Session, cavity: str) -> str:
+    """The note that a cavity had when it was last left as it is: it is there again when it is to be left once more."""
+    return next((note for name, note in session.notes if name == cavity), "")
+
+
 def place_word(session: Session) -> str:
     """What is selected as far as the view has a place for it: a vent, a proposal or a cavity; "" for nothing."""
     kind, _ = split(session.selected)

@@ -11,7 +11,7 @@ from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDragLeaveEvent, QDropEv
 from PySide6.QtWidgets import QMainWindow, QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
 from ventplanner.errors import Cancelled, NotVerifiedError
-from ventplanner.ui import menus, recovery, units
+from ventplanner.ui import menus, units
 from ventplanner.ui.bench import Bench
 from ventplanner.ui.dialogs.dialogs import Dialogs
 from ventplanner.ui.dialogs.questions import tell
@@ -29,6 +29,7 @@ from ventplanner.ui.panels.verdict import VerdictLine
 from ventplanner.ui.panels.welcome import Welcome
 from ventplanner.ui.place import Place
 from ventplanner.ui.preferences import Preferences
+from ventplanner.ui.recovery import Recovery
 from ventplanner.ui.selection import cavity_of, chosen
 from ventplanner.ui.theme import Choice, Theme
 from ventplanner.ui.units import sentence
@@ -61,6 +62,7 @@ class MainWindow(QMainWindow):
         self.theme = theme
         self.preferences = Preferences.of(settings)
         self.files = Files(session, settings, self)
+        self._recovery = Recovery(session, self.files, self)
         self.actions_by_name = menus.make_actions(self)
         self.dialogs = Dialogs(session, self.actions_by_name, self)
         self.bench = Bench(session, settings, self.dialogs.show_profile)
@@ -177,7 +179,7 @@ class MainWindow(QMainWindow):
         if self.session.path != self._path_before:  # not for the same part in another unit, or read again
             self._path_before = self.session.path
             self.stage.look_afresh()
-            QTimer.singleShot(0, partial(recovery.offer_for_part, self.session, self.notices))
+            QTimer.singleShot(0, partial(self._recovery.offer, self.notices))
         self._set_face_mode(False)
         self.notices.clear()
         self.bench.tell_problems(self.notices)
@@ -216,11 +218,11 @@ class MainWindow(QMainWindow):
 
     def offer_recovery(self) -> None:
         """Offer to go on with work that a crash interrupted; say what was wrong with the settings."""
-        session = self.session
         if self.settings.problem:
             self.welcome.notices.say(self.settings.problem, ("Understood", _nothing))
         self.bench.tell_problems(self.welcome.notices)
-        recovery.offer_all(session, self.welcome.notices)
+        if self.session.state is None:
+            self._recovery.offer(self.welcome.notices)
 
     def show_failure(self, error: object, what: str) -> None:
         """Tell what failed."""

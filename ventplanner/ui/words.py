@@ -4,9 +4,13 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from ventplanner.app.directions import in_words
 from ventplanner.ui.units import area, exact_length, figure, length, shown_unit, volume
+
+if TYPE_CHECKING:
+    from ventplanner.ui.picture import ShownCavity
 
 __all__ = [
     "SIDES",
@@ -15,6 +19,7 @@ __all__ = [
     "count",
     "exact_mm",
     "file_name",
+    "left_words",
     "mm",
     "place",
     "side",
@@ -27,6 +32,13 @@ mm, exact_mm = length, exact_length
 """A length in mm as it is shown, in the unit that the user chose; `exact_mm` as it was typed."""
 
 STATE_WORDS = {"sealed": "sealed", "late": "opens late", "breathing": "breathes"}
+
+
+def left_words(cavity: ShownCavity) -> str:
+    """State of a cavity that is left as it is: what it does is not hidden by that."""
+    if cavity.state == "late" and cavity.late_mm > 0:
+        return f"left, opens {mm(cavity.late_mm)} late"
+    return f"left, {STATE_WORDS[cavity.state]}"
 
 
 def size(low: list[float], high: list[float]) -> str:

@@ -11,9 +11,9 @@ from ventplanner.ui.panels.fields import Figures, Line, button, label, row
 from ventplanner.ui.panels.printed_piece import CavityPrinted
 from ventplanner.ui.panels.rows import state_of_cup
 from ventplanner.ui.panels.suction import Suction
-from ventplanner.ui.selection import left_cup
+from ventplanner.ui.selection import last_note, left_cup
 from ventplanner.ui.units import sentence
-from ventplanner.ui.words import STATE_WORDS, area, count, mm, volume
+from ventplanner.ui.words import STATE_WORDS, area, count, left_words, mm, volume
 
 if TYPE_CHECKING:
     from ventplanner.analysis.cavities import Cavity
@@ -87,11 +87,13 @@ class CavityCard(Card):
         left = self._name in notes
         state = _state_now(self.session, cavity)
         if left:
-            self._heading.pill.show_state("left", "left as it is")
+            shown = () if self.session.picture is None else self.session.picture.cavities
+            words = next((left_words(c) for c in shown if c.id == self._name), "left as it is")
+            self._heading.pill.show_state("left", words)
         else:
             self._heading.pill.show_state(state, STATE_WORDS[state])
         if not self._note.hasFocus():
-            self._note.setText(notes.get(self._name, ""))
+            self._note.setText(notes.get(self._name, "") if left else last_note(self.session, self._name))
         self._leave.setVisible(not left)
         self._take_up.setVisible(left)
 

@@ -53,6 +53,10 @@ class Notices(QWidget):
         self._take(text)
         do()
 
+    def take_back(self, text: str) -> None:
+        """What was said is said no more; nothing happens if it was answered already."""
+        self._take(text)
+
     def _take(self, text: str) -> None:
         notice = self._shown.pop(text, None)
         if notice is not None:

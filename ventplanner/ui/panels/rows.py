@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 
 from ventplanner.plan.model import Vent
 from ventplanner.ui.units import diameter
-from ventplanner.ui.words import STATE_WORDS, count, mm, volume
+from ventplanner.ui.words import STATE_WORDS, count, left_words, mm, volume
 
 if TYPE_CHECKING:
     from ventplanner.analysis.cavities import Cavity
@@ -47,17 +47,20 @@ def rows(session: Session) -> tuple[Row, ...]:
     findings, picture = session.findings, session.picture
     if findings is None or picture is None:
         return ()
-    states = {c.id: "left" if c.left_alone else c.state for c in picture.cavities}
+    states = {c.id: ("left", left_words(c)) if c.left_alone else (c.state, "") for c in picture.cavities}
     colours = {c.id: c.colour for c in picture.cavities}
     heights = {v.word: v.entry[2] for v in picture.vents}
-    vents = [*_vents(session, heights)]
+    # By number, whether proposed or accepted: a row keeps its place when that changes, and when a vent is dragged.
+    vents = sorted(_vents(session, heights), key=lambda pair: _numbers(pair[0].id))
     return tuple(
-        _cavity(session, cavity, colours.get(cavity.id, 0), states.get(cavity.id, cavity.state), vents)
+        _cavity(session, cavity, colours.get(cavity.id, 0), states.get(cavity.id, (cavity.state, "")), vents)
         for cavity in findings.cavities
     )
 
 
-def _cavity(session: Session, cavity: Cavity, colour: int, state: str, vents: list[tuple[Vent, Row]]) -> Row:
+def _cavity(
+    session: Session, cavity: Cavity, colour: int, state: tuple[str, str], vents: list[tuple[Vent, Row]]
+) -> Row:
     own = [(vent, row) for vent, row in vents if vent.cavity == cavity.id]
     several = len(cavity.cups) > 1
     named = {cup.id for cup in cavity.cups}
@@ -74,8 +77,8 @@ def _cavity(session: Session, cavity: Cavity, colour: int, state: str, vents: li
         colour,
         volume(cavity.volume),
         "" if starts is None else f"starts at {mm(starts)}",
-        state,
-        "left as it is" if state == "left" else STATE_WORDS[state],
+        state[0],
+        state[1] or STATE_WORDS[state[0]],
         (*(cups if several else ()), *loose),
     )
 
@@ -108,6 +111,12 @@ def _vents(session: Session, heights: dict[str, float]) -> Iterator[tuple[Vent, 
             accepted = status == "vent"
             mark, state = ("accepted", "accepted") if accepted else ("proposed", "proposed")
             yield vent, Row(word, "vent", vent.id, 0, title, "", mark, state, short=short)
+
+
+def _numbers(vent_id: str) -> tuple[str, int]:
+    """What ids are sorted by: "v2" before "v10"."""
+    stem = vent_id.rstrip("0123456789")
+    return stem, int(vent_id[len(stem) :] or 0)
 
 
 def left_out(session: Session) -> str:

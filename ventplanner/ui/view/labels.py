@@ -13,7 +13,7 @@ from ventplanner.geometry.solid import FloatArray
 from ventplanner.ui.picture import ShownVent
 from ventplanner.ui.units import in_inches, length
 from ventplanner.ui.view.shown import Shown
-from ventplanner.ui.words import STATE_WORDS
+from ventplanner.ui.words import STATE_WORDS, left_words
 
 _ALL_WORDED = 8
 """Up to so many drills all say their diameter; of more, only the one that is selected or under the pointer does."""
@@ -73,7 +73,7 @@ def _of_cavities(shown: Shown, metrics: QFontMetricsF) -> Iterator[Label]:
         word = f"cavity {cavity.id}"
         x, y, _ = shown.eye.to_screen(cavity.label_at)
         hovered = word == shown.hovered
-        state = "left as it is" if cavity.left_alone else STATE_WORDS[cavity.state]
+        state = left_words(cavity) if cavity.left_alone else STATE_WORDS[cavity.state]
         text = f"{cavity.id} · {state}" if hovered else cavity.id
         yield Label(word, text, _pill(metrics, text, x, y), QPointF(x, y), cavity.colour, word == selected, hovered)
 

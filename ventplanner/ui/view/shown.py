@@ -14,7 +14,7 @@ from ventplanner.ui.view.colours import LIGHT, Colours, mixed
 from ventplanner.ui.view.eye import Eye
 from ventplanner.ui.view.section import Outlines, Section
 from ventplanner.ui.view.turning import is_same_part
-from ventplanner.ui.words import STATE_WORDS
+from ventplanner.ui.words import STATE_WORDS, left_words
 
 PLATE_ROOM = 1.25
 """The plate is drawn this much larger than the part."""
@@ -178,6 +178,6 @@ def description(picture: Picture | None) -> str:
     """The picture in words, for those who cannot see it."""
     if picture is None:
         return "No part is open."
-    states = ", ".join(f"{c.id} {'left as it is' if c.left_alone else STATE_WORDS[c.state]}" for c in picture.cavities)
+    states = ", ".join(f"{c.id} {left_words(c) if c.left_alone else STATE_WORDS[c.state]}" for c in picture.cavities)
     count = len(picture.cavities)
     return f"{count} {'cavity' if count == 1 else 'cavities'}: {states}." if count else "A part without cavities."

@@ -65,6 +65,13 @@ class Core(Known):
             lane.progressed.connect(lambda step, share, name=name: self._tell(name, step, share))
 
     @property
+    def notes(self) -> tuple[tuple[str, str], ...]:
+        """Cavities that are, or were before, left as they are, each with its note; the latest first."""
+        history = self._history
+        states = () if history is None else (history.state, *(entry.state for entry in reversed(history.past)))
+        return tuple(pair for state in states for pair in state.plan.left_alone)
+
+    @property
     def is_unsaved(self) -> bool:
         """Whether closing would lose work: it differs from what was last opened or saved as a plan."""
         return self._differs
