@@ -23,6 +23,9 @@ if TYPE_CHECKING:
     from ventplanner.analysis.findings import Findings, analyse
     from ventplanner.app.exporting import Exported, write
     from ventplanner.errors import VentplannerError
+    from ventplanner.flow.ground import Ground, ground
+    from ventplanner.flow.model import Flow
+    from ventplanner.flow.suction import breathe
     from ventplanner.geometry.pose import Pose
     from ventplanner.geometry.solid import Solid
     from ventplanner.io.meshes import read
@@ -30,45 +33,66 @@ if TYPE_CHECKING:
     from ventplanner.plan.drilling import Drilled, drill
     from ventplanner.plan.model import NoVent, Plan, Vent
     from ventplanner.plan.placement import propose
+    from ventplanner.plan.venting import holes_of, tools_of
+    from ventplanner.printed.engine import AsPrinted, as_printed
+    from ventplanner.profile import Profile
 
 __version__ = "0.1.0"
 
 __all__ = [
     "AnalysisOptions",
+    "AsPrinted",
     "Drilled",
     "Exported",
     "Findings",
+    "Flow",
+    "Ground",
     "NoVent",
     "Plan",
     "Pose",
+    "Profile",
     "Solid",
     "Vent",
     "VentRules",
     "VentplannerError",
     "__version__",
     "analyse",
+    "as_printed",
+    "breathe",
     "drill",
+    "ground",
+    "holes_of",
     "propose",
     "read",
+    "tools_of",
     "write",
 ]
 
 _HOME = {
     "AnalysisOptions": "ventplanner.options",
+    "AsPrinted": "ventplanner.printed.engine",
     "Drilled": "ventplanner.plan.drilling",
     "Exported": "ventplanner.app.exporting",
     "Findings": "ventplanner.analysis.findings",
+    "Flow": "ventplanner.flow.model",
+    "Ground": "ventplanner.flow.ground",
     "NoVent": "ventplanner.plan.model",
     "Plan": "ventplanner.plan.model",
     "Pose": "ventplanner.geometry.pose",
+    "Profile": "ventplanner.profile",
     "Solid": "ventplanner.geometry.solid",
     "Vent": "ventplanner.plan.model",
     "VentRules": "ventplanner.options",
     "VentplannerError": "ventplanner.errors",
     "analyse": "ventplanner.analysis.findings",
+    "as_printed": "ventplanner.printed.engine",
+    "breathe": "ventplanner.flow.suction",
     "drill": "ventplanner.plan.drilling",
+    "ground": "ventplanner.flow.ground",
+    "holes_of": "ventplanner.plan.venting",
     "propose": "ventplanner.plan.placement",
     "read": "ventplanner.io.meshes",
+    "tools_of": "ventplanner.plan.venting",
     "write": "ventplanner.app.exporting",
 }
 
