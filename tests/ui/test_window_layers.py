@@ -229,6 +229,7 @@ def test_the_cards_tell_what_prints_and_one_click_takes_the_size_that_prints_ope
     QTest.mouseClick(card.printed.check, LEFT)
     assert session.is_printed_awaited
     qtbot.waitUntil(lambda: session.way_out(session.plan.vents[0]) is not None, timeout=LONG_MS)
+    qtbot.waitUntil(card.printed.take.isVisible, timeout=LONG_MS)  # it is known a moment before it is told
     assert card.printed.told.text().startswith("Prints closed")
     assert card.printed.told.property("role") == "bad"
     assert "Closing" in card.printed.note.text()
