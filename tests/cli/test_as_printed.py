@@ -74,3 +74,16 @@ def test_the_words_tell_how_wide_the_vents_print(run: Runner, tmp_path: Path) ->
     assert "pixel 0.05 mm, layer 0.05 mm" in text
     for line in (line for line in text.splitlines() if line.startswith(("1     2.5 mm", "2     2.5 mm"))):
         assert 2.0 < float(line.split()[3]) < 2.5
+
+
+def test_a_part_with_too_many_pixels_is_vented_all_the_same_and_says_so(run: Runner, tmp_path: Path) -> None:
+    part = tmp_path / "tray.stl"
+    bodies.cut(bodies.box((300.0, 300.0, 16.0)), bodies.box((294.0, 294.0, 10.0))).export(part)
+    done = run("vent", part, "--out", tmp_path / "out.stl", "--pitch", "0.5", "--json")
+    assert done.code in (0, 3)
+    report = done.json
+    assert report["vents"]
+    assert report["as_printed"]["vents"] == []
+    (note,) = report["as_printed"]["assumptions"]
+    assert note.startswith("How wide openings and vents print is not known: 36 million pixels")
+    assert "pixel of at least" in note

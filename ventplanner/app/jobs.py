@@ -134,7 +134,7 @@ def inspect(wish: Wish, progress: Progress = silent) -> Inspected:
     """Read, analyse, and solve the flow of the part as it is. Raises what `find` raises."""
     findings = find(wish, progress)
     flow = breathe(ground(findings, progress), wish.profile, progress=progress)
-    return Inspected(findings, flow, widths_as_printed(findings, (), wish.profile, progress))
+    return Inspected(findings, flow, _widths(findings, Plan(), wish.profile, progress))
 
 
 def find(wish: Wish, progress: Progress = silent) -> Findings:
@@ -169,9 +169,17 @@ def vent(
     before = breathe(basis, wish.profile, progress=progress)
     holes = holes_of(plan, findings.scene.frame)
     after = breathe(basis, wish.profile, holes, progress=progress)
-    widths = widths_as_printed(findings, tools_of(findings, plan), wish.profile, progress)
+    widths = _widths(findings, plan, wish.profile, progress)
     printed = breathe(basis, wish.profile, holes, printed_widths(basis, plan, widths), progress)
     return Vented(findings, plan, exported, before, after, printed, widths)
+
+
+def _widths(findings: Findings, plan: Plan, profile: Profile, progress: Progress) -> Widths:
+    """Openings and vents as printed; of a part with too many pixels for the memory none, and a note that says so."""
+    try:
+        return widths_as_printed(findings, tools_of(findings, plan), profile, progress)
+    except ParameterError as error:
+        return Widths((), (), (f"How wide openings and vents print is not known: {error.cause} {error.way_out}",))
 
 
 def check_targets(out: str, save: str | None, overwrite: bool) -> None:

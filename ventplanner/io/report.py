@@ -128,7 +128,7 @@ def left_after(plan: Plan, after: Findings) -> tuple[str, ...]:
 def left_as_printed(plan: Plan, widths: Widths) -> tuple[str, ...]:
     """What is left to do about vents that print closed: open in the model is not enough."""
     texts = []
-    for k, (vent, one) in enumerate(zip(plan.vents, widths.vents, strict=True)):
+    for k, (vent, one) in enumerate(zip(plan.vents, widths.vents, strict=False)):
         if not one.open:
             why = f" ({one.cause})" if one.cause else ""
             better = widths.would_print.get(k)

@@ -171,7 +171,7 @@ def _kpa(pascal: float) -> str:
 
 def _printed(printed: Json | None, vents: list[Json]) -> Iterator[str]:
     """How wide the vents print, and what took most of it."""
-    if printed is None or not vents:
+    if printed is None or not vents or not printed["vents"]:
         return
     yield ""
     yield "As printed (an estimate that rests on the profile):"

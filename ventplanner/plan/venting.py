@@ -30,7 +30,7 @@ def printed_widths(ground: Ground, plan: Plan, widths: Widths) -> dict[str, floa
 
     An opening is the throat nearest to it, if its place lies within the throat.
     """
-    found = {vent.id: one.printed_mm for vent, one in zip(plan.vents, widths.vents, strict=True)}
+    found = {vent.id: one.printed_mm for vent, one in zip(plan.vents, widths.vents, strict=False)}  # none if not known
     for opening in widths.openings:
         apart = [float(np.linalg.norm(t.at - np.asarray(opening.at))) for t in ground.throats]
         if apart and min(apart) <= 0.5 * max(ground.throats[int(np.argmin(apart))].length, opening.nominal_mm):
