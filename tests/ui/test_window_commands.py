@@ -153,7 +153,7 @@ def test_every_row_says_its_state_in_words(session: FakeSession) -> None:
     spoken = {row.word: row.spoken for row in rows(session)}  # type: ignore[arg-type]
     assert spoken["cavity A"] == "Cavity A, 17.7 mL, starts at 2.0 mm, sealed"
     assert spoken["cavity B"].endswith("breathes")
-    assert spoken["cavity C"].endswith("left as it is")
+    assert spoken["cavity C"].endswith("left, sealed")
 
 
 # What is left to do
