@@ -42,9 +42,9 @@ NAMED: list[tuple[str, Callable[[], Edit]]] = [
     ("Remove vent 2", lambda: edits.remove(WITH_VENT, "2")),
     ("Leave cavity B as it is", lambda: edits.leave_alone(START, "B", "only the lamp", (1.0, 2.0, 3.0))),
     ("Take up cavity B again", lambda: edits.take_up(START, "B")),
-    ("Hang by +X", lambda: edits.set_pose(START, Pose((2.0, 0.0, 0.0)))),
-    ("Hang by −Y", lambda: edits.set_pose(START, Pose((0.0, -1.0, 0.0), "plate"))),
-    ("Hang by +Z, tilted 37° towards +X", lambda: edits.set_pose(START, Pose((3.0, 0.0, 4.0)))),
+    ("Turn right (+X) to the plate", lambda: edits.set_pose(START, Pose((2.0, 0.0, 0.0)))),
+    ("Turn front (−Y) to the plate", lambda: edits.set_pose(START, Pose((0.0, -1.0, 0.0), "plate"))),
+    ("Turn top (+Z), tilted 37° towards right (+X) to the plate", lambda: edits.set_pose(START, Pose((3.0, 0.0, 4.0)))),
     ("Lay on the plate", lambda: edits.set_pose(START, Pose(on="plate"))),
     ("Set gap between plate and part to 7.5 mm", lambda: edits.set_pose(START, Pose(gap_mm=7.5))),
     ("Set pitch to 0.2 mm", lambda: edits.set_options(START, AnalysisOptions(pitch_mm=0.2))),
@@ -163,7 +163,7 @@ def test_a_plan_looked_up_again_is_current_and_undo_finds_the_earlier_one_curren
     assert known.state.plan_is_current
     assert known.state.plan.vents[0].cavity == "C"
     assert known.undone().state.plan_is_current
-    assert known.undo_name == "Hang by +Z"
+    assert known.undo_name == "Turn top (+Z) to the plate"
 
 
 def test_leaving_a_cavity_alone_again_with_the_same_note_is_no_edit() -> None:

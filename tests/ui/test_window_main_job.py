@@ -138,7 +138,7 @@ def test_the_part_is_hung_by_another_face_and_its_heights_follow(opened: Opened,
     popup.hide()
     qtbot.waitUntil(lambda: not session.stale and looked_at(window), timeout=LONG_MS)
     assert session.picture.height != pytest.approx(height, abs=0.5)
-    assert session.undo_name == "Hang by +X"
+    assert session.undo_name == "Turn right (+X) to the plate"
     session.undo()
     qtbot.waitUntil(lambda: looked_at(window), timeout=LONG_MS)
     assert session.picture.height == pytest.approx(height)

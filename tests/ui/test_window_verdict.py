@@ -83,7 +83,10 @@ def test_a_cancelled_analysis_says_what_is_shown_and_offers_to_begin_again(
     assert "%" in shown[-1]
     QTest.mouseClick(window.busy.cancel, LEFT)
     assert window.verdict.word == "not known"
-    assert window.verdict.sentence == "The analysis was cancelled: the part is shown as it was before “Hang by +Y”."
+    assert (
+        window.verdict.sentence
+        == "The analysis was cancelled: the part is shown as it was before “Turn back (+Y) to the plate”."
+    )
     assert "analyse it again, or undo the last change" in _text(window.todo)
     assert not window.todo.export.isEnabled()
     assert window.todo.again.isVisible()

@@ -3,11 +3,23 @@
 from __future__ import annotations
 
 import math
+import re
 
 from ventplanner.plan.model import Point
 
 ALSO = 0.5
 """A tilt leans towards a second axis, too, if its share is at least so much of the first one's."""
+
+
+SIDES = {"−Z": "bottom", "+Z": "top", "−X": "left", "+X": "right", "−Y": "front", "+Y": "back"}
+"""The sides of a part as it stands in its file, by the axis that points out of them."""
+
+_AXIS = re.compile("[+−][XYZ]")
+
+
+def side(to_plate: Point) -> str:
+    """The side of the part in this direction, "bottom (−Z)", or "bottom (−Z), tilted 37° towards right (+X)"."""
+    return _AXIS.sub(lambda axis: f"{SIDES[axis[0]]} ({axis[0]})", in_words(to_plate))
 
 
 def in_words(direction: Point) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -10,6 +11,7 @@ from ventplanner.analysis.findings import Findings
 from ventplanner.app.lookup import PROBES_MM, named, names_at
 from ventplanner.geometry.rays import material_along
 from ventplanner.geometry.solid import FloatArray
+from ventplanner.parameters import DIAMETER_MM
 from ventplanner.plan.fitting import Fit, fit, tool_of_vent
 from ventplanner.plan.model import Vent
 from ventplanner.plan.placement import as_vent
@@ -78,10 +80,27 @@ def resized(
     entry = frame.to_build(np.asarray(vent.entry_mm))
     found = _through_wall(findings, wider, entry, outwards, others)
     if isinstance(found, str):
-        return found
+        most = _largest(findings, vent, (entry, outwards), diameter, others)
+        return f"{found}; the largest that fits there is {most:.1f} mm" if most else found
     own = _through_wall(findings, vent, entry, outwards, ())
     typed = not isinstance(own, str) and abs(own.beyond_mm - vent.beyond_mm) > TYPED_MM
     return replace(found, reason=vent.reason, beyond_mm=vent.beyond_mm if typed else found.beyond_mm)
+
+
+def _largest(
+    findings: Findings, vent: Vent, way: tuple[FloatArray, FloatArray], diameter: float, others: tuple[Vent, ...]
+) -> float:
+    """The largest diameter in tenths of a mm, below one that does not fit, that does; 0 if none is found.
+
+    By halving: a hole that fits is taken to fit when it is smaller, too.
+    """
+    low, high = round(10.0 * (DIAMETER_MM.lowest or 0.1)), math.ceil(10.0 * diameter)
+    while high - low > 1:
+        middle = (low + high) // 2
+        fits = _through_wall(findings, replace(vent, diameter_mm=0.1 * middle), *way, others)
+        low, high = (low, middle) if isinstance(fits, str) else (middle, high)
+    fits = _through_wall(findings, replace(vent, diameter_mm=0.1 * low), *way, others)
+    return 0.0 if isinstance(fits, str) else 0.1 * low
 
 
 def _through_wall(

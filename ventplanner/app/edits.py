@@ -12,7 +12,7 @@ from dataclasses import asdict, replace
 from typing import NamedTuple
 
 from ventplanner import parameters as p
-from ventplanner.app.directions import in_words
+from ventplanner.app.directions import side
 from ventplanner.app.state import AppState, analysis_key, same_place
 from ventplanner.errors import InputError, ParameterError
 from ventplanner.geometry.pose import Pose
@@ -148,7 +148,7 @@ def set_pose(state: AppState, pose: Pose) -> Edit:
     turned = math.dist(pose.to_plate, before.to_plate) > 1e-9
     regapped = not turned and pose.on == before.on
     if turned:
-        name = f"Hang by {in_words(pose.to_plate)}"
+        name = f"Turn {side(pose.to_plate)} to the plate"
     elif regapped:
         name = f"Set {p.GAP_MM.label} to {_number(pose.gap_mm)} mm"
     else:

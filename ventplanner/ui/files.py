@@ -145,7 +145,8 @@ class Files(QObject):
             do()
             return
         title = f"Save the work on {file_name(self._session.path) or 'the part'}?"
-        text = "What you decided about its vents is lost otherwise."
+        since = f" since it was last saved as {file_name(self._session.plan_path)}" if self._session.plan_path else ""
+        text = f"What you decided about its vents{since} is lost otherwise."
         answer = ask(self._window, title, [text], "Save", "Stay", "Do not save")
         if answer == "Do not save":
             do()

@@ -34,6 +34,7 @@ from ventplanner.ui.selection import cavity_of, chosen
 from ventplanner.ui.theme import Choice, Theme
 from ventplanner.ui.units import sentence
 from ventplanner.ui.words import file_name
+from ventplanner.ui.work.files import stamp_of
 
 if TYPE_CHECKING:
     from ventplanner.ui.session import Session
@@ -210,6 +211,11 @@ class MainWindow(QMainWindow):
             self.say(f"It does not fit there: {sentence(self.session.drag_refusal)}.")
 
     def _file_changed(self, path: str) -> None:
+        gone = f"{file_name(path)} was deleted or moved by another program. What is open stays; save it to keep it."
+        self.notices.take_back(gone)
+        if stamp_of(path) is None:
+            self.notices.say(gone, ("Understood", _nothing))
+            return
         self.notices.say(
             f"{file_name(path)} was changed on disk by another program.",
             ("Read it again", partial(self.session.reload, path)),
@@ -290,6 +296,8 @@ class MainWindow(QMainWindow):
         self._set_face_mode(not self.face_mode)
 
     def _set_face_mode(self, on: bool) -> None:
+        if self.face_mode and not on:
+            self.say("")  # what was to be done is done, or given up
         self.face_mode = on
         self.stage.set_face_mode(on)
         if on:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ventplanner.app.directions import in_words
+from ventplanner.app.directions import SIDES, side
 from ventplanner.ui.units import area, exact_length, figure, length, shown_unit, volume
 
 if TYPE_CHECKING:
@@ -49,17 +48,6 @@ def size(low: list[float], high: list[float]) -> str:
 def place(point: tuple[float, ...]) -> str:
     """A point, without its unit."""
     return ", ".join(figure(x) for x in point)
-
-
-SIDES = {"−Z": "bottom", "+Z": "top", "−X": "left", "+X": "right", "−Y": "front", "+Y": "back"}
-"""The sides of a part as it stands in its file, by the axis that points out of them."""
-
-_AXIS = re.compile("[+−][XYZ]")
-
-
-def side(to_plate: tuple[float, float, float]) -> str:
-    """The side of the part in this direction, "bottom (−Z)", or "bottom (−Z), tilted 37° towards right (+X)"."""
-    return _AXIS.sub(lambda axis: f"{SIDES[axis[0]]} ({axis[0]})", in_words(to_plate))
 
 
 def count(number: int, one: str, many: str = "") -> str:

@@ -187,6 +187,11 @@ class Search(_Page):
             if not action.isEnabled():
                 item.setFlags(Qt.ItemFlag.NoItemFlags)
             self.list.addItem(item)
+        if not self.list.count():
+            none = QListWidgetItem(f"No command has these words: {' '.join(text.split())}")
+            none.setData(BESIDE, ("", ""))
+            none.setFlags(Qt.ItemFlag.NoItemFlags)
+            self.list.addItem(none)
         first = next((k for k in range(self.list.count()) if self.list.item(k).flags()), -1)
         self.list.setCurrentRow(first)
 

@@ -70,6 +70,8 @@ class Busy(QWidget):
         self._show_left(job.left_s)
         spoken = (self._name.text(), self._share.text() or "share not known", self._left.text())
         self._bar.setAccessibleName(", ".join(text for text in spoken if text))
+        if not job.cancellable and self.cancel.hasFocus():
+            self.window().setFocus()
         self.cancel.setVisible(job.cancellable and not self._name.isHidden())
         self.cancel.setAccessibleName(f"Cancel {job.name[:1].lower()}{job.name[1:]}")
         if self._name.isHidden() and not self._wait.isActive():
@@ -88,6 +90,8 @@ class Busy(QWidget):
 
     def _inside(self, shown: bool) -> None:
         """Hidden pieces keep no room, but the line keeps its height."""
+        if not shown and self.cancel.hasFocus():
+            self.window().setFocus()  # else it would go to the next button, which Return would press
         for widget in (self._name, self._bar, self._share, self._left, self.cancel):
             widget.setVisible(shown)
         job = self._session.job

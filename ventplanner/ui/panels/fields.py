@@ -111,6 +111,12 @@ class NumberField(Line):
         self.setText(text.replace("-", "−"))
         self.setModified(False)
 
+    def show_refused(self, value: float, why: str) -> None:
+        """What was typed could not be done: it stays to be read and changed, but `value` is what there is."""
+        self._value = value
+        self._mark(True)
+        self.setToolTip(why)
+
     def show_none(self, why: str) -> None:
         """There is nothing to show or type now, and why; `value` stays what it is."""
         self.setText("–")

@@ -90,7 +90,9 @@ def _matter(findings: Findings) -> list[Note]:
         return [Note(title, "Hollows and cups below the filter are left out. A smaller filter (Ctrl+,) shows them.")]
     return [
         Note(
-            title, "The part has no hollow and no cup, so it needs no vent. An export would write the same part again."
+            title,
+            "This part is solid, or open everywhere: it has no hollow and no cup, so it needs no vent. An export would"
+            " write the same part again.",
         ),
         Note(
             title,

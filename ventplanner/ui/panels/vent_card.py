@@ -43,6 +43,7 @@ class FiguredCard(Card):
         super().__init__(session)
         self._word = word
         self._heading = heading
+        self._asked_width: float | None = None
         self._fields = Figures()
         self._figures = Figures()
         self.diameter = NumberField("Diameter", "mm", 0.1, _diameter, self)
@@ -86,7 +87,8 @@ class FiguredCard(Card):
 
     def _show(self, vent: Vent) -> None:
         slope, heading = slope_and_heading(vent.axis, _pose(self.session))
-        self.diameter.show_value(vent.diameter_mm)
+        refusal = self.session.drag_refusal
+        self._show_width(vent.diameter_mm, refusal)
         self.beyond.show_value(vent.beyond_mm)
         self.slope.show_value(round(slope, 1) + 0.0)
         self.heading.show_value(round(heading, 1) + 0.0)
@@ -95,10 +97,20 @@ class FiguredCard(Card):
         _show_common(self.session, self._figures, vent)
         self._why.setText(_sentence(vent.reason))
         self.needs.show_vent(vent)
-        if self.session.drag_refusal:
-            self.say(f"{DOES_NOT_FIT}: {self.session.drag_refusal}.")
+        if refusal:
+            self.say(f"{DOES_NOT_FIT}: {sentence(refusal)}.")
         elif self._wrong.text().startswith(DOES_NOT_FIT):
             self.say("")
+
+    def _show_width(self, width: float, refusal: str) -> None:
+        """The diameter; or what was typed, as long as it is being fitted, and when it does not fit."""
+        asked = self._asked_width
+        if asked is not None and abs(asked - width) > 1e-9 and (refusal or not self.session.is_settled):
+            if refusal:
+                self.diameter.show_refused(width, sentence(refusal))
+            return
+        self._asked_width = None
+        self.diameter.show_value(width)
 
     def say(self, why: str) -> None:
         """Show why something was refused; "" for nothing."""
@@ -110,6 +122,7 @@ class FiguredCard(Card):
         do()
 
     def _resize(self, mm: float) -> None:
+        self._asked_width = mm
         self._edit(lambda: self.session.set_diameter(self._word, mm, self.diameter.is_stepping))
 
     def _deepen(self, mm: float) -> None:

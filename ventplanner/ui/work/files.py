@@ -90,7 +90,7 @@ def is_plan(path: str) -> bool:
 
 
 class Watch(QObject):
-    """Tells when a file was changed on disk by another program; its disappearance alone is not told."""
+    """Tells when a file was changed on disk by another program, or is gone from there."""
 
     changed = Signal(str)
 
@@ -139,13 +139,12 @@ class Watch(QObject):
     def _look(self) -> None:
         for path, before in list(self._told.items()):
             now = stamp_of(path)
-            if now is None:
-                continue
-            if path not in self._watcher.files():
+            if now is not None and path not in self._watcher.files():
                 self._watcher.addPath(path)
             if now != before:
                 self._told[path] = now
-                self.changed.emit(path)
+                if before is not None or now != self._known[path]:  # one that came back as it was is no news
+                    self.changed.emit(path)
 
 
 def stamp_of(path: str) -> Stamp | None:

@@ -164,7 +164,7 @@ class Fits(Core):
         is_new = step.name is self._placing
         if is_new and step.refusal:
             self.said.emit(f"No vent fits there: {sentence(step.refusal)}.")
-        elif step.refusal != self._refusal:
+        elif step.refusal != self._refusal or (step.refusal and not self._dragged):
             self._refusal = step.refusal
             self.plan_changed.emit()
         if step.vent is not None and step.preview is not None and self._history is not None:
@@ -193,6 +193,10 @@ class Fits(Core):
         self._go_on()
 
     def _end_drag(self) -> None:
+        if self._ending and self._refusal and self._dragged:
+            what, _, name = self._dragged.rpartition(" ")
+            stays = f"Vent {name} is where it last fitted" if what == "vent" else f"Vent {name} is as it was proposed"
+            self.said.emit(f"{stays}; where it was let go, {sentence(self._refusal)}.")
         was_dragging, self._dragged, self._placed_by_drag, self._ending = bool(self._dragged), "", "", False
         self._before_drag = None
         self._analyst.rest()
