@@ -20,7 +20,7 @@ from ventplanner.ui.panels.busy import Busy
 from ventplanner.ui.panels.card import LEAST_WIDTH, CardPanel
 from ventplanner.ui.panels.corner import Corner
 from ventplanner.ui.panels.facts import Facts
-from ventplanner.ui.panels.notices import Notices
+from ventplanner.ui.panels.notices import Notices, tell_file_changed
 from ventplanner.ui.panels.result_card import ResultCard
 from ventplanner.ui.panels.stage import Opening, Stage
 from ventplanner.ui.panels.todo import ToDo
@@ -211,16 +211,7 @@ class MainWindow(QMainWindow):
             self.say(f"It does not fit there: {sentence(self.session.drag_refusal)}.")
 
     def _file_changed(self, path: str) -> None:
-        gone = f"{file_name(path)} was deleted or moved by another program. What is open stays; save it to keep it."
-        self.notices.take_back(gone)
-        if stamp_of(path) is None:
-            self.notices.say(gone, ("Understood", _nothing))
-            return
-        self.notices.say(
-            f"{file_name(path)} was changed on disk by another program.",
-            ("Read it again", partial(self.session.reload, path)),
-            ("Keep what is open", _nothing),
-        )
+        tell_file_changed(self.notices, path, stamp_of(path) is None, partial(self.session.reload, path))
 
     def offer_recovery(self) -> None:
         """Offer to go on with work that a crash interrupted; say what was wrong with the settings."""

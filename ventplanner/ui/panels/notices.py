@@ -8,6 +8,7 @@ from functools import partial
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QVBoxLayout, QWidget
 
 from ventplanner.ui.panels.fields import button, label
+from ventplanner.ui.words import file_name
 
 Answer = tuple[str, Callable[[], object]]
 
@@ -63,3 +64,15 @@ class Notices(QWidget):
             notice.hide()
             notice.deleteLater()
         self.setVisible(bool(self._shown))
+
+
+def tell_file_changed(notices: Notices, path: str, gone: bool, read_again: Callable[[], object]) -> None:
+    """An open file is another one on disk now, or is gone from there; what was said of it before no longer holds."""
+    name = file_name(path)
+    deleted = f"{name} was deleted or moved by another program. What is open stays; save it to keep it."
+    changed = f"{name} was changed on disk by another program."
+    notices.take_back(changed if gone else deleted)
+    if gone:
+        notices.say(deleted, ("Understood", lambda: None))
+    else:
+        notices.say(changed, ("Read it again", read_again), ("Keep what is open", lambda: None))
