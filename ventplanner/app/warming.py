@@ -8,7 +8,7 @@ from pathlib import Path
 from ventplanner import compile_cache
 from ventplanner.progress import Progress, silent
 
-FIRST_START = "Once after an installation, some ten seconds"
+FIRST_START = "Once after an installation, some fifteen seconds"
 GETTING_READY = "Getting ready"
 
 # Reading a file needs one inner loop only: with that the part can be shown while the others are compiled.
