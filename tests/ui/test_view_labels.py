@@ -14,7 +14,7 @@ from ui.view_bench import Bench, pixel, settle
 
 from ventplanner.ui.picture import CavityState, Picture
 from ventplanner.ui.view.colours import LIGHT, contrast
-from ventplanner.ui.view.draw_room import reaches_ruler
+from ventplanner.ui.view.draw_room import note_boxes, reaches_ruler
 from ventplanner.ui.view.labels import diameter_text, placed
 from ventplanner.ui.view.shown import LOOKING, WORKING, Shown, box_of_picture, description
 from ventplanner.ui.words import STATE_WORDS
@@ -55,6 +55,29 @@ def test_accepted_and_proposed_vents_say_their_diameter_by_the_same_rule(qapp: Q
     )
     crowded = Shown(picture=replace(picture, vents=many, selected="vent 12"))
     assert [t for t in texts(crowded, qapp) if "mm" in t] == ["12 · 3.25 mm"]
+
+
+@pytest.mark.parametrize("hanging", [False, True])
+def test_labels_keep_off_the_words_of_plate_and_film_and_inside_the_view(hanging: bool, qapp: QApplication) -> None:
+    picture = block()
+    metrics = QFontMetricsF(qapp.font())
+    eye = replace(Shown(picture=picture).eye.resized(480, 360), hanging=hanging)
+    low, high = (corner.copy() for corner in box_of_picture(picture))
+    low[2] = picture.plate_at
+    eye = eye.fitted(low, high, (40, 40, 40, 40))
+    bare = Shown(picture=picture, eye=eye)
+    boxes = note_boxes(bare, metrics)
+    assert len(boxes) == 2
+    for box in boxes:  # a vent whose label would stand right upon the words, and one in the corner
+        for x, y in ((box.center().x(), box.center().y()), (eye.width - 1.0, box.center().y())):
+            at = eye.under(x, y)
+            vent = replace(picture.vents[0], start=tuple(at), end=tuple(at + 5.0 * eye.axes[2]))
+            shown = replace(bare, picture=replace(picture, vents=(vent,)))
+            found = [label for label in placed(shown, metrics) if label.word == vent.word]
+            for label in found:
+                assert not any(label.rect.intersects(taken) for taken in boxes)
+                assert (label.rect.left() >= 0, label.rect.right() <= eye.width) == (True, True)
+            assert found
 
 
 def test_a_proposal_is_seen_while_the_vent_of_the_same_number_is_dragged(qapp: QApplication) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QAbstractButton, QComboBox, QLabel, QLineEdit
+from PySide6.QtWidgets import QAbstractButton, QApplication, QComboBox, QLabel, QLineEdit, QMenu, QToolButton
 from ui.fake_session import FakeSession, press, type_into
 
 from ventplanner.ui.dialogs.settings import SettingsDialog
@@ -242,3 +242,24 @@ def test_standing_and_hanging_exclude_each_other(window: MainWindow, session: Fa
     assert (standing.isChecked(), hanging.isChecked(), window.stage.hanging) == (False, True, True)
     press(window, Key.Key_S)
     assert (standing.isChecked(), hanging.isChecked()) == (True, False)
+
+
+def test_in_a_small_window_every_tool_is_there_whole_or_behind_more(window: MainWindow, session: FakeSession) -> None:
+    tools = window.stage.tools
+    for width in (900, 860, 1000, 1280):
+        window.resize(width, 600)
+        QApplication.processEvents()
+        shown = [t for t in tools.findChildren(QToolButton) if t.isVisible()]
+        assert all(t.width() >= t.sizeHint().width() for t in shown)
+        assert all(t.mapTo(tools, t.rect().topRight()).x() < tools.width() for t in shown)
+        there = {t.defaultAction().objectName() for t in shown if t.defaultAction() is not None}
+        wanted = {"standing", "hanging", "level", "section", "face"}
+        if there == wanted:
+            assert not tools.more.isVisible()
+            continue
+        QTest.mouseClick(tools.more, LEFT)
+        menu = QApplication.activePopupWidget()
+        assert isinstance(menu, QMenu)
+        assert there | {a.objectName() for a in menu.actions()} == wanted
+        menu.close()
+    assert not tools.more.isVisible()

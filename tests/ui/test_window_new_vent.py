@@ -11,7 +11,7 @@ from hollow_parts import two_bells
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QCursor
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QMenu, QPushButton
+from PySide6.QtWidgets import QApplication, QLabel, QMenu, QPushButton
 from pytestqt.qtbot import QtBot
 from ui.conftest import LONG_MS, looked_at
 from ui.fake_session import press
@@ -134,3 +134,24 @@ def test_a_cup_whose_vent_was_moved_away_is_proposed_for_again(window: MainWindo
     assert any(v.entry_mm == proposal.entry_mm for v in session.proposals)
     assert not again.isVisible()
     assert session.undo_name == f"Propose again for cup {proposal.cup}"
+
+
+def test_a_proposal_for_a_cup_that_breathes_already_says_so(window: MainWindow, qtbot: QtBot) -> None:
+    session = window.session
+    assert session.findings is not None
+    proposal = next(v for v in session.proposals if v.cavity == "A")
+    point = session.findings.scene.frame.to_build(np.array(proposal.entry_mm)) + np.array([4.0, 0.0, 0.0])
+    session.drag_to(f"proposal {proposal.id}", point, np.array([0.0, 0.0, -1.0]))
+    session.drag_end()
+    stands(window, qtbot)
+    session.propose_again(proposal.cup)
+    qtbot.waitUntil(lambda: looked_at(window), timeout=LONG_MS)
+    again = next(v for v in session.proposals if v.entry_mm == proposal.entry_mm)
+    session.select(f"proposal {again.id}")
+    told = " ".join(x.text() for x in window.card.findChildren(QLabel) if x.isVisible())
+    assert "Its cup breathes already through the accepted vents: this would be one more opening for it. Opens" in told
+    session.remove(session.plan.vents[0].id)
+    qtbot.waitUntil(lambda: looked_at(window), timeout=LONG_MS)
+    session.select(f"proposal {session.proposals[0].id}")
+    told = " ".join(x.text() for x in window.card.findChildren(QLabel) if x.isVisible())
+    assert "breathes already" not in told

@@ -8,7 +8,16 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QEvent, QPoint, Qt
 from PySide6.QtGui import QAction, QResizeEvent
-from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QSizePolicy, QToolButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QFrame,
+    QGridLayout,
+    QHBoxLayout,
+    QMenu,
+    QSizePolicy,
+    QToolButton,
+    QVBoxLayout,
+    QWidget,
+)
 
 from ventplanner import parameters as p
 from ventplanner.app.directions import in_words
@@ -38,10 +47,13 @@ class Tools(QWidget):
     def __init__(self, session: Session, actions: dict[str, QAction], parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._session = session
+        self._is_fitting = False
+        self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
         layout = self._row = QHBoxLayout(self)
         layout.setContentsMargins(12, 8, 12, 8)
         layout.setSpacing(8)
-        layout.addWidget(in_one_frame(*(tool_of(actions[name]) for name in ("standing", "hanging"))))
+        self.sides = in_one_frame(*(tool_of(actions[name]) for name in ("standing", "hanging")))
+        layout.addWidget(self.sides)
         self.level, self.section, self.face = (tool_of(actions[name]) for name in ("level", "section", "face"))
         for tool in (self.level, self.section, self.face):
             layout.addWidget(tool)
@@ -52,6 +64,12 @@ class Tools(QWidget):
         self.hanging.setToolTip("How it hangs: direction, plate or supports, gap")
         self.hanging.clicked.connect(self.show_popup)
         layout.addWidget(self.hanging)
+        self.more = Tool()
+        self.more.setText("…")
+        self.more.setAccessibleName("More tools")
+        self.more.setToolTip("The tools for which there is no room")
+        self.more.clicked.connect(self._show_more)
+        layout.addWidget(self.more)
         layout.addStretch(1)
         self._popup: PosePopup | None = None
         session.changed.connect(self.show_session)
@@ -69,7 +87,7 @@ class Tools(QWidget):
             self._popup.refresh()
 
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
-        """Where there is little room, what has a key goes first."""
+        """Where there is little room, what has a key goes first, into the menu behind the dots."""
         super().resizeEvent(event)
         self._fit()
 
@@ -79,12 +97,29 @@ class Tools(QWidget):
             return
         text = hanging_text(state.pose)
         short = "On the plate" if state.pose.on == "plate" else "On supports"
-        for level, section, shown in ((1, 1, text), (1, 1, short), (0, 1, short), (0, 0, short)):
-            self.level.setVisible(bool(level))
-            self.section.setVisible(bool(section))
+        if self._is_fitting:
+            return
+        self._is_fitting = True  # what is shown and hidden lets the window lay itself out, which asks again
+        given_up = (self.level, self.section, self.face, self.sides)
+        for hidden, shown in ((0, text), (0, short), (1, short), (2, short), (3, short), (4, short)):
+            for at, tool in enumerate(given_up):
+                tool.setVisible(at >= hidden)
+            self.more.setVisible(hidden > 0)
             self.hanging.setText(shown)
             if self._row.sizeHint().width() <= self.width():
                 break
+        self._is_fitting = False
+
+    def _show_more(self) -> None:
+        menu = QMenu(self)
+        menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        for tool in (self.level, self.section, self.face):
+            if tool.isHidden():
+                menu.addAction(tool.defaultAction())
+        if self.sides.isHidden():
+            for tool in self.sides.findChildren(QToolButton):
+                menu.addAction(tool.defaultAction())
+        menu.popup(self.more.mapToGlobal(QPoint(0, self.more.height())))
 
     def show_popup(self) -> None:
         """Open the popup below its button."""

@@ -17,6 +17,7 @@ from ventplanner.ui.panels.card import Card, Heading
 from ventplanner.ui.panels.fields import Figures, NumberField, button, label, row
 from ventplanner.ui.panels.needs import Needs
 from ventplanner.ui.panels.printed_piece import VentPrinted
+from ventplanner.ui.panels.rows import state_of_cup
 from ventplanner.ui.selection import vent as find
 from ventplanner.ui.units import sentence
 from ventplanner.ui.words import mm
@@ -30,6 +31,8 @@ DOES_NOT_FIT = "That does not fit"
 
 
 POINTS = "Points to: 0° is right, 90° is back, seen from the front of the standing part."
+NOT_NEEDED = "Its cup breathes already through the accepted vents: this would be one more opening for it."
+
 UPRIGHT = 0.05
 """A vent this near to upright, in degrees, points to no side."""
 
@@ -156,6 +159,8 @@ class ProposalCard(FiguredCard):
             return False
         self._heading.pill.show_state("proposed", "proposed")
         self._show(vent)
+        if _breathes_already(self.session, vent):
+            self._why.setText(f"{NOT_NEEDED} {self._why.text()}")
         return True
 
 
@@ -199,6 +204,15 @@ def _show_common(session: Session, figures: Figures, vent: Vent) -> None:
     if start is not None and height is not None:
         figures.put("Cup starts at", mm(start))
     figures.put("Into", f"cavity {vent.cavity}" + (f", cup {vent.cup}" if vent.cup else ""))
+
+
+def _breathes_already(session: Session, vent: Vent) -> bool:
+    """Whether the cup of a proposal breathes with the accepted vents, and would not without them."""
+    for cavity in () if session.findings is None else session.findings.cavities:
+        for number, found in enumerate(cavity.cups):
+            if found.id == vent.cup and found.state != "breathing" and session.preview is not None:
+                return state_of_cup(session, cavity, number) == "breathing"
+    return False
 
 
 def _shown(session: Session) -> tuple[ShownVent, ...]:

@@ -78,12 +78,26 @@ def _film_edge_on(painter: QPainter, shown: Shown) -> None:
 
 def _note(painter: QPainter, shown: Shown, text: str, row: float, outward: int, left: bool) -> None:
     """A small line of text beside a horizontal line."""
-    metrics = QFontMetricsF(painter.font())
-    wide = metrics.horizontalAdvance(text)
-    x = 14.0 if left else shown.eye.width - wide - 14.0
-    y = row + 6.0 + metrics.ascent() if outward > 0 else row - 6.0 - metrics.descent()
+    box = _note_box(QFontMetricsF(painter.font()), shown, text, row, outward, left)
     painter.setPen(QColor(shown.colours.muted))
-    painter.drawText(QPointF(x, y), text)
+    painter.drawText(QPointF(box.left(), box.top() + QFontMetricsF(painter.font()).ascent()), text)
+
+
+def _note_box(metrics: QFontMetricsF, shown: Shown, text: str, row: float, outward: int, left: bool) -> QRectF:
+    wide, tall = metrics.horizontalAdvance(text), metrics.ascent() + metrics.descent()
+    x = 14.0 if left else shown.eye.width - wide - 14.0
+    return QRectF(x, row + 6.0 if outward > 0 else row - 6.0 - tall, wide, tall)
+
+
+def note_boxes(shown: Shown, metrics: QFontMetricsF) -> tuple[QRectF, ...]:
+    """Where plate and film are named in a level view: nothing else is written there."""
+    if shown.picture is None or not shown.eye.is_level:
+        return ()
+    away = -1 if shown.eye.hanging else 1
+    return (
+        _note_box(metrics, shown, plate_text(shown), _row(shown, shown.picture.plate_at), away, True),
+        _note_box(metrics, shown, film_text(shown), _row(shown, shown.film_at), away, False),
+    )
 
 
 def reaches_ruler(shown: Shown) -> bool:

@@ -12,6 +12,7 @@ from PySide6.QtGui import QFontMetricsF
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.ui.picture import ShownVent
 from ventplanner.ui.units import in_inches, length
+from ventplanner.ui.view.draw_room import note_boxes
 from ventplanner.ui.view.shown import Shown
 from ventplanner.ui.words import STATE_WORDS, left_words
 
@@ -40,11 +41,13 @@ def placed(shown: Shown, metrics: QFontMetricsF) -> tuple[Label, ...]:
     if shown.picture is None:
         return ()
     out: list[Label] = []
+    notes = note_boxes(shown, metrics)
     for wanted, must in _wanted(shown, metrics):
         size = wanted.rect.size()
         for across, down in _ROUND_THE_ANCHOR:
             rect = wanted.rect.translated(across * (size.width() + 4), down * (size.height() + 4))
-            if not any(rect.intersects(other.rect) for other in out):
+            rect = _within_view(rect, wanted.anchor, shown)
+            if not any(rect.intersects(taken) for taken in (*notes, *(other.rect for other in out))):
                 break
         else:
             if not must:
@@ -52,6 +55,16 @@ def placed(shown: Shown, metrics: QFontMetricsF) -> tuple[Label, ...]:
             rect = wanted.rect
         out.append(Label(wanted.word, wanted.text, rect, wanted.anchor, wanted.colour, must, wanted.is_hovered))
     return tuple(out)
+
+
+def _within_view(rect: QRectF, anchor: QPointF, shown: Shown) -> QRectF:
+    """A label moved so that nothing of it is cut off, unless what it speaks of is out of the view itself."""
+    room = QRectF(0.0, 0.0, shown.eye.width, shown.eye.height)
+    if not room.contains(anchor) or room.width() < rect.width() or room.height() < rect.height():
+        return rect
+    across = min(max(rect.left(), 2.0), room.right() - rect.width() - 2.0)
+    down = min(max(rect.top(), 2.0), room.bottom() - rect.height() - 2.0)
+    return QRectF(across, down, rect.width(), rect.height())
 
 
 def _wanted(shown: Shown, metrics: QFontMetricsF) -> Iterator[tuple[Label, bool]]:
