@@ -111,6 +111,24 @@ def test_figures_in_inches() -> None:
     assert units.shown_unit("°") == "°"
 
 
+def test_the_same_length_is_the_same_in_a_figure_and_in_a_sentence() -> None:
+    units.use("inch")
+    for hundredths in range(0, 6000):
+        mm = hundredths / 100
+        assert units.length(mm) == units.sentence(f"{mm:.1f} mm")
+    assert (units.length(1.5875), units.diameter(1.5875)) == ("0.063 in", "0.063 in")
+    assert units.length(2.19) == units.length(2.2) == units.sentence("2.2 mm") == "0.087 in"
+    assert units.diameter(3.175) == "0.125 in"
+
+
+def test_no_figure_has_more_decimals_than_it_is_worth() -> None:
+    assert [units.typed(v, "mm") for v in (1.819, 29.078, 2.5, 3.0, -0.001)] == ["1.82", "29.08", "2.5", "3.0", "0.0"]
+    assert [units.typed(v, "°") for v in (96.08, 90.0, -0.04)] == ["96.1", "90", "0"]
+    assert [units.diameter(v) for v in (2.125, 2.5, 3.175)] == ["2.13 mm", "2.5 mm", "3.18 mm"]
+    units.use("inch")
+    assert units.resin(23400.0) == "23.4 mL"
+
+
 def test_sentences_from_below_are_told_in_inches() -> None:
     text = "Opens 0.3 mm above the start of the cup, through 2.5 mm of wall; 12.3 mL, 5 mm3. Give 0.3 to 20 mm."
     assert units.sentence(text).count("mm³") == 1

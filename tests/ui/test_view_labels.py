@@ -13,9 +13,10 @@ from ui.pictures import block
 from ui.view_bench import Bench, pixel, settle
 
 from ventplanner.ui.picture import CavityState, Picture
+from ventplanner.ui.units import diameter
 from ventplanner.ui.view.colours import LIGHT, contrast
 from ventplanner.ui.view.draw_room import note_boxes, reaches_ruler
-from ventplanner.ui.view.labels import diameter_text, placed
+from ventplanner.ui.view.labels import placed
 from ventplanner.ui.view.shown import LOOKING, WORKING, Shown, box_of_picture, description
 from ventplanner.ui.words import STATE_WORDS
 
@@ -33,7 +34,7 @@ def with_state(state: CavityState) -> Picture:
     ("mm", "text"), [(3.25, "3.25 mm"), (2.5, "2.5 mm"), (3.0, "3.0 mm"), (1.999, "2.0 mm"), (0.35, "0.35 mm")]
 )
 def test_a_diameter_keeps_its_hundredths(mm: float, text: str) -> None:
-    assert diameter_text(mm) == text
+    assert diameter(mm) == text
 
 
 @pytest.mark.parametrize("state", ["sealed", "late", "breathing"])

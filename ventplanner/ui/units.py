@@ -76,13 +76,15 @@ def per_shown(unit: str) -> float:
 
 
 def length(mm: float) -> str:
-    """A length with its unit, as exactly as it is worth reading: a tenth of a mm, a thousandth of an inch."""
+    """A length with its unit, as exactly as it is worth reading: a tenth of a mm, which is told in thousandths of an
+    inch, so that figures and sentences from below, which speak in tenths of a mm, say the same."""
     return f"{figure(mm)} {shown_unit('mm')}"
 
 
 def figure(mm: float) -> str:
     """The same without its unit; never "-0.0"."""
-    return f"{round(mm / INCH, 3) + 0.0:.3f}" if in_inches() else f"{round(mm, 1) + 0.0:.1f}"
+    tenths = round(mm, 1) + 0.0
+    return f"{round(tenths / INCH, 3) + 0.0:.3f}" if in_inches() else f"{tenths:.1f}"
 
 
 def exact(value: float, unit: str = "mm") -> str:
@@ -92,9 +94,20 @@ def exact(value: float, unit: str = "mm") -> str:
     return text[1:] if text.startswith("-") and not text.strip("-0.") else text
 
 
+def typed(value: float, unit: str) -> str:
+    """A figure in a field, without its unit: lengths to two decimals of a mm at most, angles to one decimal; in inches
+    as exactly as it was typed. The field keeps more than it shows."""
+    if unit == "°":
+        return f"{round(value, 1) + 0.0:g}"
+    return exact(value, unit) if in_inches() or proper(unit) != "mm" else exact(_rounded_half_up(value, 2), unit)
+
+
 def diameter(mm: float) -> str:
-    """The diameter of a hole in a list: exact in mm; to a thousandth of an inch, which no drill knows better."""
-    return length(mm) if in_inches() else exact_length(mm)
+    """The diameter of a hole: one decimal of a mm, a second one if it has it; to a thousandth of an inch, which no
+    drill knows better."""
+    if in_inches():
+        return f"{_rounded_half_up(mm / INCH, 3):.3f} {shown_unit('mm')}"
+    return f"{typed(mm, 'mm')} {shown_unit('mm')}"
 
 
 def as_typed(value: float, unit: str) -> str:
@@ -121,6 +134,19 @@ def volume(mm3: float) -> str:
     if mm3 >= 999.5:
         return f"{mm3 / 1000:.1f} mL"
     return f"{mm3:.0f} mm³" if mm3 >= 9.95 else f"{round(mm3, 1) + 0.0:.1f} mm³"
+
+
+def _rounded_half_up(value: float, decimals: int) -> float:
+    """2.125 becomes 2.13, as everybody expects, though no binary figure is exactly 2.125; never -0."""
+    if not math.isfinite(value):
+        return value
+    scale = 10.0**decimals
+    return math.copysign(math.floor(abs(value) * scale + 0.5 + 1e-9), value) / scale + 0.0
+
+
+def resin(mm3: float) -> str:
+    """An amount of resin: it is sold and poured by the millilitre, in inches, too."""
+    return f"{mm3 / 1000:.1f} mL" if mm3 >= 99.5 else f"{mm3 / 1000:.3f} mL"
 
 
 def number(text: str, unit: str) -> float | None:

@@ -8,7 +8,8 @@ from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QPainter, QPaintEvent
 from PySide6.QtWidgets import QLabel, QWidget
 
-from ventplanner.ui.words import count, file_name, size, volume
+from ventplanner.ui.units import resin
+from ventplanner.ui.words import count, file_name, size
 
 if TYPE_CHECKING:
     from ventplanner.ui.session import Session
@@ -59,5 +60,5 @@ def summary(session: Session) -> str:
     triangles = f"{len(state.solid.faces):,}".replace(",", "\u2009")
     texts = [file_name(state.path), size(*map(list, state.solid.bounds)), f"{triangles} triangles"]
     if findings is not None:
-        texts += [count(len(findings.cavities), "cavity", "cavities"), f"{volume(findings.volume)} of resin"]
+        texts += [count(len(findings.cavities), "cavity", "cavities"), f"{resin(findings.volume)} of resin"]
     return "   ·   ".join(texts)

@@ -22,7 +22,7 @@ from PySide6.QtWidgets import (
 
 from ventplanner.errors import ParameterError
 from ventplanner.ui.marks import icon
-from ventplanner.ui.units import exact, number, per_shown, sentence, shown_unit
+from ventplanner.ui.units import number, per_shown, sentence, shown_unit, typed
 
 STEPS_PER_INCH = 20.0
 """In inches a step is a twentieth of the figure that it is in mm: 0.005 in for 0.1 mm."""
@@ -107,7 +107,7 @@ class NumberField(Line):
         self._value = value
         self.setEnabled(True)
         self._mark(False)
-        text = f"{value:g}°" if self._unit == "°" else f"{exact(value, self._unit)} {shown_unit(self._unit)}"
+        text = f"{typed(value, self._unit)}{'°' if self._unit == '°' else f' {shown_unit(self._unit)}'}"
         self.setText(text.replace("-", "−"))
         self.setModified(False)
 

@@ -9,7 +9,7 @@ from ventplanner.ui.panels.advice import PrinterAdvice
 from ventplanner.ui.panels.card import Card, Heading
 from ventplanner.ui.panels.fields import Choice, Figures
 from ventplanner.ui.panels.notes import Note, Notes, of_assumptions, of_mesh
-from ventplanner.ui.units import sentence
+from ventplanner.ui.units import resin, sentence
 from ventplanner.ui.words import exact_mm, file_name, mm, side, size, title_of, volume
 
 if TYPE_CHECKING:
@@ -73,7 +73,7 @@ class PartCard(Card):
         return True
 
     def _show_findings(self, findings: Findings) -> None:
-        self._figures.put("Resin", volume(findings.volume), "Volume of the part's material")
+        self._figures.put("Resin", resin(findings.volume), "Volume of the part's material")
         self._figures.put("Cavities", str(len(findings.cavities)))
         held = sum(c.volume for c in findings.cavities)
         self._figures.put("Hollow", volume(held) if findings.cavities else "", "Volume of all cavities")

@@ -11,7 +11,7 @@ from PySide6.QtGui import QFontMetricsF
 
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.ui.picture import ShownVent
-from ventplanner.ui.units import in_inches, length
+from ventplanner.ui.units import diameter
 from ventplanner.ui.view.draw_room import note_boxes
 from ventplanner.ui.view.shown import Shown
 from ventplanner.ui.words import STATE_WORDS, left_words
@@ -118,15 +118,7 @@ def _of_vents(shown: Shown, metrics: QFontMetricsF) -> Iterator[Label]:
 def vent_text(vent: ShownVent) -> str:
     """What a vent's label says."""
     widened = "widened to " if vent.kind == "widen" else ""
-    return f"{vent.id} · {widened}{diameter_text(vent.diameter)}"
-
-
-def diameter_text(mm: float) -> str:
-    """A diameter with as many decimals as it has, one at least and two at most: "2.5 mm", "3.25 mm"; or in inches."""
-    if in_inches():
-        return length(mm)
-    text = f"{mm:.2f}"
-    return f"{text[:-1] if text.endswith('0') else text} mm"
+    return f"{vent.id} · {widened}{diameter(vent.diameter)}"
 
 
 def _outwards(vent: ShownVent, shown: Shown) -> tuple[FloatArray, FloatArray]:
