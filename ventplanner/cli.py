@@ -210,7 +210,7 @@ def _vent(asked: argparse.Namespace) -> int:
     after = done.exported.after
     left = (*report.left_after(done.plan, after), *report.left_as_printed(done.plan, done.printed))
     flows = (done.flow, done.flow_after, done.flow_printed)
-    result = report.venting(done.findings, done.plan, after, left, True, flows, done.printed)
+    result = report.venting(done.findings, done.plan, after, left, True, flows, done.printed, done.demands)
     text = report.to_text(result) if asked.json else summary.venting_text(result, asked.out, asked.save)
     _print(text, f"{asked.out} was written and verified before that.")
     return SOMETHING_LEFT if left else DONE

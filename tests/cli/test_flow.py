@@ -76,6 +76,23 @@ def test_vents_relieve_what_sucked(run: Runner, parts: dict[str, Path], tmp_path
     assert again[0]["peak_suction_pa"] == pytest.approx(after["peak_suction_pa"], rel=0.1)
 
 
+def test_what_the_limits_ask_of_each_vent_is_told(run: Runner, parts: dict[str, Path], tmp_path: Path) -> None:
+    thick = ("--viscosity", "3000")
+    report = run("vent", parts["hollow_box"], "--out", tmp_path / "out.stl", "--json", *thick).json
+    sizes = report["flow"]["sizing"]
+    assert [s["vent"] for s in sizes] == [v["id"] for v in report["vents"]]
+    for size in sizes:
+        asked = [n["diameter_mm"] for n in size["needs"]]
+        assert asked == sorted(asked, reverse=True)
+        assert size["binding"] == size["needs"][0]["condition"] == "overpressure"
+        assert size["asked_mm"] == pytest.approx(asked[0], abs=0.1)
+        assert size["empties"]["advice"]
+    # Vents as wide as asked keep the limits, when all of them share the flow.
+    wide = str(max(s["asked_mm"] for s in sizes))
+    again = run("vent", parts["hollow_box"], "--out", tmp_path / "wide.stl", "--json", "--diameter", wide, *thick).json
+    assert all(s["diameter_mm"] >= s["asked_mm"] - 1e-9 for s in again["flow"]["sizing"])
+
+
 def test_the_words_name_the_cups_and_the_limit(run: Runner, parts: dict[str, Path], tmp_path: Path) -> None:
     text = run("inspect", parts["hollow_box"]).out
     assert "Suction as it is:" in text

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import astuple, dataclass
 
 from ventplanner.app.state import AppState, analysis_key, key_of, plan_key
@@ -98,6 +99,38 @@ def demand(found: Breathing, plan: Plan, vent: Vent) -> Demand:
     else:
         lift = lower = fastest(area, vent.wall_mm, count, vent.diameter_mm, profile)
     return Demand(size, vent.diameter_mm, lift, lower, row, empties)
+
+
+def demands(found: Breathing, plan: Plan) -> list[dict[str, object]]:
+    """What is asked of each vent of a plan, as plain data for the report (mm, mm/min, mL, s); inf is None."""
+    rows = []
+    for vent in plan.vents:
+        asked = demand(found, plan, vent)
+        rows.append(
+            {
+                "vent": vent.id,
+                "diameter_mm": vent.diameter_mm,
+                "asked_mm": _finite(asked.size.diameter),
+                "binding": asked.size.binding.condition,
+                "needs": [
+                    {"condition": n.condition, "diameter_mm": _finite(n.diameter), "why": n.why}
+                    for n in asked.size.needs
+                ],
+                "lift_speed_mm_min": _finite(asked.lift_speed),
+                "lower_speed_mm_min": _finite(asked.lower_speed),
+                "empties": {
+                    "alone": asked.empties.alone,
+                    "held_ml": _finite(asked.empties.held_ml),
+                    "seconds": _finite(asked.empties.seconds),
+                    "advice": asked.empties.advice,
+                },
+            }
+        )
+    return rows
+
+
+def _finite(value: float) -> float | None:
+    return round(value, 6) + 0.0 if math.isfinite(value) else None
 
 
 def _measure(ground: Ground, cavity_id: str) -> tuple[float, float]:

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from ventplanner.analysis.findings import Findings, analyse
+from ventplanner.app.breathing import Breathing, demands
 from ventplanner.app.exporting import Exported, export
 from ventplanner.errors import FileReadError, FileWriteError, MeshError, ParameterError, ProjectError
 from ventplanner.flow.ground import ground
@@ -67,6 +68,7 @@ class Vented:
     flow_after: Flow
     flow_printed: Flow
     printed: Widths
+    demands: list[dict[str, object]]
 
 
 def is_plan(path: str) -> bool:
@@ -171,7 +173,8 @@ def vent(
     after = breathe(basis, wish.profile, holes, progress=progress)
     widths = _widths(findings, plan, wish.profile, progress)
     printed = breathe(basis, wish.profile, holes, printed_widths(basis, plan, widths), progress)
-    return Vented(findings, plan, exported, before, after, printed, widths)
+    asked = demands(Breathing(basis, before, after), plan)
+    return Vented(findings, plan, exported, before, after, printed, widths, asked)
 
 
 def _widths(findings: Findings, plan: Plan, profile: Profile, progress: Progress) -> Widths:

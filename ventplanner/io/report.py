@@ -69,10 +69,12 @@ def venting(
     verified: bool,
     flow: tuple[Flow, Flow, Flow] | None = None,
     printed: Widths | None = None,
+    demands: list[Json] | None = None,
 ) -> Json:
     """What `vent` reports: the inspection of the part as it came, and the vents and the re-read part.
 
     flow: of the part as it came, with its vents, and with all as wide as it prints. printed: openings and vents.
+    demands: what the limits ask of each vent, as plain data.
     """
     report = inspection(findings)
     report["left"] = list(left)
@@ -81,7 +83,7 @@ def venting(
     report["sealed_area_after"] = _curve(after.cups.sealed_area)
     report["verified"] = verified
     if flow is not None:
-        report["flow"] = flow_json(*flow)
+        report["flow"] = flow_json(*flow) | {"sizing": demands or []}
     if printed is not None:
         report["as_printed"] = _printed(printed, findings.scene.frame)
     return report
