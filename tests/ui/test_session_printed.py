@@ -132,11 +132,18 @@ def test_a_vent_that_prints_closed_is_left_to_do_until_it_is_wide_enough(coarse:
 def test_looking_for_sizes_can_be_cancelled_and_begun_again(coarse: Session, qtbot: QtBot) -> None:
     vent = coarse.plan.vents[0]
     coarse.set_profile(CLOSING)
-    coarse.check_printed()
-    known(qtbot, coarse)
-    qtbot.waitUntil(lambda: coarse.job is not None and coarse.job.name == "Looking for sizes that print open")
     said = counted(coarse.said)
-    coarse.cancel()
+
+    def cancel() -> None:
+        if coarse.job is not None and coarse.job.name == "Looking for sizes that print open":
+            coarse.cancel()
+
+    # At its first word: it may be through soon.
+    coarse.job_changed.connect(cancel)
+    coarse.check_printed()
+    qtbot.waitUntil(lambda: bool(said), timeout=LONG_MS)
+    coarse.job_changed.disconnect(cancel)
+    known(qtbot, coarse)
     assert said == [("Cancelled: no more sizes that print open are looked for.",)]
     assert coarse.is_printed_known
     assert not coarse.is_way_out_awaited
