@@ -70,3 +70,15 @@ def test_thin_walls_bend_as_in_the_tables() -> None:
     assert 1000 * plates.clamped_disc_deflection(1e4, 15e-3, 500e6, 1e-3, 0.4) == pytest.approx(0.159469, rel=1e-5)
     assert 1000 * plates.loose_disc_deflection(1e4, 15e-3, 500e6, 1e-3, 0.4) == pytest.approx(0.615094, rel=1e-5)
     assert plates.clamped_disc_stress(1e4, 15e-3, 1e-3) == pytest.approx(1.6875e6)
+
+
+@pytest.mark.parametrize(("celsius", "viscosity"), [(20.0, 1.00160), (25.0, 0.89002)])
+def test_water_between_two_temperatures_follows_the_law(celsius: float, viscosity: float) -> None:
+    # CoolProp 8.0.0 (IAPWS): 1.00160 mPa s at 20 degC, 0.89002 at 25: 17.2 kJ/mol lead from one to the other.
+    assert fluids.viscosity_at(celsius, 0.89002, 25.0, 17_170.0) == pytest.approx(viscosity, rel=1e-3)
+
+
+def test_air_is_that_of_coolprop() -> None:
+    # CoolProp 8.0.0, air at 20 degC and 101 325 Pa: 18.206 uPa s, 1.2046 kg/m3.
+    assert pytest.approx(1.8206e-5, rel=1e-3) == fluids.AIR_VISCOSITY
+    assert pytest.approx(1.2046, rel=1e-4) == fluids.AIR_DENSITY
