@@ -122,6 +122,19 @@ def test_sealed_and_open_hollows_side_by_side_are_rooms_of_their_own() -> None:
     assert [(t.b, round(t.width)) for t in throats] == [(0, 2)]
 
 
+def test_a_room_begins_where_the_cup_in_its_narrow_end_does() -> None:
+    # A funnel: a spout of 1 mm below a chamber of 16 mm, closed at its lower end.
+    part = bodies.cut(
+        bodies.block((-10, -10, 0), (10, 10, 40)),
+        bodies.block((-8, -8, 20), (8, 8, 36)),
+        bodies.rod((0, 0, 5), (0, 0, 21), 0.6, 64),
+    )
+    found = analyse(bodies.solid(part))
+    rooms = rooms_of(found)
+    assert rooms.count == 1
+    assert rooms.begins[1] == pytest.approx(5.0, abs=0.01)
+
+
 def test_a_plain_block_has_no_rooms() -> None:
     found = analyse(bodies.solid(bodies.box(20.0)))
     assert rooms_of(found).count == 0

@@ -60,6 +60,26 @@ def test_what_flows_in_flows_out(given_links: list[tuple[int, int, float]], draw
             assert q == pytest.approx(g * (found.pressure[a] - found.pressure[b]), rel=1e-6, abs=1e-14)
 
 
+@given(
+    st.lists(st.tuples(st.integers(0, 5), st.integers(0, 5), st.floats(-40.0, 0.0)), max_size=14),
+    st.lists(st.floats(0.0, 1e-5), min_size=6, max_size=6),
+    st.lists(st.floats(-30.0, -8.0), min_size=6, max_size=6),
+)
+def test_no_network_is_beyond_solving(
+    given_links: list[tuple[int, int, float]], drawn: list[float], leaks: list[float]
+) -> None:
+    pairs = [(max(a, b), min(a, b), 10.0**g) for a, b, g in given_links if a != b]
+    ways = tuple(way(a, b) for a, b, _ in pairs)
+    sections = tuple(Section(1e-6, g * 0.3 * 2e-3, np.inf) for _, _, g in pairs)
+    seep = np.array([10.0**x if x > -20.0 else 0.0 for x in leaks])
+    seep[0] = 0.0
+    taken = np.array([0.0, *drawn[1:]])
+    found = solve(ways, sections, (Liquid(0.3, 1100.0),) * len(ways), taken, seep)
+    assert not np.isnan(found.pressure).any()
+    assert np.isfinite(found.pressure[found.fed]).all()
+    assert (found.pressure >= -1e-6 * np.abs(found.pressure[found.fed]).max(initial=1.0)).all()
+
+
 def test_inertia_settles_at_the_sum_of_both_losses() -> None:
     from ventplanner.physics import ducts
 

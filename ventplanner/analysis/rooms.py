@@ -8,7 +8,7 @@ chambers joined by a throat are two rooms. The rest of the space goes to the roo
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -97,7 +97,18 @@ def find_rooms(cups: Cups, height: float, wall: float | None, least_mm3: float, 
     area = _areas(spread, room_mm3, int(keep.sum()), voxels.size)
     found = Voxels(voxels.origin, voxels.size, owner.astype(np.int32), voxels.d2)
     inscribed, widest_at = _widest(found, int(keep.sum()))
-    return Rooms(found, area, begins[keep], ends[keep], inscribed, widest_at)
+    rooms = Rooms(found, area, begins[keep], ends[keep], inscribed, widest_at)
+    return replace(rooms, begins=_from_cups(rooms, cups))
+
+
+def _from_cups(rooms: Rooms, cups: Cups) -> FloatArray:
+    """Where the rooms begin: with a cup that starts in a narrow end of one, it begins there."""
+    begins, up = rooms.begins.copy(), np.array([0.0, 0.0, 1.0])
+    for cup in cups.cups:
+        room = rooms.room_at(cup.start + 1e-3 * up, up)
+        if room:
+            begins[room] = min(begins[room], cup.from_height)
+    return begins
 
 
 def radii(size: float) -> FloatArray:

@@ -20,6 +20,10 @@ from ventplanner.physics.fluids import AIR_DENSITY, AIR_VISCOSITY
 
 ROUNDS = 12
 
+LEAST_RESISTANCE, MOST_RESISTANCE = 1e6, 1e17
+"""Pa s/m3. Ways that resist less cost next to nothing (1 Pa at 1 mL/s) and count as this; ways that resist more let
+through a mL in years and count as closed. So the equations stay well enough conditioned for double precision."""
+
 
 @dataclass(frozen=True)
 class Liquid:
@@ -59,10 +63,11 @@ def solve(
     creeping = np.array(
         [s.resistance(0.001 * w.length, q.viscosity) for s, w, q in zip(sections, ways, liquids, strict=True)]
     )
-    open_ = np.flatnonzero(np.isfinite(creeping)).tolist()
+    creeping = np.maximum(creeping, LEAST_RESISTANCE)
+    open_ = np.flatnonzero(creeping <= MOST_RESISTANCE).tolist()
     a = np.array([ways[k].a for k in open_], dtype=np.int64)
     b = np.array([ways[k].b for k in open_], dtype=np.int64)
-    leak = np.zeros(n) if seep is None else seep
+    leak = np.zeros(n) if seep is None else np.where(seep >= 1.0 / MOST_RESISTANCE, seep, 0.0)
     fed = _fed(n, a, b, leak)
     resistance, flow = creeping[open_], np.zeros(len(open_))
     inertia = np.array([_inertia(sections[k].area, ways[k], liquids[k]) for k in open_])

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any
 
+from ventplanner.analysis.rooms import FINEST_VOXELS
 from ventplanner.flow.model import Flow, RoomFlow
 from ventplanner.flow.sizing import speed_for
 from ventplanner.printed.engine import Widths
@@ -43,7 +44,10 @@ def remarks(flow: Flow) -> tuple[str, ...]:
     for row in flow.cups:
         name = row.cup or row.cavity or f"The hollow at {row.starts:.1f} mm"
         if row.capped and row.peak_suction >= profile.air_pressure_pa * (1.0 - 1e-9):
-            texts.append(f"{name} is closed: it pulls up to what the air can press ({_kpa(row.peak_suction)}).")
+            how = "is closed"
+            if row.cavity is None:  # the exact analysis knows no cup here: it is open, but by how little?
+                how = f"has no way out wider than {2.0 * FINEST_VOXELS * flow.rooms.voxels.size:.1f} mm"
+            texts.append(f"{name} {how}: it pulls up to what the air can press ({_kpa(row.peak_suction)}).")
             continue
         said, ways = [], []
         if row.peak_suction > limit:
