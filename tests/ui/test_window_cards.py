@@ -263,3 +263,14 @@ def test_in_a_small_window_every_tool_is_there_whole_or_behind_more(window: Main
         assert there | {a.objectName() for a in menu.actions()} == wanted
         menu.close()
     assert not tools.more.isVisible()
+
+
+def test_in_the_smallest_window_no_card_lies_over_the_view(window: MainWindow, session: FakeSession) -> None:
+    window.resize(window.minimumSize())
+    session.accept("2")
+    for word in ("", "cavity A", "cup A1", "proposal 3", "vent 2"):
+        session.select(word)
+        QApplication.processEvents()
+        left, right = window.stage.geometry(), window.card.geometry()
+        assert left.right() < right.left(), word
+        assert right.right() < window.width(), word

@@ -87,12 +87,12 @@ class MainWindow(QMainWindow):
     def _build(self) -> None:
         self.setWindowTitle("ventplanner")
         self._path_before = ""
-        self.setMinimumSize(QSize(860, 560))
+        self.setMinimumSize(QSize(920, 560))
         self.setAcceptDrops(True)
         self.splitter = QSplitter(Qt.Orientation.Horizontal)
         self.splitter.setHandleWidth(1)
         self.splitter.setChildrenCollapsible(False)
-        for at, (panel, least) in enumerate(((self.tree, 210), (self.stage, 420), (self.card, LEAST_WIDTH))):
+        for at, (panel, least) in enumerate(((self.tree, 210), (self.stage, 400), (self.card, LEAST_WIDTH))):
             panel.setMinimumWidth(least)
             self.splitter.addWidget(panel)
             self.splitter.setStretchFactor(at, int(panel is self.stage))

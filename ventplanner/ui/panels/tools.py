@@ -99,6 +99,7 @@ class Tools(QWidget):
         short = "On the plate" if state.pose.on == "plate" else "On supports"
         if self._is_fitting:
             return
+        room = self.width()
         self._is_fitting = True  # what is shown and hidden lets the window lay itself out, which asks again
         given_up = (self.level, self.section, self.face, self.sides)
         for hidden, shown in ((0, text), (0, short), (1, short), (2, short), (3, short), (4, short)):
@@ -106,9 +107,12 @@ class Tools(QWidget):
                 tool.setVisible(at >= hidden)
             self.more.setVisible(hidden > 0)
             self.hanging.setText(shown)
-            if self._row.sizeHint().width() <= self.width():
+            if self._row.sizeHint().width() <= room:
                 break
+        self._row.activate()
         self._is_fitting = False
+        if self.width() != room:
+            self._fit()
 
     def _show_more(self) -> None:
         menu = QMenu(self)
