@@ -160,6 +160,19 @@ def test_a_part_without_hollows_has_no_flow() -> None:
     assert flow.curves.worst_suction.max() == 0.0
 
 
+def test_every_figure_is_finite_for_two_legs_and_their_bridge() -> None:
+    legs = (bodies.block([-12, -8, -12], [-4, 8, 12]), bodies.block([4, -8, -12], [12, 8, 12]))
+    part = bodies.cut(bodies.box([30, 20, 30]), *legs, bodies.block([-12, -8, 6], [12, 8, 12]))
+    flow = breathe(ground(analyse(bodies.solid(part))), Profile())
+    assert [row.cup for row in flow.cups] == ["A1", "A2"]
+    for row in flow.cups:
+        assert row.capped
+        assert 101_325.0 < row.peak_overpressure < 1e7
+    tar = replace(Profile(), viscosity_mpas=100_000.0, layer_height_mm=0.005)
+    for row in breathe(ground(analyse(bodies.solid(part))), tar).cups:
+        assert math.isfinite(row.peak_overpressure)
+
+
 def test_what_the_plate_closes_is_closed() -> None:
     part = bodies.cut(bodies.block((-12, -12, 0), (12, 12, 24)), bodies.block((-10, -10, 2), (10, 10, 22)))
     part = bodies.cut(part, bodies.rod((0, 0, -1), (0, 0, 3), 2.0, 128))

@@ -77,7 +77,8 @@ def _rim(rooms: Rooms, perimeter: FloatArray, columns: float) -> FloatArray:
     """
     around: FloatArray = np.maximum(perimeter[1:].sum(axis=0), 1e-9)
     material = np.maximum(columns - rooms.area.sum(axis=0), 0.0)
-    wide: FloatArray = np.maximum(material / around, rooms.voxels.size)
+    # No rim is wider than the part; in a layer where no room shows its rim nothing else is known of it.
+    wide: FloatArray = np.clip(material / around, rooms.voxels.size, np.sqrt(columns))
     above: FloatArray = np.append(wide[1:], wide[-1])
     narrower: FloatArray = np.minimum(wide, above)
     return narrower

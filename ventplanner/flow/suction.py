@@ -23,6 +23,9 @@ from ventplanner.progress import Progress, silent
 CREEPING = 10.0
 """Reynolds number above which the formulas of creeping flow no longer hold (Dagan, Weinbaum & Pfeffer 1982)."""
 
+MOST_OVERPRESSURE = 1e9
+"""Pa, said where nothing at all gets out on the way down: beyond all that a print could stand."""
+
 STEPS_OF_WAY = 12
 """Heights looked at while a way is being printed."""
 
@@ -56,7 +59,7 @@ def breathe(
             reynolds[[way.a, way.b], k] = np.maximum(reynolds[[way.a, way.b], k], number)
         down[:, k] = _at(ground, profile, ways, sections, height, area[:, k], up=False).pressure
     progress("Solving the flow", 1.0)
-    curves = Curves(heights, np.minimum(up, profile.air_pressure_pa), area, down)
+    curves = Curves(heights, np.minimum(up, profile.air_pressure_pa), area, np.minimum(down, MOST_OVERPRESSURE))
     solved = _Solved(ground, profile, ways, curves, up, fed, reynolds)
     rows = _rows(solved)
     return Flow(profile, ground.rooms, ways, rows, curves, _notes(profile, rows))
