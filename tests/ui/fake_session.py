@@ -129,7 +129,7 @@ class FakeSession(FakePrinted):
         self.calls: list[tuple[Any, ...]] = []
         self._part: Mesh | None = None
         self.profile = Profile()
-        self.breathing = None
+        self.breathing = self.breathing_printed = None
         self.is_flow_known = self.is_flow_coming = False
         self.remarks: tuple[Left, ...] = ()
 

@@ -68,6 +68,14 @@ class Outlook:
         return np.concatenate((total[:1], total, total[-1:]))
 
     @property
+    def areas(self) -> tuple[FloatArray, ...]:
+        """(k,) sealed area in mm2 at `heights`, for each cavity in its order, then for all that is sealed beside them
+        (below the filter, or in no cavity)."""
+        own = tuple(self.area(c.id) for c in self.findings.cavities)
+        total: FloatArray = self.cups.sealed_area.area
+        return (*own, np.maximum(total - np.sum(own, axis=0), 0.0))
+
+    @property
     def heights(self) -> FloatArray:
         """(k,) build heights in mm at which sealed areas are told: the middles of equal steps, and both ends."""
         return self.cups.sealed_area.height

@@ -1,7 +1,7 @@
 """The breathing chart: sealed area, suction or force at every build height, at the scale of the part beside it.
 
 Stand it beside the view, with the same upper and lower edge. Bands of the cavities lie upon each other: dashed edges
-without vents, filled with the accepted ones. Its handle says how far the print has come.
+without vents, filled with the accepted ones, in the model or as printed. Its handle says how far the print has come.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 from ventplanner.ui import chart_painting
 from ventplanner.ui.chart_chooser import Chooser
 from ventplanner.ui.chart_painting import Drawn
-from ventplanner.ui.chart_scale import Quantity, own_mapping
+from ventplanner.ui.chart_scale import Quantity, Source, own_mapping, seen_of
 from ventplanner.ui.picture import Picture
 from ventplanner.ui.units import area, length
 from ventplanner.ui.view.colours import LIGHT, Colours
@@ -25,6 +25,12 @@ from ventplanner.ui.view.turning import kept_height
 
 _BEGINS_PX = 4.0
 _GRIP_PX = 9.0
+TOLD: dict[Source, str] = {
+    "model": "",
+    "printed": "as printed, ",
+    "awaited": "as printed is being worked out; in the model, ",
+    "unknown": "as printed is not known; in the model, ",
+}
 _MARGINS = (72, 64)
 """Pixels above and below the part when the chart shows its whole height by itself."""
 
@@ -34,7 +40,7 @@ class Chart(QWidget):
 
     `clicked` speaks like `Picture.selected`: "cavity A", or "". `zoomed` brings a factor and the row of pixels that
     stays; `panned` brings rows of pixels: connect them to `zoom_at_row` and `pan_rows` of the view. `wanted` brings the
-    quantity that was chosen at `chooser`.
+    quantity that was chosen at `chooser`, and `source_wanted` whether it is to be shown as printed.
     """
 
     printed_dragged = Signal(object)
@@ -42,6 +48,7 @@ class Chart(QWidget):
     panned = Signal(float)
     clicked = Signal(str)
     wanted = Signal(str)
+    source_wanted = Signal(bool)
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -60,7 +67,8 @@ class Chart(QWidget):
         self._last = QPointF()
         self._is_over_handle = False
         self._quantity: Quantity = "area"
-        self.chooser = Chooser(self, self.wanted.emit)
+        self._as_printed = False
+        self.chooser = Chooser(self, self.wanted.emit, self.source_wanted.emit)
         self.chooser.move(4, 3)
         self._describe()
 
@@ -74,6 +82,23 @@ class Chart(QWidget):
         self._quantity = quantity
         self._describe()
         self.update()
+
+    @property
+    def source(self) -> Source:
+        """Whether the curves are those in the model or as printed, and if not as wanted, why."""
+        return self._seen[1]
+
+    def set_as_printed(self, as_printed: bool) -> None:
+        """Show the curves as printed, as soon as they are known, or those in the model."""
+        self._as_printed = as_printed
+        self._describe()
+        self.update()
+
+    @property
+    def _seen(self) -> tuple[Picture | None, Source]:
+        if self._picture is None:
+            return None, "model"
+        return seen_of(self._picture, self._as_printed)
 
     @property
     def mapping(self) -> Mapping:
@@ -268,8 +293,9 @@ class Chart(QWidget):
         return ""
 
     def _drawn(self) -> Drawn:
+        picture, source = self._seen
         return Drawn(
-            self._picture,
+            picture,
             self._colours,
             self.mapping,
             self.width(),
@@ -280,18 +306,20 @@ class Chart(QWidget):
             self.hasFocus(),
             self.font(),
             self._quantity,
+            source,
         )
 
     def _describe(self) -> None:
-        self.chooser.show_quantity(self._quantity)
-        picture = self._picture
+        picture, source = self._seen
+        self.chooser.show_now(self._quantity, source)
         if picture is None:
             self.setAccessibleDescription("No part is open.")
             return
         if self._printed is None:
             self.setAccessibleDescription("whole part")
             return
-        self.setAccessibleDescription(f"printed to {length(self._printed)}; {self._told_at(picture, self._printed)}")
+        told = f"{TOLD[source]}{self._told_at(picture, self._printed)}"
+        self.setAccessibleDescription(f"printed to {length(self._printed)}; {told}")
 
     def _told_at(self, picture: Picture, height: float) -> str:
         """What is shown at a height, in words."""

@@ -15,6 +15,8 @@ from ventplanner.ui.view.colours import mixed
 
 if TYPE_CHECKING:
     from ventplanner.ui.chart_painting import Drawn
+    from ventplanner.ui.chart_scale import Source
+
 Flags = NDArray[np.bool_]
 
 TOOTH_PX, DEEP_PX = 6.0, 3.0
@@ -23,6 +25,12 @@ PALE = 0.4
 """Curves of a plan before are this opaque."""
 
 OF_BEFORE = "before the last change"
+SOURCES: dict[Source, str] = {
+    "model": "in the model",
+    "printed": "as printed",
+    "awaited": "model; as printed follows…",
+    "unknown": "model; as printed unknown",
+}
 CLOSED, MORE, LIMIT = "closed", "more", "limit"
 
 
@@ -87,8 +95,8 @@ def _limit(painter: QPainter, drawn: Drawn, limit: float) -> None:
 
 
 def tell(painter: QPainter, drawn: Drawn) -> None:
-    """What is not known, or known only of a plan before."""
-    if drawn.quantity == "area" or drawn.picture is None:
+    """Whether the curves are those in the model or as printed, and what is not known, or only of a plan before."""
+    if drawn.picture is None:
         return
     painter.setFont(fonts.small(drawn.font))
     painter.setPen(QColor(drawn.colours.muted))
@@ -96,8 +104,9 @@ def tell(painter: QPainter, drawn: Drawn) -> None:
         place = QRectF(AXIS_PX + 8, 0.35 * drawn.height, drawn.width - AXIS_PX - 12, 0.3 * drawn.height)
         text = NOT_YET if drawn.picture.flow_coming else NOT_KNOWN
         painter.drawText(place, int(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft), text)
-    elif not drawn.is_current:
-        painter.drawText(QPointF(12, TITLE_PX + painter.fontMetrics().ascent() - 2), OF_BEFORE)
+    old = drawn.source == "model" and not drawn.is_current
+    text = OF_BEFORE if old else SOURCES[drawn.source]
+    painter.drawText(QPointF(12, TITLE_PX + painter.fontMetrics().ascent() - 2), text)
 
 
 def line_colour(drawn: Drawn, number: int) -> QColor:

@@ -18,6 +18,7 @@ from ventplanner.ui.chart_scale import (
     TITLE_PX,
     Quantity,
     Series,
+    Source,
     StackedBand,
     area_ticks,
     runs,
@@ -48,6 +49,7 @@ class Drawn:
     has_focus: bool
     font: QFont
     quantity: Quantity = "area"
+    source: Source = "model"
 
     @cached_property
     def series(self) -> Series | None:
@@ -61,7 +63,9 @@ class Drawn:
 
     @property
     def is_current(self) -> bool:
-        """Whether the curves are of the present plan."""
+        """Whether the curves are of the present plan, and those that are wanted."""
+        if self.source in ("awaited", "unknown"):
+            return False
         flow = None if self.picture is None else self.picture.flow
         return self.quantity == "area" or flow is None or flow.current
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -15,6 +15,10 @@ from ventplanner.ui.view.eye import Mapping
 
 Quantity = Literal["area", "suction", "force"]
 QUANTITIES: tuple[Quantity, ...] = ("area", "suction", "force")
+
+Source = Literal["model", "printed", "awaited", "unknown"]
+"""Curves in the model, or as printed; or in the model as long as those that are wanted, as printed, are being worked
+out, or are not."""
 
 AXIS_PX, RIGHT_PX, FOOT_PX, TITLE_PX = 50, 22, 40, 34
 
@@ -61,6 +65,16 @@ class Series:
     largest: float
     limit: float | None = None
     sealed: float | None = None
+
+
+def seen_of(picture: Picture, as_printed: bool) -> tuple[Picture, Source]:
+    """The picture with the curves that are wanted, if they are known; and what its curves are."""
+    printed = picture.printed
+    if not as_printed:
+        return picture, "model"
+    if printed is None:
+        return picture, "awaited" if picture.printed_coming else "unknown"
+    return replace(picture, heights=printed.heights, bands=printed.bands, flow=printed.flow), "printed"
 
 
 def series(picture: Picture, quantity: Quantity) -> Series | None:

@@ -109,13 +109,24 @@ class ShownFlow(_ReadOnly):
 
 
 @dataclass(frozen=True, eq=False)
+class ShownPrinted(_ReadOnly):
+    """What the chart shows as printed, with the present plan and profile: `heights`, `bands` and `flow` as those of a
+    picture. What is without vents is that of the model."""
+
+    heights: FloatArray
+    bands: tuple[Band, ...]
+    flow: ShownFlow
+
+
+@dataclass(frozen=True, eq=False)
 class Picture(_ReadOnly):
     """The part as it came, the part with the accepted vents once that is computed, and what was found and planned.
 
     height: build height of the part's highest point, mm. gap: height of the part's lowest point above the plate, mm.
     heights: (n,) float64, rising, mm. selected: "" | "cavity A" | "cup A1" | "vent 3" | "proposal 3". stale: the
     findings belong to another pose or other options and are being computed anew; halted: they are not, the user
-    cancelled that or it failed. flow: None before it is known; flow_coming: an answer about it is on the way.
+    cancelled that or it failed. flow: None before it is known; flow_coming: an answer about it is on the way. printed,
+    printed_coming: the same of the curves as printed.
     """
 
     part: Mesh
@@ -132,6 +143,8 @@ class Picture(_ReadOnly):
     halted: bool = False
     flow: ShownFlow | None = None
     flow_coming: bool = False
+    printed: ShownPrinted | None = None
+    printed_coming: bool = False
 
     @property
     def plate_at(self) -> float:

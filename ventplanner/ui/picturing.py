@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ventplanner.analysis.findings import Findings
+from ventplanner.app.as_printed import BreathingPrinted
 from ventplanner.app.breathing import Breathing
 from ventplanner.app.left import too_late_mm
 from ventplanner.app.lookup import point_in
@@ -17,7 +18,7 @@ from ventplanner.flow.model import Curves
 from ventplanner.geometry.solid import FloatArray, IntArray
 from ventplanner.plan.model import Plan, Point, Vent
 from ventplanner.ui.bare import part_key
-from ventplanner.ui.picture import Band, Mesh, Picture, ShownCavity, ShownFlow, ShownVent, VentStatus
+from ventplanner.ui.picture import Band, Mesh, Picture, ShownCavity, ShownFlow, ShownPrinted, ShownVent, VentStatus
 
 
 @dataclass(frozen=True, eq=False)
@@ -106,15 +107,21 @@ def _late(outlook: Outlook, cavity: str) -> float:
 def _bands(outlook: Outlook) -> tuple[Band, ...]:
     """A band for each cavity, and one for all that is sealed beside them (below the filter, or in no cavity)."""
     findings = outlook.findings
-    without = Outlook(findings, findings.cups)
-    ids = [c.id for c in findings.cavities]
-    bands = [Band(name, k, without.area(name), outlook.area(name)) for k, name in enumerate(ids)]
-    rest = [
-        np.maximum(total.sealed_area.area - np.sum([own[k] for own in areas], axis=0), 0.0)
-        for k, total in enumerate((findings.cups, outlook.cups))
-        for areas in [[(b.without, b.with_vents) for b in bands]]
-    ]
-    return (*bands, Band("", len(ids), rest[0], rest[1]))
+    return _banded(findings, Outlook(findings, findings.cups).areas, outlook.areas)
+
+
+def _banded(findings: Findings, without: Sequence[FloatArray], vented: Sequence[FloatArray]) -> tuple[Band, ...]:
+    names = (*(c.id for c in findings.cavities), "")
+    rows = zip(names, without, vented, strict=True)
+    return tuple(Band(name, k, before, after) for k, (name, before, after) in enumerate(rows))
+
+
+def shown_printed(found: BreathingPrinted) -> ShownPrinted:
+    """The curves as printed; what is without vents is that of the model."""
+    findings, heights = found.flow.ground.findings, found.heights
+    model = Outlook(findings, findings.cups)
+    without = [np.interp(heights, model.heights, area) for area in model.areas]
+    return ShownPrinted(heights, _banded(findings, without, found.areas), shown_flow(found.flow))
 
 
 def shown_flow(found: Breathing) -> ShownFlow:

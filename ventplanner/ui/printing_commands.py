@@ -21,7 +21,7 @@ def _switch_layers(window: MainWindow) -> None:
 
 
 def _set_printed(printed: bool, window: MainWindow) -> None:
-    window.stage.layers.set_printed(printed)
+    window.stage.layers.set_printed(printed)  # the chart follows
     window.refresh_commands()
 
 
@@ -48,8 +48,8 @@ def _layers() -> Iterator[Command]:
         "&Model",
         lambda w: _set_printed(False, w),
         (),
-        "Layers of the model",
-        _sees_layers,
+        "Layers and chart of the model",
+        with_part,
         on=lambda w: not w.stage.layers.printed_wanted,
     )
     yield Command(
@@ -58,8 +58,8 @@ def _layers() -> Iterator[Command]:
         "As &printed",
         lambda w: _set_printed(not w.stage.layers.printed_wanted, w),
         ("A",),
-        "Layers as the printer's light makes them, or of the model again",
-        _sees_layers,
+        "Layers and chart as the printer's light makes the part, or of the model again",
+        with_part,
         on=lambda w: w.stage.layers.printed_wanted,
     )
 

@@ -121,6 +121,7 @@ class Session(Editing):
             *self._analyst.lanes,
             *self._analyst.breathing.lanes,
             *self._analyst.printing.lanes,
+            self._analyst.printed_flow.lane,
         )
         for lane in lanes:
             lane.close()

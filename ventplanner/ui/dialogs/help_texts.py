@@ -26,6 +26,11 @@ HOW_IT_PRINTS: tuple[tuple[str, tuple[str, ...]], ...] = (
             " print-through, the light that goes on below a ceiling; and the over-exposed base layers. It takes"
             " some seconds, can be cancelled, and is known of one plan and one profile only: after another edit"
             " it is asked for again.",
+            "The layers and the breathing chart follow the same choice. As printed, the chart is filled with sealed"
+            " area, suction and force with all openings and vents as wide as they print; one that prints closed"
+            " lets nothing through. Its dashed edge, without vents, stays that of the model. Until that is known the"
+            " curves of the model are shown pale. The card of a cavity or cup then has the suction at the lift as"
+            " printed, too.",
             "A vent that prints closed is left to do, with the size that would just print open, or how"
             " much higher it is clear of the base layers. Its card has the size that prints as wide as was"
             " asked for as well, and takes either with one click.",

@@ -61,7 +61,8 @@ SUCTION: tuple[tuple[str, tuple[str, ...]], ...] = (
             "At the lift: the largest suction once a vent is complete. Start-up: until then. Way down: the largest"
             " overpressure, which bulges thin walls. Force: suction times area, which the film and the part must bear.",
             "Closed: nothing gets in, and only the pressure of the air ends the suction.",
-            "Before: without vents. After: with those that you accepted. Grey figures are those of before your last"
+            "Before: without vents. After: with those that you accepted. As printed (A): with all openings and vents as"
+            " wide as they print; without that, as wide as in the model. Grey figures are those of before your last"
             " change; the new ones come in a moment.",
         ),
     ),

@@ -64,6 +64,8 @@ class LayerPanel(QWidget):
     """Follows the handle of the chart and moves it: `height_asked` brings a build height in mm."""
 
     height_asked = Signal(float)
+    printed_chosen = Signal(bool)
+    """As printed is wanted from now on, or the model: the chart shows the same."""
 
     def __init__(self, session: Session, actions: dict[str, QAction], parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -200,6 +202,7 @@ class LayerPanel(QWidget):
         """As printed, or the model."""
         self.printed_wanted = printed
         self._session.watch_printed(WATCHER, printed and self.isVisible())
+        self.printed_chosen.emit(printed)
         self.show_session()
 
     def set_dark(self, dark: bool) -> None:

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from ventplanner.ui.view.view import View
 
 CHART_WIDTH = 168
+WATCHER = "chart"
 BESIDE_WIDTH = 880
 """Where the stage is at least so wide, the layers stand beside the view, else below it."""
 
@@ -47,6 +48,7 @@ class Stage(QWidget):
 
     face_mode_ended = Signal()
     quantity_changed = Signal()
+    """What the chart shows is another now, or whether as printed."""
     section_changed = Signal(bool)
     """Whether the picture is cut open; told again when the plane turns, not when it only moves."""
 
@@ -78,6 +80,7 @@ class Stage(QWidget):
         self.layers = LayerPanel(session, actions)
         self.layers.hide()
         self.layers.height_asked.connect(self.set_printed)
+        self.layers.printed_chosen.connect(self._follow_printed)
         self._height_before: tuple[float | None, float | None] = None, None
         self._split = QSplitter(Qt.Orientation.Vertical)
         self._split.setHandleWidth(1)
@@ -99,6 +102,7 @@ class Stage(QWidget):
         self._connect(view, chart)
         view.set_hanging(self._hanging)
         chart.set_hanging(self._hanging)
+        chart.set_as_printed(self.layers.printed_wanted)
         self.set_dark(self._dark)
         self.set_mouse(*self._mouse)
         self.cut_bar.follow(view.cutting)
@@ -121,6 +125,7 @@ class Stage(QWidget):
         chart.panned.connect(view.pan_rows)
         chart.clicked.connect(session.select)
         chart.wanted.connect(self.set_quantity)
+        chart.source_wanted.connect(self.layers.set_printed)
         session.plan_changed.connect(self._show_dragged)
         session.changed.connect(self._show_dragged)
         from ventplanner.ui.view.place_mark import PlaceMark  # comes with the view, which the start does not wait for
@@ -148,6 +153,13 @@ class Stage(QWidget):
         if self.chart is not None:
             self.chart.set_quantity(quantity)
             self.quantity_changed.emit()
+
+    def _follow_printed(self, as_printed: bool) -> None:
+        """The chart shows the model or as printed as the layers do; it is always looked at."""
+        self._session.watch_printed(WATCHER, as_printed)
+        if self.chart is not None:
+            self.chart.set_as_printed(as_printed)
+        self.quantity_changed.emit()
 
     @property
     def hanging(self) -> bool:

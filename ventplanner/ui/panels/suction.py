@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 BEFORE_LAST_CHANGE = "From before the last change; being worked out anew."
 COMING = "Being worked out…"
 ABOUT_ROWS = "Before and after the vents you accepted. Start-up is until a vent is complete."
+AS_PRINTED = "As printed"
+TOLD_AS = {AS_PRINTED: "At the lift as printed"}
 NOT_KNOWN = "Not known: it could not be worked out."
 
 
@@ -139,7 +141,7 @@ class Suction(Block):
 
     def show_now(self) -> None:
         """Show how things are now."""
-        self.refresh()
+        self.refresh(self.session.breathing_printed)
 
     def _fill(self, found: Breathing) -> None:
         from ventplanner.app.suction import flags, pull, rows_of
@@ -155,12 +157,19 @@ class Suction(Block):
         self.column.addWidget(sign)
         both = before is not None and found.after is not found.before
         columns = [("before", before), ("after", after)] if both else [("", after)]
-        self.column.addWidget(_table([(head, p) for head, p in columns if p is not None]))
-        self.add_sentences([ABOUT_ROWS, _about_band(after, profile), *flags(rows, found)])
+        known = self.session.breathing_printed
+        printed = None if known is None else pull(rows_of(known.flow.after, self._kind, self._name), profile)
+        self.column.addWidget(_table([(head, p) for head, p in columns if p is not None], printed))
+        worse = (
+            []
+            if printed is None or after.over or not printed.over
+            else [f"As printed it is above the limit of {limit}."]
+        )
+        self.add_sentences([*worse, ABOUT_ROWS, _about_band(after, profile), *flags(rows, found)])
 
 
-def _table(columns: Sequence[tuple[str, Pull]]) -> QWidget:
-    """Rows of figures under one or two heads."""
+def _table(columns: Sequence[tuple[str, Pull]], printed: Pull | None) -> QWidget:
+    """Rows of figures under one or two heads; with one more row, below the last, where it is known as printed."""
     inside = QWidget()
     grid = QGridLayout(inside)
     grid.setContentsMargins(0, 2, 0, 0)
@@ -173,19 +182,26 @@ def _table(columns: Sequence[tuple[str, Pull]]) -> QWidget:
             shown.setAlignment(Qt.AlignmentFlag.AlignRight)
             grid.addWidget(shown, 0, at)
     told = [(head, _figures_of(found)) for head, found in columns]
-    for line, name in enumerate(told[0][1]):
+    told[-1] = told[-1][0], _figures_of(columns[-1][1], printed)
+    for line, name in enumerate(told[-1][1]):
         grid.addWidget(label(name, "muted"), 1 + 2 * line, 0)
         for at, (head, figures) in enumerate(told, 1):
-            grid.addWidget(figure(name, figures[name], f"{name}, {head}".rstrip(", ")), 1 + 2 * line, at)
+            if name in figures:
+                grid.addWidget(
+                    figure(name, figures[name], f"{TOLD_AS.get(name, name)}, {head}".rstrip(", ")), 1 + 2 * line, at
+                )
         grid.addWidget(rule(), 2 + 2 * line, 0, 1, 1 + len(columns))
     return inside
 
 
-def _figures_of(found: Pull) -> dict[str, str]:
+def _figures_of(found: Pull, printed: Pull | None = None) -> dict[str, str]:
     from ventplanner.app.suction import kpa, newton
 
+    lift = "closed" if found.closed else kpa(found.suction)
+    as_printed = {} if printed is None else {AS_PRINTED: "closed" if printed.closed else kpa(printed.suction)}
     return {
-        "At the lift": "closed" if found.closed else kpa(found.suction),
+        "At the lift": lift,
+        **as_printed,
         "Start-up": "closed" if found.closed or found.closed_first else kpa(found.startup),
         "Way down": "closed" if found.closed else kpa(found.overpressure),
         "Force": newton(found.force),

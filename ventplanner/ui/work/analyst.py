@@ -21,6 +21,7 @@ from ventplanner.ui.work.breathing import Breathing
 from ventplanner.ui.work.cutting import Cutting
 from ventplanner.ui.work.lanes import Lane
 from ventplanner.ui.work.pool import Pool
+from ventplanner.ui.work.printed_flow import PrintedFlow
 from ventplanner.ui.work.printing import Printing
 
 if TYPE_CHECKING:
@@ -116,6 +117,8 @@ class Analyst(QObject):
         self.breathing.failed.connect(self.failed)
         self.printing = Printing(self)
         self.printing.failed.connect(self.failed)
+        self.printed_flow = PrintedFlow(results, self.breathing, self.printing, self)
+        self.printed_flow.failed.connect(self.failed)
         self._refused: set[str] = set()
         self._cancelled: set[str] = set()
         self._preview_key = self._passing = ""
@@ -168,6 +171,7 @@ class Analyst(QObject):
             self.cutting.leave()
             self.breathing.leave()
             self.printing.leave()
+            self.printed_flow.leave()
             self.findings = self.backdrop = self.proposals = self.preview = None
             self.is_stale = False
             self._preview_key = self._passing = ""
@@ -186,6 +190,7 @@ class Analyst(QObject):
         self.cutting.retry()
         self.breathing.retry()
         self.printing.retry()
+        self.printed_flow.retry()
         self.follow(self._state)
 
     def know(self, state: AppState, preview: Cups, *, passing: bool) -> None:
@@ -248,6 +253,7 @@ class Analyst(QObject):
         self.cutting.follow(state, findings)
         self.breathing.follow(state, findings, passing=bool(self._passing))
         self.printing.follow(state, findings, passing=bool(self._passing))
+        self.printed_flow.follow(state)
 
     def _show_preview(self, preview: Cups, key: str) -> None:
         is_news = key != self._preview_key

@@ -55,6 +55,7 @@ class Core(Known):
         self._analyst.failed.connect(self._fail)
         self._analyst.breathing.changed.connect(self._flow_came)
         self._analyst.printing.changed.connect(self._printed_came)
+        self._analyst.printed_flow.changed.connect(self._printed_came)
         for lane, name in (
             (self._analyst.analysis, ANALYSIS),
             (self._analyst.proposing, PROPOSALS),

@@ -17,6 +17,7 @@ from ventplanner.ui.work.showing import Shown
 if TYPE_CHECKING:
     from ventplanner.analysis.cups import Cups
     from ventplanner.analysis.findings import Findings
+    from ventplanner.app.as_printed import BreathingPrinted
     from ventplanner.app.breathing import Breathing
     from ventplanner.app.left import Left
     from ventplanner.app.outlook import Outlook
@@ -141,6 +142,12 @@ class Known(QObject):
     def printed(self) -> Printed | None:
         """The part as printed with the present plan and profile; None if that is not known (`check_printed`)."""
         return self._analyst.printing.found if self.is_printed_known else None
+
+    @property
+    def breathing_printed(self) -> BreathingPrinted | None:
+        """How the present plan breathes as printed with the present profile; None if that is not known."""
+        flow = self._analyst.printed_flow
+        return flow.found if not self.stale and flow.is_current else None
 
     @property
     def is_printed_known(self) -> bool:

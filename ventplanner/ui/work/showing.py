@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from ventplanner.app.outlook import Outlook
     from ventplanner.app.state import AppState
     from ventplanner.app.verdict import Verdict
-    from ventplanner.ui.picture import Mesh, Picture, ShownFlow
+    from ventplanner.ui.picture import Mesh, Picture, ShownFlow, ShownPrinted
     from ventplanner.ui.work.analyst import Analyst
 
 T = TypeVar("T")
@@ -101,6 +101,7 @@ class Shown:
         drilled: Mesh | None = analyst.drilled
         flow = self._flow(analyst)
         coming = analyst.is_stale or analyst.breathing.is_busy
+        printed, printed_coming = self._printed(analyst), analyst.is_stale or analyst.printed_flow.is_busy
 
         def make() -> Picture:
             from ventplanner.ui.picturing import picture
@@ -115,11 +116,12 @@ class Shown:
                 stale=analyst.is_stale,
                 before=self._picture,
             )
-            self._picture = replace(self._picture, halted=halted, flow=flow, flow_coming=coming)
+            more = replace(self._picture, halted=halted, flow=flow, flow_coming=coming)
+            self._picture = replace(more, printed=printed, printed_coming=printed_coming)
             return self._picture
 
         shown = (outlook, drawn, state, offered, drilled, selected, analyst.is_stale, halted, flow, coming)
-        return self._kept("picture", shown, make)
+        return self._kept("picture", (*shown, printed, printed_coming), make)
 
     def _flow(self, analyst: Analyst) -> ShownFlow | None:
         found = analyst.breathing.found
@@ -134,6 +136,19 @@ class Shown:
         curves = self._kept("curves", (found,), make)
         current = analyst.breathing.is_current and not analyst.is_stale
         return self._kept("flow", (curves, current), lambda: replace(curves, current=current))
+
+    def _printed(self, analyst: Analyst) -> ShownPrinted | None:
+        """The curves as printed, once they are known of the present plan."""
+        found = analyst.printed_flow.found
+        if found is None or analyst.is_stale or not analyst.printed_flow.is_current:
+            return None
+
+        def make() -> ShownPrinted:
+            from ventplanner.ui.picturing import shown_printed
+
+            return shown_printed(found)
+
+        return self._kept("printed", (found,), make)
 
     def forget(self) -> None:
         """Another part."""
