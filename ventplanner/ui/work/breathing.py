@@ -37,6 +37,7 @@ class Breathing(QObject):
         self._state: AppState | None = None
         self._findings: Findings | None = None
         self._refused: set[str] = set()
+        self._keyed: tuple[AppState | None, Profile | None, str] = (None, None, "")
         self._grounding = Lane("rooms", self, impatient=True, keep_late=True)
         self._flowing = Lane("flow", self, impatient=True, keep_late=True)
         self.lanes = (self._grounding, self._flowing)
@@ -51,11 +52,7 @@ class Breathing(QObject):
     @property
     def is_current(self) -> bool:
         """Whether `found` is of the present plan and profile."""
-        if self._state is None or self.found is None:
-            return False
-        from ventplanner.app.breathing import flow_key
-
-        return self.key == flow_key(self._state, self.profile)
+        return self.found is not None and bool(self.key) and self.key == self._present_key()
 
     @property
     def is_busy(self) -> bool:
@@ -107,12 +104,9 @@ class Breathing(QObject):
             self._rest.start()
 
     def _show_known(self) -> bool:
-        state = self._state
-        if state is None:
+        if self._state is None:
             return True
-        from ventplanner.app.breathing import flow_key
-
-        key = flow_key(state, self.profile)
+        key = self._present_key()
         found = self._results.get(key)
         if found is None:
             return False
@@ -126,7 +120,7 @@ class Breathing(QObject):
         state, findings, profile = self._state, self._findings, self.profile
         if state is None or findings is None or self._show_known():
             return
-        from ventplanner.app.breathing import breathing, flow_key, ground_key
+        from ventplanner.app.breathing import breathing, ground_key
         from ventplanner.flow.ground import ground
 
         key = ground_key(state)
@@ -135,9 +129,20 @@ class Breathing(QObject):
             if key not in self._refused:
                 self._grounding.ask(key, lambda progress: ground(findings, progress))
             return
-        key, known = flow_key(state, profile), base
+        key, known = self._present_key(), base
         if key not in self._refused:
             self._flowing.ask(key, lambda progress: breathing(known, profile, state.plan, progress))
+
+    def _present_key(self) -> str:
+        """Key of the present plan and profile, "" without a part; asked for many times while a vent is dragged."""
+        state, profile = self._state, self.profile
+        if state is None:
+            return ""
+        if self._keyed[0] is not state or self._keyed[1] is not profile:
+            from ventplanner.app.breathing import flow_key
+
+            self._keyed = (state, profile, flow_key(state, profile))
+        return self._keyed[2]
 
     def _keep(self, key: str, result: object) -> None:
         self._results.put(key, result)

@@ -42,6 +42,7 @@ class Printing(QObject):
         self._state: AppState | None = None
         self._findings: Findings | None = None
         self._refused: set[str] = set()
+        self._keyed: tuple[AppState | None, Profile | None, str] = (None, None, "")
         self._unsized: set[str] = set()
         self.lane = Lane("as printed", self, impatient=True, keep_late=True)
         self.lane.done.connect(self._keep)
@@ -156,11 +157,14 @@ class Printing(QObject):
         self._unsized.clear()
 
     def _present_key(self) -> str:
-        if self._state is None:
+        state, profile = self._state, self.profile
+        if state is None:
             return ""
-        from ventplanner.app.printing import printed_key
+        if self._keyed[0] is not state or self._keyed[1] is not profile:
+            from ventplanner.app.printing import printed_key
 
-        return printed_key(self._state, self.profile)
+            self._keyed = (state, profile, printed_key(state, profile))
+        return self._keyed[2]
 
     def _follow(self) -> None:
         """A known result is shown at once; another one is asked for after a rest, if anybody looks."""
