@@ -16,7 +16,7 @@ from ventplanner.analysis.findings import analyse
 from ventplanner.flow.ground import Ground, ground
 from ventplanner.flow.model import Flow
 from ventplanner.flow.suction import breathe
-from ventplanner.flow.ways import Hole
+from ventplanner.flow.ways import Hole, Way
 from ventplanner.geometry.pose import Pose
 from ventplanner.physics import ducts
 from ventplanner.profile import Profile
@@ -152,6 +152,12 @@ def test_openings_as_printed_resist_more() -> None:
     assert only(nominal) < only(printed)
     (closed,) = breathe(bowl(2.0), DEEP, printed={"opening 0": 0.0}).cups
     assert closed.capped
+
+
+def test_an_upright_way_without_length_lets_nothing_through_before_it_is_printed() -> None:
+    slot = Way(1, 0, 2.0, 2.0, 0.0, 10.0, 10.0, 10.0)
+    assert slot.section(9.999).area == 0.0
+    assert slot.section(10.0).area == ducts.circle(2e-3).area
 
 
 def test_a_part_without_hollows_has_no_flow() -> None:

@@ -15,6 +15,17 @@ from ventplanner.geometry.solid import FloatArray
 from ventplanner.progress import Progress, silent
 
 
+@dataclass(frozen=True)
+class Hollow:
+    """A room of which the flow is told, between two build heights in mm. cavity, cup: what it belongs to in the
+    findings; None where they know none (a hollow that is open and yet narrow enough to suck)."""
+
+    room: int
+    cavity: str | None
+    cup: str | None
+    within: tuple[float, float]
+
+
 @dataclass(frozen=True, eq=False)
 class Ground:
     """findings: of the part. rooms, throats: its hollows and what joins them. perimeter: (n + 1, nz) mm, rim of each
@@ -50,6 +61,25 @@ class Ground:
                 if int(chamber) in chambers:
                     named[room] = chambers[int(chamber)]
         return named
+
+    @cached_property
+    def hollows(self) -> tuple[Hollow, ...]:
+        """All cups, each until it joins an older one; then rooms of cavities without a cup, and other deep ones."""
+        found, rooms, options = [], self.rooms, self.findings.options
+        for cavity, cup in self.cups:
+            until = np.inf if cup.cup.joins_height is None else cup.cup.joins_height
+            within = (cup.cup.from_height, until)
+            found.append(Hollow(self.room_of_cup[cup.id], cavity.id, cup.id, within))
+        told = {hollow.room for hollow in found}
+        volume = rooms.area.sum(axis=1) * rooms.voxels.size
+        for room in range(1, rooms.count + 1):
+            if room in told:
+                continue
+            cavity_id = self.cavity_of_room.get(room)
+            deep = min(rooms.ends[room], self.findings.scene.height) - rooms.begins[room] > options.late_mm
+            if cavity_id or (deep and volume[room] > options.late_mm3):
+                found.append(Hollow(room, cavity_id, None, (-np.inf, np.inf)))
+        return tuple(found)
 
 
 def ground(findings: Findings, progress: Progress = silent) -> Ground:

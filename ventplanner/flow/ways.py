@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -37,15 +38,23 @@ class Way:
 
     def section(self, height: float) -> Section:
         """What of the section is printed when the film is at a height (SI units)."""
-        share = 1.0 if self.high <= self.low else (height - self.low) / (self.high - self.low)
-        share = min(max(share, 0.0), 1.0)
-        if self.span > SLIT * self.width:
-            return rectangle(0.001 * self.span * share, 0.001 * self.width)
-        return part_circle(0.001 * self.width, 0.001 * self.width * share)
+        if self.high <= self.low:  # an upright one without length is there from its height on
+            share = 1.0 if height >= self.high else 0.0
+        else:
+            share = min(max((height - self.low) / (self.high - self.low), 0.0), 1.0)
+        return _section(float(self.width), float(self.span), float(share))
 
     def as_printed(self, width: float) -> Way:
         """The same way with the width that it prints with; the span shrinks by as much."""
         return replace(self, width=max(width, 0.0), span=max(self.span - (self.width - width), width, 0.0))
+
+
+@lru_cache(maxsize=1 << 15)
+def _section(width: float, span: float, share: float) -> Section:
+    """Of a way of this width and span in mm, the lower share. Asked for again and again while vents are sized."""
+    if span > SLIT * width:
+        return rectangle(0.001 * span * share, 0.001 * width)
+    return part_circle(0.001 * width, 0.001 * width * share)
 
 
 @dataclass(frozen=True)
