@@ -6,11 +6,14 @@ import numpy as np
 from hypothesis import strategies as st
 
 from ventplanner import parameters as p
+from ventplanner.errors import ParameterError
 from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import Body, Solid, Source
 from ventplanner.io.plan_json import SavedPlan
 from ventplanner.options import AnalysisOptions, VentRules
 from ventplanner.plan.model import NoVent, Plan, Vent
+from ventplanner.profile import Profile
+from ventplanner.profile_parameters import PROFILE_PARAMETERS
 
 
 def wedge(path: str = "whelk.stl", scale: float = 1.0) -> Solid:
@@ -92,13 +95,27 @@ def _allowed(parameter: p.Parameter[object]) -> st.SearchStrategy[object]:
         return st.sampled_from(parameter.choices)
     if parameter.kind == "int":
         return st.integers(int(parameter.lowest or 0), int(parameter.highest or 100))
-    numbers = st.floats(parameter.lowest or 0.0, parameter.highest or 1e6)
+    numbers = st.floats(parameter.lowest or 0.0, 1e6 if parameter.highest is None else parameter.highest)
     return st.none() | numbers if parameter.default is None else numbers
 
 
 options = st.builds(AnalysisOptions, **_values(tuple(AnalysisOptions.__dataclass_fields__)))
 rules = st.builds(VentRules, **_values(tuple(VentRules.__dataclass_fields__)))
 poses = st.builds(Pose, axes, st.sampled_from(["plate", "supports"]), st.floats(0.0, 100.0))
+
+
+def profiles() -> st.SearchStrategy[Profile]:
+    """Profiles with a name and numbers of their own; those that would not cure through are left out."""
+    numbers = {name: _allowed(parameter) for name, parameter in PROFILE_PARAMETERS.items()}  # type: ignore[arg-type]
+    names = st.sampled_from(["Harbour grey", "Zäh, 30 °C", "x" * 60])
+    return st.builds(_profile, names, st.fixed_dictionaries({}, optional=numbers)).filter(lambda p: p is not None)
+
+
+def _profile(name: str, numbers: dict[str, object]) -> Profile | None:
+    try:
+        return Profile(name, **numbers)  # type: ignore[arg-type]
+    except ParameterError:
+        return None
 
 
 @st.composite
@@ -116,4 +133,5 @@ def saved_plans(draw: st.DrawFn) -> SavedPlan:
         set_aside=tuple(draw(st.lists(vents(), max_size=2))),
         proposals=tuple((v.id, draw(vents())) for v in chosen if draw(st.booleans())),
         left_at=tuple((cavity, draw(points)) for cavity, _ in left if draw(st.booleans())),
+        profile=draw(st.none() | profiles()),
     )

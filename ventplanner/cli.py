@@ -124,7 +124,7 @@ def _parser() -> argparse.ArgumentParser:
     files = vent.add_argument_group("files")
     files.add_argument("--out", required=True, metavar="OUT", help="file to write: .stl, .3mf, .obj or .ply")
     files.add_argument("--overwrite", action="store_true", help="replace OUT and the saved plan where they exist")
-    files.add_argument("--save", metavar="PLAN", help="save part, pose, options and vents as a .ventplan file")
+    files.add_argument("--save", metavar="PLAN", help="save part, pose, options, profile and vents as a .ventplan file")
     files.add_argument("--plan", metavar="PLAN", help="drill the vents of a saved plan instead of proposing new ones")
     _add(vent.add_argument_group("vents"), _VENTS)
     vent.set_defaults(job=_vent)
@@ -146,7 +146,8 @@ def _job(jobs: argparse._SubParsersAction[_Parser], name: str, text: str) -> arg
     _add(parser.add_argument_group("part and pose"), _PART)
     _add(parser.add_argument_group("analysis"), _LOOK)
     bench = parser.add_argument_group("printer and resin")
-    bench.add_argument("--profile", metavar="PROFILE", help="JSON file of a profile (resources/profile-format.md)")
+    about = "JSON file of a profile (resources/profile-format.md; default: that of the plan, if it keeps one)"
+    bench.add_argument("--profile", metavar="PROFILE", help=about)
     _add(bench, _BENCH)
     return parser
 

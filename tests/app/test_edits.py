@@ -17,9 +17,11 @@ from ventplanner.app.state import AppState, analysis_key, memory_of
 from ventplanner.errors import InputError, ParameterError
 from ventplanner.geometry.pose import Pose
 from ventplanner.options import AnalysisOptions, VentRules
+from ventplanner.profile import PRESETS, Profile
 
 START = AppState(wedge())
 WITH_VENT = edits.accept(START, vent("2")).state
+PROFILED = edits.set_profile(START, Profile()).state
 
 NAMED: list[tuple[str, Callable[[], Edit]]] = [
     ("Accept vent 2", lambda: edits.accept(START, vent("2"))),
@@ -39,6 +41,11 @@ NAMED: list[tuple[str, Callable[[], Edit]]] = [
         lambda: edits.accept_with(START, vent("1"), lambda s, _: edits.set_axis(s, vent("1", axis=(0.0, 0.6, 0.8)))),
     ),
     ("Set depth of vent 2 to 0.75 mm", lambda: edits.set_depth(WITH_VENT, "2", 0.75)),
+    ("Set depth of vent 2 to 0.77 mm", lambda: edits.set_depth(WITH_VENT, "2", 0.7654)),
+    ("Set depth of vent 2 to 0.38 mm", lambda: edits.set_depth(WITH_VENT, "2", 0.375)),
+    ("Set diameter of vent 2 to 1.59 mm", lambda: edits.set_diameter(WITH_VENT, "2", 1.5875)),
+    ("Set depth of vent 2 to 0.0 mm", lambda: edits.set_depth(WITH_VENT, "2", 0.0)),
+    ("Set depth of vent 2 to 0.1 mm", lambda: edits.set_depth(WITH_VENT, "2", 0.0996)),
     ("Remove vent 2", lambda: edits.remove(WITH_VENT, "2")),
     ("Leave cavity B as it is", lambda: edits.leave_alone(START, "B", "only the lamp", (1.0, 2.0, 3.0))),
     ("Take up cavity B again", lambda: edits.take_up(START, "B")),
@@ -47,6 +54,13 @@ NAMED: list[tuple[str, Callable[[], Edit]]] = [
     ("Turn top (+Z), tilted 37° towards right (+X) to the plate", lambda: edits.set_pose(START, Pose((3.0, 0.0, 4.0)))),
     ("Lay on the plate", lambda: edits.set_pose(START, Pose(on="plate"))),
     ("Set gap between plate and part to 7.5 mm", lambda: edits.set_pose(START, Pose(gap_mm=7.5))),
+    ("Set gap between plate and part to 7.25 mm", lambda: edits.set_pose(START, Pose(gap_mm=7.2461))),
+    ("Set pitch to 0.025 mm", lambda: edits.set_options(START, AnalysisOptions(pitch_mm=0.025))),
+    ("Use profile Thick resin", lambda: edits.set_profile(START, PRESETS[2])),
+    ("Use profile Thick resin", lambda: edits.set_profile(PROFILED, PRESETS[2])),
+    ("Set viscosity to 220 mPa·s", lambda: edits.set_profile(PROFILED, replace(Profile(), viscosity_mpas=220.0))),
+    ("Set base layers to 3", lambda: edits.set_profile(PROFILED, replace(Profile(), base_layers=3))),
+    ("Change profile Ordinary resin", lambda: edits.set_profile(PROFILED, Profile(altitude_m=100.0, base_layers=3))),
     ("Set pitch to 0.2 mm", lambda: edits.set_options(START, AnalysisOptions(pitch_mm=0.2))),
     ("Set reading of nested skins to solid", lambda: edits.set_options(START, AnalysisOptions(nested="solid"))),
     (
@@ -79,6 +93,7 @@ some_edits = st.sampled_from(
         lambda s: edits.take_up(s, "B"),
         lambda s: edits.set_pose(s, Pose((1.0, 0.0, 0.0), "plate")),
         lambda s: edits.set_options(s, AnalysisOptions(pitch_mm=0.2)),
+        lambda s: edits.set_profile(s, PRESETS[1]),
         lambda s: edits.set_rules(s, VentRules(diameter_mm=1.5)),
         lambda s: edits.move(s, replace(s.plan.vents[-1], entry_mm=(3.0, 1.0, 0.0))) if s.plan.vents else Edit("", s),
         lambda s: edits.set_diameter(s, s.plan.vents[0].id, 1.5) if s.plan.vents else Edit("", s),

@@ -27,6 +27,7 @@ from ventplanner.geometry.pose import Pose
 from ventplanner.io.project import load_plan, save_plan
 from ventplanner.options import AnalysisOptions, VentRules
 from ventplanner.plan.model import NoVent
+from ventplanner.profile import PRESETS
 
 START = edits.accept(AppState(wedge()), vent("1", 0.0), vent("2", 20.0)).state
 KEYS = {
@@ -50,6 +51,7 @@ CHANGES: list[tuple[str, Callable[[AppState], AppState], set[str]]] = [
     ("drill", lambda s: edits.set_diameter(s, "1", 2.0).state, {"plan", "drilled", "wish"}),
     ("note", lambda s: edits.leave_alone(s, "B", "why", (0.0, 0.0, 0.0)).state, {"wish"}),
     ("reason", lambda s: edits.move(s, vent("1", 0.0, reason="nearer")).state, {"wish"}),
+    ("profile", lambda s: edits.set_profile(s, PRESETS[1]).state, {"wish"}),
     ("set aside", lambda s: edits.set_aside(s, vent("9", 9.0)).state, {"wish"}),
     ("looked up", lambda s: replace(s, plan_made_for="another"), set()),
     ("order", lambda s: replace(s, plan=replace(s.plan, vents=s.plan.vents[::-1])), {"wish"}),

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import zipfile
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,9 @@ from command_line import Runner
 
 from ventplanner.app import jobs
 from ventplanner.errors import FileWriteError
+from ventplanner.io.profile_json import write_profile
+from ventplanner.io.project import load_plan
+from ventplanner.profile import Profile
 
 
 @dataclass(frozen=True)
@@ -59,6 +63,34 @@ def test_a_plan_saved_again_is_the_same_plan(run: Runner, saved: Saved, tmp_path
     again = tmp_path / "again.ventplan"
     run("vent", saved.plan, "--out", tmp_path / "out.stl", "--save", again)
     assert again.read_bytes() == saved.plan.read_bytes()
+
+
+def test_a_plan_keeps_its_profile_and_options_go_before_it(run: Runner, saved: Saved, tmp_path: Path) -> None:
+    grey, mine, again = (tmp_path / name for name in ("grey.json", "mine.ventplan", "again.ventplan"))
+    write_profile(grey, Profile("Harbour grey", viscosity_mpas=420.0, lift_speed_mm_min=30.0))
+    words = ("--profile", grey, "--lift-speed", 25, "--save", mine)
+    first = run("vent", saved.plan, "--out", tmp_path / "1.stl", "--json", *words).json["flow"]
+    assert (first["profile"], first["viscosity_mpas"], first["lift_speed_mm_min"]) == ("Harbour grey", 420.0, 25.0)
+    assert load_plan(mine).profile == Profile("Harbour grey", viscosity_mpas=420.0, lift_speed_mm_min=25.0)
+    assert load_plan(mine).plan == load_plan(saved.plan).plan
+    for file in (mine, saved.part):
+        flow = run("vent", file, "--plan", mine, "--out", tmp_path / f"{file.stem}.stl", "--json").json["flow"]
+        assert flow == first
+    looked = run("inspect", mine, "--json", "--viscosity", 99).json["flow"]
+    assert (looked["profile"], looked["viscosity_mpas"], looked["lift_speed_mm_min"]) == ("Harbour grey", 99.0, 25.0)
+    run("vent", mine, "--out", tmp_path / "3.stl", "--lower-speed", 77, "--save", again)
+    assert load_plan(again).profile == replace(load_plan(mine).profile or Profile(), lower_speed_mm_min=77.0)
+
+
+def test_a_damaged_profile_in_a_plan_is_told_with_its_place(run: Runner, saved: Saved, tmp_path: Path) -> None:
+    bad = tmp_path / "bad.ventplan"
+    with zipfile.ZipFile(saved.plan) as old, zipfile.ZipFile(bad, "w") as new:
+        for name in old.namelist():
+            new.writestr(name, old.read(name).replace(b'"viscosity_mpas": 300.0', b'"viscosity_mpas": -3000'))
+    done = run("vent", bad, "--out", tmp_path / "out.stl")
+    assert done.code == 2
+    assert "bad.ventplan: plan.json: $.profile: The viscosity cannot be -3000 mPa·s." in done.err
+    assert not (tmp_path / "out.stl").exists()
 
 
 def test_a_plan_file_is_inspected_in_its_pose_unless_another_is_asked_for(run: Runner, saved: Saved) -> None:

@@ -18,8 +18,10 @@ from plan_values import saved_plans, vent, wedge
 from ventplanner import __version__
 from ventplanner.errors import FileReadError, FileWriteError, ParameterError, ProjectError
 from ventplanner.geometry.solid import Solid
+from ventplanner.io.profile_json import encode_profile
 from ventplanner.io.project import SavedPlan, load_plan, save_plan
 from ventplanner.plan.model import NoVent, Plan
+from ventplanner.profile import Profile
 
 one_folder = settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=60)
 PLAN = SavedPlan(
@@ -28,6 +30,7 @@ PLAN = SavedPlan(
     set_aside=(vent("3", 9.0),),
     proposals=(("2", vent("2", 21.0)),),
     left_at=(("C", (1.0, 2.0, 3.0)),),
+    profile=Profile("Harbour grey", viscosity_mpas=420.0, base_layers=7),
 )
 
 
@@ -91,10 +94,38 @@ def test_the_file_is_laid_out_as_documented(file: Path) -> None:
 
 
 def test_every_key_is_explained_in_the_description_of_the_format(file: Path) -> None:
-    description = (Path(__file__).parents[2] / "resources/plan-format.md").read_text()
-    assert {
-        key for key in all_keys(json.loads(members_of(file)["plan.json"])) if f"`{key}`" not in description
-    } == set()
+    folder = Path(__file__).parents[2] / "resources"
+    document = json.loads(members_of(file)["plan.json"])
+    own = document["profile"]
+    for found, page in (({**document, "profile": None}, "plan-format.md"), (own, "profile-format.md")):
+        description = (folder / page).read_text()
+        named = {key for key in all_keys(found) if f"`{key}`" in description or f'"{key}"' in description}
+        assert all_keys(found) - named == set()
+
+
+def test_the_profile_stands_in_the_plan_as_in_its_own_file(file: Path) -> None:
+    assert PLAN.profile is not None
+    assert json.loads(members_of(file)["plan.json"])["profile"] == json.loads(encode_profile(PLAN.profile))
+    assert load_plan(file).profile == PLAN.profile
+
+
+@pytest.mark.parametrize("how", ["left out", "null"])
+def test_a_plan_of_an_earlier_version_has_no_profile(file: Path, how: str) -> None:
+    def change(document: Any) -> None:
+        if how == "null":
+            document["profile"] = None
+        else:
+            del document["profile"]
+
+    back = load_plan(edited(file, change))
+    assert back.profile is None
+    assert back.plan == PLAN.plan
+
+
+def test_a_number_that_a_profile_in_a_plan_does_not_give_is_the_usual_one(file: Path) -> None:
+    own = {"schema": "ventplanner-profile/1", "name": "Mine", "lift_speed_mm_min": 33}
+    back = load_plan(edited(file, lambda document: document.update(profile=own)))
+    assert back.profile == Profile("Mine", lift_speed_mm_min=33.0)
 
 
 def all_keys(value: object) -> set[str]:
@@ -169,6 +200,13 @@ def deep(document: Any, place: str) -> tuple[Any, Any]:
         ("part/faces", 2**40, r"\$\.part\.faces"),
         ("part/bodies/0/stop", 5, r"\$\.part\.bodies\[0\] is no run"),
         ("left_alone/0/at_mm", [1, 2], r"\$\.left_alone\[0\]\.at_mm"),
+        ("profile", "Harbour grey", r"Expected `object \| null`, got `str` - at `\$\.profile`"),
+        ("profile/schema", "ventplanner-plan/1", r"\$\.profile is no profile"),
+        ("profile/viscosity_mpas", "thick", r"\$\.profile: The viscosity cannot be 'thick'"),
+        ("profile/pixel_mm", 7, r"\$\.profile: The pixel cannot be 7 mm"),
+        ("profile/base_layers", 2.5, r"\$\.profile: The base layers cannot be 2\.5"),
+        ("profile/name", "", r"\$\.profile: A profile cannot be called ''"),
+        ("profile/colour", "teal", r"\$\.profile has a field that no profile has: colour"),
         ("schema", "ventplanner/1", "is not that of a plan"),
         ("schema", "ventplanner-plan/one", "is not that of a plan"),
         ("schema", "ventplanner-plan/0", "there is no format 0"),

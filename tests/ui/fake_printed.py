@@ -1,4 +1,4 @@
-"""What a session knows about the part as printed, to be set by a test."""
+"""What a session knows about the part as printed, to be set by a test, and the profile that it is printed with."""
 
 from __future__ import annotations
 
@@ -6,7 +6,10 @@ from typing import Any
 
 from PySide6.QtCore import QObject, Signal
 
+from ventplanner.app import edits
+from ventplanner.app.state import AppState
 from ventplanner.plan.model import Vent
+from ventplanner.profile import Profile
 
 
 class FakePrinted(QObject):
@@ -14,12 +17,17 @@ class FakePrinted(QObject):
 
     printed_changed = Signal()
     calls: list[tuple[Any, ...]]
+    history: Any
+    state: AppState | None
+    _edit: Any
+    _tell: Any
 
     def __init__(self) -> None:
         super().__init__()
         self.printed: Any = None
         self.is_printed_awaited = self.is_way_out_awaited = False
         self.ways_out: dict[str, Any] = {}
+        self.usual_profile = Profile()
 
     def way_out(self, vent: Vent) -> Any:
         return self.ways_out.get(vent.id)
@@ -28,3 +36,15 @@ class FakePrinted(QObject):
         self.calls.append(("check_printed",))
 
     def watch_printed(self, who: str, on: bool) -> None: ...
+
+    @property
+    def profile(self) -> Profile:
+        return (self.state and self.state.profile) or self.usual_profile
+
+    def set_profile(self, profile: Profile) -> None:
+        if self.history is not None:
+            self._edit(edits.set_profile, profile)
+
+    def set_usual_profile(self, profile: Profile) -> None:
+        self.usual_profile = profile
+        self._tell()

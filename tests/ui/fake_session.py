@@ -21,7 +21,6 @@ from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import Solid, Source
 from ventplanner.options import AnalysisOptions, VentRules
 from ventplanner.plan.model import NoVent, Plan, Vent
-from ventplanner.profile import Profile
 from ventplanner.ui.picture import Band, Mesh, Picture, ShownCavity, ShownVent
 from ventplanner.ui.work.analyst import Interrupted
 
@@ -128,7 +127,6 @@ class FakeSession(FakePrinted):
         self.is_unsaved = False
         self.calls: list[tuple[Any, ...]] = []
         self._part: Mesh | None = None
-        self.profile = Profile()
         self.breathing = self.breathing_printed = None
         self.is_flow_known = self.is_flow_coming = False
         self.remarks: tuple[Left, ...] = ()
@@ -234,7 +232,7 @@ class FakeSession(FakePrinted):
     def open(self, path: str, unit: str | None = None) -> None:
         self.calls.append(("open", path))
         self.path = path
-        self.history = History(AppState(box(path)))
+        self.history = History(AppState(box(path), profile=self.usual_profile))
         self.selected = ""
         self.is_unsaved = False
         self.part_changed.emit()
@@ -369,10 +367,6 @@ class FakeSession(FakePrinted):
 
     def shutdown(self, keep_unsaved: bool = False) -> None:
         self.calls.append(("shutdown", keep_unsaved))
-
-    def set_profile(self, profile: Profile) -> None:
-        self.profile = profile
-        self._tell()
 
     def set_job(self, job: Job | None) -> None:
         self.job = job

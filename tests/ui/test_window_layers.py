@@ -36,7 +36,7 @@ def window_(opened: Open, tmp_path: Path, qtbot: QtBot) -> Iterator[MainWindow]:
     path = tmp_path / "two bells.stl"
     write(two_bells(), path)
     window = opened(path)
-    window.session.set_profile(COARSE)
+    window.session.set_usual_profile(COARSE)
     yield window
     window.stage.show_layers(False)
     window.stage.layers.set_printed(False)

@@ -25,7 +25,7 @@ Opened = Callable[[Path | str], MainWindow]
 @pytest.fixture
 def whelk(opened: Opened, qtbot: QtBot) -> MainWindow:
     window = opened(resources.sample("whelk"))
-    window.session.set_profile(Profile())
+    window.session.set_usual_profile(Profile())
     _wait(window, qtbot)
     return window
 

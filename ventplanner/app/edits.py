@@ -19,6 +19,8 @@ from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import Solid
 from ventplanner.options import AnalysisOptions, VentRules
 from ventplanner.plan.model import Plan, Point, Vent
+from ventplanner.profile import Profile
+from ventplanner.profile_parameters import PROFILE_PARAMETERS
 
 
 class Edit(NamedTuple):
@@ -166,6 +168,20 @@ def set_rules(state: AppState, rules: VentRules) -> Edit:
     return Edit(_option_name(state.rules, rules, "rules for vents"), replace(state, rules=rules))
 
 
+def set_profile(state: AppState, profile: Profile) -> Edit:
+    """Compute suction and printed widths for this printer and resin. Nothing of the plan has to be looked up again."""
+    before = state.profile
+    after = replace(state, profile=profile)
+    if before is None or before.name != profile.name:
+        return Edit(f"Use profile {profile.name}", after)
+    changed = [name for name in PROFILE_PARAMETERS if getattr(profile, name) != getattr(before, name)]
+    if len(changed) != 1:
+        return Edit(f"Change profile {profile.name}", after)
+    parameter = PROFILE_PARAMETERS[changed[0]]
+    value = f"{getattr(profile, parameter.name):g} {parameter.unit}".rstrip()
+    return Edit(f"Set {parameter.label} to {value}", after)
+
+
 def set_unit(state: AppState, solid: Solid) -> Edit:
     """Take the same file in another unit (`solid` is the part so read): places grow with it, diameters do not."""
     scale = solid.source.mm_per_unit / state.solid.source.mm_per_unit
@@ -187,7 +203,9 @@ def set_part(state: AppState, solid: Solid) -> Edit:
 
 
 def set_plan(state: AppState, saved: AppState) -> Edit:
-    """Take a plan file as it is now on disk, with its part; a part that is the same stays the same object."""
+    """Take a plan file as it is now on disk, with its part; a part that is the same stays the same object. A plan
+    without a profile says nothing about it: the one in use stays."""
+    saved = replace(saved, profile=saved.profile or state.profile)
     same = saved.solid.digest == state.solid.digest and saved.solid.source == state.solid.source
     return Edit("Read the plan again", replace(saved, solid=state.solid) if same else saved)
 
@@ -239,8 +257,14 @@ def _called(vent_id: str) -> str:
 
 
 def _number(value: float) -> str:
-    """A length as people write it: one decimal at least, no zeros after that."""
-    text = f"{value:.3f}".rstrip("0")
+    """A length as the fields show it: one decimal at least, two at most, no zeros after the first; 2.125 is 2.13.
+
+    Of a very small one two digits that count, so that a pitch of 0.025 mm is not called 0.03.
+    """
+    small = 0.0 < abs(value) < 0.095
+    decimals = 2 if not small else 1 - math.floor(math.log10(abs(value)))
+    scale = 10.0**decimals
+    text = f"{math.floor(value * scale + 0.5 + 1e-9) / scale:.{decimals}f}".rstrip("0")
     return f"{text}0" if text.endswith(".") else text
 
 

@@ -89,10 +89,11 @@ def wish(
 ) -> Wish:
     """A wish from the values that were given; the others are those of the saved plan, if there is one, else defaults.
 
-    A plan file as `path` is its own plan. profile_path: file of a profile; profile: its fields that are given apart.
-    Raises FileReadError and ProjectError for a plan or a profile that cannot be read.
+    A plan file as `path` is its own plan. profile_path: file of a profile, in the place of the one that the saved plan
+    keeps; profile: its fields that are given apart. Raises FileReadError and ProjectError for a plan or a profile that
+    cannot be read.
     """
-    bench = replace(read_profile(profile_path) if profile_path else Profile(), **(profile or {}))
+    given = read_profile(profile_path) if profile_path else None
     pose = dict(pose or {})
     longest = max(map(abs, pose.get("to_plate", (0.0,))))
     if longest > _LONG:
@@ -100,6 +101,7 @@ def wish(
     if plan_path is None and is_plan(path):
         plan_path = path
     if plan_path is None:
+        bench = replace(given or Profile(), **(profile or {}))
         return Wish(
             path, unit, Pose(**pose), AnalysisOptions(**(options or {})), VentRules(**(rules or {})), None, bench
         )
@@ -111,7 +113,7 @@ def wish(
         replace(saved.options, **(options or {})),
         replace(saved.rules, **(rules or {})),
         saved,
-        bench,
+        replace(given or saved.profile or Profile(), **(profile or {})),
     )
 
 
@@ -164,7 +166,7 @@ def vent(
 
     def save_it() -> None:
         if save is not None:
-            save_plan(save, SavedPlan(findings.solid, plan, wish.pose, wish.options, wish.rules), overwrite)
+            save_plan(save, _to_save(wish, findings.solid, plan), overwrite)
 
     exported = export(findings, plan, out, overwrite=overwrite, when_verified=save_it, progress=progress)
     basis = ground(findings, progress)
@@ -206,6 +208,12 @@ def _try_folder_of(path: str, overwrite: bool) -> None:
             target.with_name(f".{target.name}").exists()
     except OSError as error:
         raise write_error(Path(os.path.realpath(path)), error) from error
+
+
+def _to_save(wish: Wish, part: Solid, plan: Plan) -> SavedPlan:
+    """What to keep of a wish that was carried out, with all that its own saved plan knew: notes keep their places."""
+    known = replace(wish.saved or SavedPlan(part), part=part, plan=plan)
+    return replace(known, pose=wish.pose, options=wish.options, rules=wish.rules, profile=wish.profile)
 
 
 def _carried(saved: SavedPlan, findings: Findings) -> Plan:

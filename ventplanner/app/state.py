@@ -20,6 +20,7 @@ from ventplanner.geometry.solid import Solid, Unit
 from ventplanner.io.project import SavedPlan
 from ventplanner.options import AnalysisOptions, VentRules
 from ventplanner.plan.model import NoVent, Plan, Point, Vent
+from ventplanner.profile import Profile
 
 
 @dataclass(frozen=True)
@@ -29,7 +30,9 @@ class AppState:
     `plan.vents` are the accepted vents and `plan.left_alone` the cavities to be left as they are; `plan.missing` is
     empty here, because it is a result. `set_aside` are the proposals that the user does not want. `proposals` says,
     per id of an accepted vent, which proposal it began as; `left_at`, per cavity left alone, a point in it (mm along
-    the file's axes), by which it is found again when another analysis gives it another letter.
+    the file's axes), by which it is found again when another analysis gives it another letter. `profile` is the
+    printer and resin that suction and printed widths are computed for; None: it was not said yet, and whoever opens
+    the part says it. It is in no key of the findings: their results do not rest on it.
 
     Places are in the file's axes, so a plan outlives a change of pose or options; but in which cavity and cup a vent
     is then, and whether it still serves, has to be looked up again. `plan_made_for` is the analysis key for which the
@@ -44,6 +47,7 @@ class AppState:
     set_aside: tuple[Vent, ...] = ()
     proposals: tuple[tuple[str, Vent], ...] = ()
     left_at: tuple[tuple[str, Point], ...] = ()
+    profile: Profile | None = None
     plan_made_for: str = ""
 
     @property
@@ -93,7 +97,7 @@ def drilled_key(state: AppState) -> str:
 
 def wish_key(state: AppState) -> str:
     """Key of all that a plan file keeps: work is unsaved while this differs from the key at the last save."""
-    decisions = (state.plan, state.set_aside, state.proposals, state.left_at)
+    decisions = (state.plan, state.set_aside, state.proposals, state.left_at, state.profile)
     return key_of("wish", proposals_key(state), msgspec.to_builtins(decisions))
 
 
@@ -144,12 +148,12 @@ def memory_of(state: AppState) -> Pieces:
 def to_saved(state: AppState, missing: tuple[NoVent, ...] = ()) -> SavedPlan:
     """What a plan file keeps of the state, with the cups for which no vent was found (a result, kept for reading)."""
     plan = Plan(state.plan.vents, missing, state.plan.left_alone)
-    rest = (state.set_aside, state.proposals, state.left_at)
+    rest = (state.set_aside, state.proposals, state.left_at, state.profile)
     return SavedPlan(state.solid, plan, state.pose, state.options, state.rules, *rest)
 
 
 def from_saved(saved: SavedPlan) -> AppState:
     """The state to go on with. The plan counts as not looked up: another version may analyse otherwise."""
     plan = Plan(saved.plan.vents, (), saved.plan.left_alone)
-    rest = (saved.set_aside, saved.proposals, saved.left_at)
+    rest = (saved.set_aside, saved.proposals, saved.left_at, saved.profile)
     return AppState(saved.part, saved.pose, saved.options, saved.rules, plan, *rest)

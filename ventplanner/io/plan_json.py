@@ -16,11 +16,13 @@ import msgspec
 from msgspec import Meta, Struct, structs
 
 from ventplanner import __version__
-from ventplanner.errors import ParameterError, ProjectError
+from ventplanner.errors import FileReadError, ParameterError, ProjectError
 from ventplanner.geometry.pose import On, Pose
 from ventplanner.geometry.solid import Body, Solid, Source, Unit
+from ventplanner.io.profile_json import profile_object, profile_of
 from ventplanner.options import AnalysisOptions, Nested, VentRules
 from ventplanner.plan.model import Kind, NoVent, Plan, Point, Vent
+from ventplanner.profile import Profile
 
 MAJOR = 1
 SCHEMA = f"ventplanner-plan/{MAJOR}"
@@ -36,8 +38,9 @@ class SavedPlan:
     """Everything that a plan file keeps: the part, what the user decided, and under which settings.
 
     `set_aside` are proposals that the user does not want. `proposals` says, per id of a vent, which proposal it began
-    as; `left_at`, per cavity left alone, a point in it in mm along the file's axes. `program_version` is the version
-    that wrote the file; saving writes the version that saves.
+    as; `left_at`, per cavity left alone, a point in it in mm along the file's axes. `profile` is the printer and resin
+    that its figures were computed for, None in a file that keeps none. `program_version` is the version that wrote the
+    file; saving writes the version that saves.
     """
 
     part: Solid
@@ -48,6 +51,7 @@ class SavedPlan:
     set_aside: tuple[Vent, ...] = ()
     proposals: tuple[tuple[str, Vent], ...] = ()
     left_at: tuple[tuple[str, Point], ...] = ()
+    profile: Profile | None = None
     program_version: str = field(default=__version__, compare=False)
 
 
@@ -154,6 +158,7 @@ class PlanJson(Struct, frozen=True, kw_only=True):
     pose: PoseJson
     options: OptionsJson
     rules: RulesJson
+    profile: dict[str, object] | None = None  # as in a profile's file; earlier versions wrote none
     vents: tuple[ChosenJson, ...]
     missing: tuple[MissingJson, ...]
     left_alone: tuple[LeftJson, ...]
@@ -220,7 +225,8 @@ def saved_of(document: PlanJson, part: Solid) -> SavedPlan:
         pose = Pose(**structs.asdict(document.pose))
         options = AnalysisOptions(**structs.asdict(document.options))
         rules = VentRules(**structs.asdict(document.rules))
-    except ParameterError as error:
+        profile = None if document.profile is None else profile_of(document.profile, "$.profile")
+    except (ParameterError, FileReadError) as error:
         raise ProjectError(f"plan.json: {error.cause}", COPY) from error
     plan = Plan(
         vents=tuple(_vent(c.vent) for c in document.vents),
@@ -236,6 +242,7 @@ def saved_of(document: PlanJson, part: Solid) -> SavedPlan:
         set_aside=tuple(map(_vent, document.set_aside)),
         proposals=tuple((c.vent.id, _vent(c.proposal)) for c in document.vents if c.proposal is not None),
         left_at=tuple((c.cavity, c.at_mm) for c in document.left_alone if c.at_mm is not None),
+        profile=profile,
         program_version=document.program,
     )
 
@@ -263,6 +270,7 @@ def _document(saved: SavedPlan) -> PlanJson:
         pose=_as(PoseJson, saved.pose),
         options=_as(OptionsJson, saved.options),
         rules=_as(RulesJson, saved.rules),
+        profile=None if saved.profile is None else profile_object(saved.profile),
         vents=tuple(ChosenJson(_as(VentJson, v), _as_vent(proposals.get(v.id))) for v in saved.plan.vents),
         missing=tuple(_as(MissingJson, m) for m in saved.plan.missing),
         left_alone=tuple(LeftJson(c, note, places.get(c)) for c, note in saved.plan.left_alone),

@@ -16,7 +16,12 @@ _LARGEST = 100_000
 
 def encode_profile(profile: Profile) -> str:
     """The JSON text of a profile, every field written out."""
-    return json.dumps({"schema": SCHEMA, **asdict(profile)}, indent=2, ensure_ascii=False) + "\n"
+    return json.dumps(profile_object(profile), indent=2, ensure_ascii=False) + "\n"
+
+
+def profile_object(profile: Profile) -> dict[str, object]:
+    """The same as an object that can stand inside another file."""
+    return {"schema": SCHEMA, **asdict(profile)}
 
 
 def decode_profile(text: str, where: str) -> Profile:
@@ -28,13 +33,21 @@ def decode_profile(text: str, where: str) -> Profile:
         found = json.loads(text)
     except (ValueError, RecursionError) as error:
         raise FileReadError(f"{where} is no profile: it is not JSON ({error!s:.80}).", _WAY_OUT) from None
-    if not isinstance(found, dict) or found.pop("schema", None) != SCHEMA:
+    return profile_of(found, where)
+
+
+def profile_of(found: object, where: str) -> Profile:
+    """The profile of an object as `profile_object` makes it; fields that are not there have their defaults.
+
+    where: what it is called in messages. Raises FileReadError as `decode_profile`.
+    """
+    if not isinstance(found, dict) or found.get("schema") != SCHEMA:
         raise FileReadError(f'{where} is no profile: it does not begin with "schema": "{SCHEMA}".', _WAY_OUT)
-    known = {f.name for f in fields(Profile)}
-    if strange := sorted(set(found) - known):
+    values = {name: value for name, value in found.items() if name != "schema"}
+    if strange := sorted(set(values) - {f.name for f in fields(Profile)}):
         raise FileReadError(f"{where} has a field that no profile has: {strange[0]:.40}.", "Correct it or take it out.")
     try:
-        return Profile(**found)
+        return Profile(**values)
     except ParameterError as error:
         raise FileReadError(f"{where}: {error.cause}", error.way_out) from None
 

@@ -32,7 +32,7 @@ from ventplanner.ui.preferences import Preferences
 from ventplanner.ui.recovery import Recovery
 from ventplanner.ui.selection import cavity_of, chosen
 from ventplanner.ui.theme import Choice, Theme
-from ventplanner.ui.units import sentence
+from ventplanner.ui.units import edit_name, sentence
 from ventplanner.ui.words import file_name
 from ventplanner.ui.work.files import stamp_of
 
@@ -154,6 +154,7 @@ class MainWindow(QMainWindow):
         self.setWindowTitle(f"{name}[*] – ventplanner" if name else "ventplanner")
         self.setWindowModified(session.state is not None and session.is_unsaved)
         self._facts.show_session()
+        self.bench.follow(self.notices)
         self.busy.setVisible(self.pages.currentIndex() != 1)
         self._give_hint()
         self.refresh_commands()
@@ -166,7 +167,7 @@ class MainWindow(QMainWindow):
     def _name_undo(self) -> None:
         """Undo says what it takes back, where there is room for it."""
         edit = self.session.undo_name if self.width() > ROOM_FOR_UNDO else None
-        self._tools.name_undo(sentence(edit or ""))
+        self._tools.name_undo(edit_name(edit or ""))
         if self._tools.sizeHint() != self._tools.size():
             # The menu bar asks for the size of its corner only when it is given one.
             self.menuBar().setCornerWidget(self._tools, Qt.Corner.TopRightCorner)

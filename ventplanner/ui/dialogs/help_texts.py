@@ -51,6 +51,8 @@ HOW_IT_PRINTS: tuple[tuple[str, tuple[str, ...]], ...] = (
             "Estimates that rest on the profile (Ctrl+R). The spread of light is taken as a bell curve, walls"
             " as printed however thin they are, and where the pixels lie on the part is not known: a width may"
             " be off by a pixel or two. Try what matters with a small print first.",
+            "A plan keeps the profile that it was made with and is worked on with it; the line at the bottom right"
+            " says so. Other parts keep yours.",
         ),
     ),
 )

@@ -31,7 +31,6 @@ from ventplanner.ui.dialogs.naming import Naming
 from ventplanner.ui.dialogs.questions import ask, tell
 from ventplanner.ui.dialogs.settings import Entry
 from ventplanner.ui.panels.fields import Choice, button, label, row
-from ventplanner.ui.profiles import key_of
 from ventplanner.ui.units import sentence
 from ventplanner.ui.words import file_name
 
@@ -40,6 +39,7 @@ if TYPE_CHECKING:
 
 FILES = "Profiles (*.json)"
 FIRST_GROUP = "resin"
+OF_THE_PLAN = "Of this plan"
 
 
 class ProfileDialog(QDialog):
@@ -143,7 +143,8 @@ class ProfileDialog(QDialog):
 
     def _list_profiles(self) -> None:
         self.chosen.clear()
-        for title, profiles in (("Yours", self._profiles.own), ("Ready-made", PRESETS)):
+        kept = () if self._bench.can_be_chosen else (self._bench.in_use,)
+        for title, profiles in ((OF_THE_PLAN, kept), ("Yours", self._profiles.own), ("Ready-made", PRESETS)):
             if not profiles:
                 continue
             self.chosen.addItem(title)
@@ -151,19 +152,30 @@ class ProfileDialog(QDialog):
             if isinstance(model, QStandardItemModel):
                 model.item(self.chosen.count() - 1).setEnabled(False)
             for profile in profiles:
-                self.chosen.addItem(f"   {profile.name}", profile.name)
-        at = next((k for k in range(self.chosen.count()) if self.chosen.itemData(k) == self._base.name), -1)
+                self.chosen.addItem(f"   {profile.name}", OF_THE_PLAN if title == OF_THE_PLAN else profile.name)
+        shown = OF_THE_PLAN if self._is_kept else self._base.name
+        at = next((k for k in range(self.chosen.count()) if self.chosen.itemData(k) == shown), -1)
         self.chosen.setCurrentIndex(at)
 
     def _show_state(self) -> None:
-        own, changed = self._profiles.is_own(self._base.name), self.is_changed
-        self.changed.setText("changed, not saved" if changed else "yours" if own else "ready-made")
+        own, changed = self._is_own, self.is_changed
+        kept = "of this plan, not among yours" if self._is_kept else "ready-made"
+        self.changed.setText("changed, not saved" if changed else "yours" if own else kept)
         self.save.setEnabled(changed and own)
         self.rename.setEnabled(own)
         self.delete.setEnabled(own)
         text = "Use it" if not changed else "Save and use" if own else "Save as… and use"
         self.use.setText(text)
         self.use.setAccessibleName(text)
+
+    @property
+    def _is_kept(self) -> bool:
+        """Whether what is shown is kept by the plan alone."""
+        return self._base == self._bench.in_use and not self._bench.can_be_chosen
+
+    @property
+    def _is_own(self) -> bool:
+        return not self._is_kept and self._profiles.is_own(self._base.name)
 
     @property
     def is_changed(self) -> bool:
@@ -203,7 +215,8 @@ class ProfileDialog(QDialog):
             self._use()
 
     def _use(self) -> None:
-        self._bench.use(self._base)
+        if not self._is_kept:  # it is in use already, and for other parts it cannot be
+            self._bench.use(self._base)
         super().accept()
 
     def reject(self) -> None:
@@ -223,14 +236,14 @@ class ProfileDialog(QDialog):
             self._save(do)
 
     def _choose(self, name: str | None) -> None:
-        profile = None if name is None else self._profiles.get(name)
+        profile = None if name is None else self._bench.in_use if name == OF_THE_PLAN else self._profiles.get(name)
         self._list_profiles()  # until the changes are dealt with, the one before is shown
-        if profile is not None and profile.name != self._base.name:
+        if profile is not None and profile != self._base:
             self._leave(lambda: self.show_profile(profile))
 
     def _save(self, then: Callable[[], object]) -> None:
         """Save under the name that it has; a ready-made one is saved under another."""
-        if not self._profiles.is_own(self._base.name):
+        if not self._is_own:
             self._save_as(then)
             return
         draft = self.draft()
@@ -246,10 +259,10 @@ class ProfileDialog(QDialog):
         Naming(self, "Save as…", given, self._profiles.check_name, do).open()
 
     def _keep(self, profile: Profile, then: Callable[[], object]) -> None:
-        used = key_of(self._bench.in_use.name) == key_of(profile.name)
+        before = self._profiles.get(profile.name)
         if self._done(lambda: self._profiles.save(profile), "Not saved"):
-            if used:
-                self._bench.use(profile)
+            if before is not None:
+                self._bench.replaced(before, profile)
             self.show_profile(profile)
             then()
 
@@ -260,24 +273,22 @@ class ProfileDialog(QDialog):
 
     def _renamed(self, old: str, new: str) -> None:
         """Under another name; what was changed in the form stays changed."""
-        used = key_of(self._bench.in_use.name) == key_of(old)
+        before = self._base
         if self._done(lambda: self._profiles.rename(old, new), "Not renamed"):
             self._base = self._profiles.get(new) or self._base.named(new)
-            if used:
-                self._bench.use(self._base)
+            self._bench.replaced(before, self._base)
             self._list_profiles()
             self._show_state()
 
     def _delete(self) -> None:
         name, texts = self._base.name, ["This cannot be undone."]
-        used = key_of(self._bench.in_use.name) == key_of(name)
-        if used:
+        before = self._base
+        if self._bench.in_use == before:
             texts.append(f"It is in use: '{Profile().name}' takes its place.")
         if ask(self, f"Delete the profile '{name}'?", texts, "Delete it", "Keep it", safe=True) == "Keep it":
             return
         if self._done(lambda: self._profiles.delete(name), "Not deleted"):
-            if used:
-                self._bench.use(Profile())
+            self._bench.replaced(before, Profile())
             self.show_profile(self._bench.in_use)
 
     def _import(self) -> None:

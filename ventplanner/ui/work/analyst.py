@@ -15,6 +15,7 @@ from PySide6.QtCore import QObject, Signal
 from ventplanner.app.results import Results
 from ventplanner.app.state import AppState, analysis_key, plan_key, proposals_key
 from ventplanner.errors import MeshError
+from ventplanner.profile import Profile
 from ventplanner.progress import Progress
 from ventplanner.ui.picture import Mesh
 from ventplanner.ui.work.breathing import Breathing
@@ -165,6 +166,8 @@ class Analyst(QObject):
     def follow(self, state: AppState | None) -> None:
         """This is what the user wishes now; what is not known about it yet is computed."""
         self._state = state
+        if state is not None and state.profile is not None:
+            self.use(state.profile)
         if state is None:
             for lane in self.lanes:
                 lane.stop()
@@ -182,6 +185,11 @@ class Analyst(QObject):
         self._follow_findings(state)
         if not self.is_stale:
             self._follow_rest(state)
+
+    def use(self, profile: Profile) -> None:
+        """Compute for this printer and resin."""
+        self.printing.set_profile(profile)
+        self.breathing.set_profile(profile)
 
     def retry(self) -> None:
         """Try again what failed or was cancelled, too."""

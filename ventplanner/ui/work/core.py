@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject
@@ -13,6 +14,7 @@ from ventplanner.app.results import Results
 from ventplanner.app.state import AppState, memory_of, wish_key
 from ventplanner.app.warming import FIRST_START
 from ventplanner.plan.model import Vent
+from ventplanner.profile import Profile
 from ventplanner.progress import Progress
 from ventplanner.ui.journal import Journal
 from ventplanner.ui.log import log
@@ -42,6 +44,7 @@ class Core(Known):
         self._wish: tuple[AppState | None, str] = (None, "")
         self._bare: Picture | None = None
         self._offered: tuple[object, object, tuple[Vent, ...]] = (None, None, ())
+        self._usual_profile = Profile()
         self._journal = Journal() if journal is None else journal
         self._results, self._shown, self._jobs = Results(), Shown(), Jobs()
         self._pool = Pool(self, workers)
@@ -81,6 +84,13 @@ class Core(Known):
     def _differs(self) -> bool:
         return self._history is not None and self._wish_key() != self._kept_key
 
+    def set_usual_profile(self, profile: Profile) -> None:
+        """The printer and resin of a part that is opened from now on, unless its plan keeps another."""
+        self._usual_profile = profile
+        if self._history is None:
+            self._analyst.use(profile)
+            self.changed.emit()
+
     def select(self, what: str) -> None:
         """Select a cavity, cup, vent or proposal; "" or what is not there selects nothing."""
         what = what if self._is_there(what) else ""
@@ -95,10 +105,11 @@ class Core(Known):
         self._opened_count += 1
         self._path, self._plan_path = opened.path, opened.plan_path
         self._bare = opened.bare
-        self._history = History(opened.state, opened.name, weigh=memory_of)
+        state = replace(opened.state, profile=opened.state.profile or self._usual_profile)
+        self._history = History(state, opened.name, weigh=memory_of)
         self._kept_key = "" if opened.is_recovered else self._wish_key()
-        log.info("Opened a part of %d triangles", len(opened.state.solid.faces))
-        self._analyst.follow(opened.state)
+        log.info("Opened a part of %d triangles", len(state.solid.faces))
+        self._analyst.follow(state)
         self._write_journal()
         self.part_changed.emit()
         self._tell_all()
@@ -112,6 +123,7 @@ class Core(Known):
         self._offered = (None, None, ())
         self._journal.clear()
         self._analyst.follow(None)
+        self._analyst.use(self._usual_profile)
         self._shown.forget()
         self._results.clear()
 

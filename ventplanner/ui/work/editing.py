@@ -20,6 +20,7 @@ from ventplanner.errors import InputError, ParameterError
 from ventplanner.geometry.pose import BuildFrame, Pose
 from ventplanner.options import AnalysisOptions, VentRules
 from ventplanner.plan.model import Point, Vent
+from ventplanner.profile import Profile
 from ventplanner.ui.work.fits import FIT_PATIENCE_S, NOT_DONE, Fits
 from ventplanner.ui.work.shaping import Naming
 
@@ -286,6 +287,10 @@ class Editing(Fits):
     def set_rules(self, rules: VentRules) -> None:
         """Propose other vents from now on."""
         self._edit(lambda state: edits.set_rules(state, rules))
+
+    def set_profile(self, profile: Profile) -> None:
+        """Compute suction and printed widths of this part for another printer or resin."""
+        self._edit(lambda state: edits.set_profile(state, profile))
 
     def _dragged_edit(self, word: str, fitted: Vent) -> Edit:
         """The edit of a step: a proposal becomes a vent with the first one that fits."""

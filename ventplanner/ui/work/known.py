@@ -133,11 +133,6 @@ class Known(QObject):
         """The printer and resin that the flow is computed for."""
         return self._analyst.breathing.profile
 
-    def set_profile(self, profile: Profile) -> None:
-        """Another printer or resin. No edit: it belongs to the bench, and not to the part."""
-        self._analyst.printing.set_profile(profile)
-        self._analyst.breathing.set_profile(profile)
-
     @property
     def printed(self) -> Printed | None:
         """The part as printed with the present plan and profile; None if that is not known (`check_printed`)."""
