@@ -141,6 +141,12 @@ def test_sentences_from_below_are_told_in_inches() -> None:
     assert not re.search(r"mm|mL", told)
     assert units.sentence("B is sealed from 47.2 mm: accept vent 3.") == "B is sealed from 1.858 in: accept vent 3."
     assert units.sentence("Set diameter of vent 1 to 2.54 mm") == "Set diameter of vent 1 to 0.100 in"
+    assert units.edit_name("Set diameter of vent 1 to 3.18 mm") == "Set diameter of vent 1 to 0.125 in"
+    assert units.edit_name("Set diameter of vent 1 to 1.59 mm") == "Set diameter of vent 1 to 0.063 in"
+    assert units.edit_name("Set pitch to 0.025 mm") == "Set pitch to 0.00098 in"
+    assert units.edit_name("Set smallest sealed volume to 5.0 mm3") == units.sentence(
+        "Set smallest sealed volume to 5.0 mm3"
+    )
     assert units.sentence("Give 0 mm3 or more.") == "Give 0 in³ or more."
     assert units.sentence("rope-25 mm5 comma") == "rope-25 mm5 comma"
 

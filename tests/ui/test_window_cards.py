@@ -34,17 +34,24 @@ def test_the_card_of_a_proposal_accepts_by_click(window: MainWindow, session: Fa
 
 
 @pytest.mark.parametrize(
-    ("typed", "kept"), [("3", 3.0), ("2,75", 2.75), ("3 mm", 3.0), ("0.3 cm", 3.0), ("0,125 in", 3.175)]
+    ("typed", "kept", "told"),
+    [
+        ("3", 3.0, "3.0"),
+        ("2,75", 2.75, "2.75"),
+        ("3 mm", 3.0, "3.0"),
+        ("0.3 cm", 3.0, "3.0"),
+        ("0,125 in", 3.175, "3.18"),
+    ],
 )
 def test_a_diameter_is_typed_with_point_or_comma_and_unit(
-    window: MainWindow, session: FakeSession, typed: str, kept: float
+    window: MainWindow, session: FakeSession, typed: str, kept: float, told: str
 ) -> None:
     session.accept("3")
     card = window.card.card
     assert isinstance(card, VentCard)
     type_into(card.diameter, typed)
     assert session.plan.vents[0].diameter_mm == pytest.approx(kept)
-    assert session.undo_name == f"Set diameter of vent 3 to {kept:g}{'.0' if kept == 3 else ''} mm"
+    assert session.undo_name == f"Set diameter of vent 3 to {told} mm"
 
 
 @pytest.mark.parametrize("typed", ["0.1", "25", "wide", "", "2.5 kg", "1.2.3"])
@@ -274,3 +281,17 @@ def test_in_the_smallest_window_no_card_lies_over_the_view(window: MainWindow, s
         left, right = window.stage.geometry(), window.card.geometry()
         assert left.right() < right.left(), word
         assert right.right() < window.width(), word
+
+
+def test_a_note_that_is_being_changed_is_saved_with_the_plan(window: MainWindow, session: FakeSession) -> None:
+    session.leave_alone("A", "filled with plaster")
+    session.plan_path = "/parts/bell-buoy.ventplan"
+    session.select("cavity A")
+    (note,) = [x for x in window.card.findChildren(QLineEdit) if x.isVisible()]
+    note.setFocus()
+    note.selectAll()
+    QTest.keyClicks(note, "filled with sand")
+    QTest.keyClick(note, Qt.Key.Key_S, Qt.KeyboardModifier.ControlModifier)
+    assert ("save", "/parts/bell-buoy.ventplan") in session.calls
+    assert session.plan.left_alone == (("A", "filled with sand"),)
+    assert not session.is_unsaved  # it was taken into the plan before that was saved

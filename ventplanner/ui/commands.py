@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from ventplanner.ui.command import MENUS, Command, looked_at, with_part
 from ventplanner.ui.printing_commands import PRINTING_COMMANDS
 from ventplanner.ui.selection import cavity_of, chosen, left_cup
-from ventplanner.ui.units import sentence
+from ventplanner.ui.units import edit_name
 from ventplanner.ui.view_commands import VIEW_COMMANDS
 
 if TYPE_CHECKING:
@@ -79,7 +79,7 @@ def _edit() -> Iterator[Command]:
         ("Ctrl+Z",),
         "Take the last edit back",
         lambda w: bool(w.session.undo_name),
-        lambda w: f"&Undo {sentence(w.session.undo_name)}" if w.session.undo_name else "&Undo",
+        lambda w: f"&Undo {edit_name(w.session.undo_name)}" if w.session.undo_name else "&Undo",
     )
     yield Command(
         "redo",
@@ -89,7 +89,7 @@ def _edit() -> Iterator[Command]:
         ("Ctrl+Shift+Z", "Ctrl+Y"),
         "Bring back what was undone",
         lambda w: bool(w.session.redo_name),
-        lambda w: f"&Redo {sentence(w.session.redo_name)}" if w.session.redo_name else "&Redo",
+        lambda w: f"&Redo {edit_name(w.session.redo_name)}" if w.session.redo_name else "&Redo",
     )
     yield Command(
         "history",

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject
-from PySide6.QtWidgets import QFileDialog, QWidget
+from PySide6.QtWidgets import QFileDialog, QLineEdit, QWidget
 
 from ventplanner import resources
 from ventplanner.ui.dialogs.file_dialogs import dress_soon
@@ -75,6 +75,7 @@ class Files(QObject):
 
     def save(self) -> bool:
         """Save where the plan was saved before, else ask; returns whether it is saved."""
+        self._finish_typing()
         if not self._session.plan_path:
             return self.save_as()
         self._session.save(self._session.plan_path)
@@ -82,6 +83,7 @@ class Files(QObject):
 
     def save_as(self) -> bool:
         """Ask for a name and save there."""
+        self._finish_typing()
         name = self._session.plan_path or str(Path(self._folder()) / f"{self._stem()}.ventplan")
         dress_soon(self._window)
         path, _ = QFileDialog.getSaveFileName(self._window, "Save the plan with its part", name, PLANS)
@@ -103,6 +105,7 @@ class Files(QObject):
 
     def export(self) -> None:
         """Drill and write; what is left to do is shown first, and agreed to once."""
+        self._finish_typing()
         session = self._session
         if session.state is None or not self._agreed_to_leave():
             return
@@ -140,6 +143,7 @@ class Files(QObject):
 
     def leave_and(self, do: Callable[[], object]) -> None:
         """Do what ends the work at hand; if it is not saved, ask first, and save first if that is wanted."""
+        self._finish_typing()
         self._forget()
         if self._session.state is None or not self._session.is_unsaved:
             do()
@@ -154,6 +158,12 @@ class Files(QObject):
             self._when_saved = do
             if not self.save():
                 self._forget()
+
+    def _finish_typing(self) -> None:
+        """A key such as Ctrl+S leaves the cursor in its field: what stands there counts as entered."""
+        field = self._window.focusWidget()
+        if isinstance(field, QLineEdit) and field.isModified():
+            field.editingFinished.emit()
 
     def _saved(self, path: str) -> None:
         self.remember(path)

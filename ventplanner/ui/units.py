@@ -191,6 +191,18 @@ def sentence(text: str) -> str:
     return _IN_TEXT.sub(_in_inches, text) if in_inches() else proper(text)
 
 
+def edit_name(text: str) -> str:
+    """The name of an edit in the unit that is shown: in inches lengths to a thousandth, as the cards tell them."""
+    return _IN_TEXT.sub(_in_thousandths, text) if in_inches() else proper(text)
+
+
+def _in_thousandths(match: re.Match[str]) -> str:
+    inches = float(match["value"].replace("−", "-")) / INCH
+    if match["unit"] != "mm" or abs(inches) < 0.01:
+        return _in_inches(match)
+    return f"{_rounded_half_up(inches, 3):.3f} {_SHOWN_AS['mm']}"
+
+
 def _in_inches(match: re.Match[str]) -> str:
     unit = match["unit"]
     factor = 1000.0 if unit == "mL" else 1.0

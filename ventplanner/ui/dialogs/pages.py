@@ -24,7 +24,7 @@ from ventplanner.ui.commands import COMMANDS, MENUS, Command
 from ventplanner.ui.dialogs.help_texts import HOW_IT_PRINTS
 from ventplanner.ui.panels.fields import button, label, row
 from ventplanner.ui.theme import scaled_font
-from ventplanner.ui.units import sentence
+from ventplanner.ui.units import edit_name, sentence
 
 if TYPE_CHECKING:
     from ventplanner.ui.session import Session
@@ -127,7 +127,7 @@ class History(_Page):
         now = self._session.index
         self.list.blockSignals(True)
         self.list.clear()
-        for at, name in enumerate(map(sentence, self._session.names)):
+        for at, name in enumerate(map(edit_name, self._session.names)):
             item = QListWidgetItem(name or "Opened")
             if at > now:
                 item.setForeground(self.palette().placeholderText())

@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QSizePolicy, QWidget
 
 from ventplanner.ui.panels.card import Pill
 from ventplanner.ui.panels.fields import label
-from ventplanner.ui.units import sentence
+from ventplanner.ui.units import edit_name, sentence
 from ventplanner.ui.words import STATE_WORDS
 
 if TYPE_CHECKING:
@@ -107,5 +107,5 @@ def _as_printed(session: Session) -> str:
 def _what_is_shown(session: Session) -> str:
     if session.findings is None:
         return "the part is shown alone"
-    before = f" before “{sentence(session.undo_name)}”" if session.undo_name else " before"
+    before = f" before “{edit_name(session.undo_name)}”" if session.undo_name else " before"
     return f"the part is shown as it was{before}"
