@@ -151,7 +151,7 @@ def drag(path: Path) -> None:
     hand = Hand(path)
     session = hand.session
     print(f"{len(session.findings.part.faces)} triangles, pitch {session.findings.scene.resolution.pitch_mm:g} mm")
-    painted, waits, last = [0], [], [time.perf_counter()]
+    painted, came, waits, last = [0], [0], [], [time.perf_counter()]
 
     class Watch(QObject):
         def eventFilter(self, _watched: QObject, event: QEvent) -> bool:  # noqa: N802 - Qt's name
@@ -163,6 +163,10 @@ def drag(path: Path) -> None:
         waits.append(max(0.0, now - last[0] - 0.002))
         last[0] = now
 
+    def note() -> None:
+        came[0] = painted[0]
+
+    session.preview_changed.connect(note)
     watch, timer = Watch(), QTimer(interval=2)
     hand.window.stage.chart.installEventFilter(watch)
     timer.timeout.connect(beat)
@@ -175,12 +179,12 @@ def drag(path: Path) -> None:
     steps, refused = [], 0
     timer.start()
     for k in range(STEPS):
-        before, count = session.preview, painted[0]
+        before = session.preview
         began = time.perf_counter()
         way = (20.0 + 2.0 * (k % 50)) * inwards + 15.0 * np.sin(0.2 * k) * across
         hand.send("MouseMove", *way.tolist())
         try:
-            hand.wait(lambda: session.preview is not before and painted[0] > count, 1.0)  # noqa: B023 - used at once
+            hand.wait(lambda: session.preview is not before and painted[0] > came[0], 1.0)  # noqa: B023 - used at once
             steps.append(time.perf_counter() - began)
         except TimeoutError:
             refused += 1

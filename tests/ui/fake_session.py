@@ -102,6 +102,7 @@ class FakeSession(FakePrinted):
     changed = Signal()
     part_changed = Signal()
     plan_changed = Signal()
+    stepped = Signal()
     selection_changed = Signal()
     job_changed = Signal()
     failed = Signal(object, str)
@@ -119,6 +120,7 @@ class FakeSession(FakePrinted):
         self.selected = self.path = self.plan_path = ""
         self.job: Job | None = None
         self.stale = False
+        self.is_dragging = False
         self.dragged = None
         self.drag_refusal = ""
         self.missing: tuple[NoVent, ...] = ()

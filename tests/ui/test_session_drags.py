@@ -110,3 +110,28 @@ def test_two_drags_of_one_vent_are_two_entries(opened: Session, qtbot: QtBot) ->
     assert opened.names[2:] == (f"Move vent {first.id}",) * 2
     opened.undo()
     assert opened.plan.vents[0].entry_mm[0] == pytest.approx(-9.0, abs=1e-5)
+
+
+def test_the_pictures_follow_each_step_and_all_the_rest_now_and_then(opened: Session, qtbot: QtBot) -> None:
+    opened.accept_all()
+    settle(qtbot, opened)
+    vent = opened.plan.vents[0].id
+    steps, changes = counted(opened.stepped), counted(opened.changed)
+    for x in np.linspace(-9.0, -8.0, 12):
+        drag(opened, f"vent {vent}", float(x), -4.0)
+        shaped(qtbot, opened)
+    assert len(steps) >= 12
+    assert len(changes) < len(steps)
+    qtbot.waitUntil(lambda: bool(changes), timeout=1000)
+    before = len(changes)
+    opened.drag_end()
+    assert len(changes) > before  # the last step is told of at once when the drag is over
+    assert not opened.is_dragging
+
+
+def test_an_edit_is_told_of_once(opened: Session, qtbot: QtBot) -> None:
+    settle(qtbot, opened)
+    plans: list[tuple[str, ...]] = []
+    opened.changed.connect(lambda: plans.append(tuple(v.id for v in opened.plan.vents)))
+    opened.accept(opened.proposals[0].id)
+    assert plans == [tuple(v.id for v in opened.plan.vents)]

@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterable
 from dataclasses import astuple, dataclass, field, replace
+from functools import cached_property
 from itertools import count
 
 import msgspec
@@ -60,6 +61,20 @@ class AppState:
         """The unit that the file or the user gave; None if it is assumed."""
         return self.solid.source.unit_given
 
+    # Asked for dozens of times while a vent is dragged: each state makes its keys once.
+
+    @cached_property
+    def _analysis_key(self) -> str:
+        pose = self.pose
+        # Twelve decimals: making a unit vector again may change its last bit, which is no other pose. The rare
+        # direction that this still splits is analysed once more, nothing worse.
+        direction = [round(x, 12) + 0.0 for x in pose.to_plate]
+        return key_of("analysis", self.solid.digest, direction, pose.on, pose.gap_mm, astuple(self.options))
+
+    @cached_property
+    def _plan_key(self) -> str:
+        return key_of("plan", self._analysis_key, _drills(self.plan.vents))
+
     @property
     def is_untouched(self) -> bool:
         """True as long as no decision was taken that another analysis could put in question."""
@@ -73,11 +88,7 @@ class AppState:
 
 def analysis_key(state: AppState) -> str:
     """Key of the findings: the part, its pose and the options of the analysis."""
-    pose = state.pose
-    # Twelve decimals: making a unit vector again may change its last bit, which is no other pose. The rare direction
-    # that this still splits is analysed once more, nothing worse.
-    direction = [round(x, 12) + 0.0 for x in pose.to_plate]
-    return key_of("analysis", state.solid.digest, direction, pose.on, pose.gap_mm, astuple(state.options))
+    return state._analysis_key
 
 
 def proposals_key(state: AppState) -> str:
@@ -87,7 +98,7 @@ def proposals_key(state: AppState) -> str:
 
 def plan_key(state: AppState) -> str:
     """Key of what the accepted vents change in the print (preview, sealed area): the findings and the drills."""
-    return key_of("plan", analysis_key(state), _drills(state.plan.vents))
+    return state._plan_key
 
 
 def drilled_key(state: AppState) -> str:

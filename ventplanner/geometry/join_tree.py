@@ -7,7 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
-from ventplanner.geometry import column_kernels as kernels
+from ventplanner.geometry import join_kernels as kernels
 from ventplanner.geometry.columns import LongArray, Runs
 from ventplanner.geometry.solid import FloatArray, IntArray
 
@@ -56,12 +56,39 @@ class SealedPieces:
     curves: FloatArray
 
 
-def join_tree(runs: Runs) -> JoinTree:
-    """Sweep the runs by z0 with a union-find and the elder rule (Edelsbrunner, Letscher & Zomorodian 2002)."""
-    inner = np.flatnonzero(runs.z0 > -np.inf)
-    order = inner[np.argsort(runs.z0[inner], kind="stable")]
+@dataclass(frozen=True, eq=False)
+class Rise:
+    """Runs by the height at which they start. order: those that start anywhere, int64, by z0, then by number."""
+
+    runs: Runs
+    order: LongArray
+
+    @classmethod
+    def of(cls, runs: Runs) -> Rise:
+        """Sort them."""
+        inner = np.flatnonzero(runs.z0 > -np.inf)
+        return cls(runs, inner[np.argsort(runs.z0[inner], kind="stable")])
+
+    def renewed(self, runs: Runs) -> Rise:
+        """The same for runs on the same grid that differ in few columns: only those are sorted, then merged in."""
+        old = self.runs
+        place, fresh = np.empty(len(old.z0), dtype=np.int64), np.empty(len(runs.z0), dtype=np.int64)
+        count = kernels.match_columns(old.offsets, old.z0, runs.offsets, runs.z0, place, fresh)
+        added = fresh[:count]
+        added = added[np.argsort(runs.z0[added], kind="stable")]
+        order = np.empty(len(self.order) + count, dtype=np.int64)
+        n = kernels.merge_order(self.order, place, added, runs.z0, order)
+        return Rise(runs, order[:n])
+
+
+def join_tree(runs: Runs, rise: Rise | None = None) -> JoinTree:
+    """Sweep the runs by z0 with a union-find and the elder rule (Edelsbrunner, Letscher & Zomorodian 2002).
+
+    rise: their order, if it is known already.
+    """
+    order = (rise or Rise.of(runs)).order
     n = len(runs.z0)
-    most = len(inner) + 1
+    most = len(order) + 1
     branch_of_run = np.empty(n, dtype=np.int32)
     birth, merge = np.empty(most), np.empty(most)
     parent, joined = np.empty(most, dtype=np.int32), np.empty(most, dtype=np.int32)

@@ -30,6 +30,7 @@ from ventplanner.ui.view import fonts
 from ventplanner.ui.view.colours import Colours
 from ventplanner.ui.view.draw_room import nice_step
 from ventplanner.ui.view.eye import Mapping
+from ventplanner.ui.view.polygons import polygon_of
 
 UNITS: dict[Quantity, str] = {"area": "mm2", "suction": "kPa", "force": "N"}
 
@@ -243,11 +244,11 @@ def band_shapes(curves: Series) -> tuple[BandShape, ...]:
 def _shape(curves: Series, band: StackedBand) -> BandShape:
     heights = curves.heights
 
-    def line(areas: FloatArray, run: slice) -> list[QPointF]:
-        return [QPointF(a, h) for a, h in zip(areas[run].tolist(), heights[run].tolist(), strict=True)]
+    def line(areas: FloatArray, run: slice) -> FloatArray:
+        return np.column_stack((areas[run], heights[run]))
 
     def area(run: slice) -> QPolygonF:
-        return QPolygonF(line(band.high, run) + line(band.low, run)[::-1])
+        return polygon_of(np.concatenate((line(band.high, run), line(band.low, run)[::-1])))
 
     edges = runs(band.high > band.low + curves.least) if band.cavity else []
     without = runs(band.is_vented) if band.cavity else []
@@ -255,8 +256,8 @@ def _shape(curves: Series, band: StackedBand) -> BandShape:
         band.cavity,
         band.colour,
         tuple(area(run) for run in runs(band.high > band.low)),
-        tuple(QPolygonF(line(band.high, run)) for run in edges),
-        tuple(QPolygonF(line(band.outline, run)) for run in without),
+        tuple(polygon_of(line(band.high, run)) for run in edges),
+        tuple(polygon_of(line(band.outline, run)) for run in without),
     )
 
 

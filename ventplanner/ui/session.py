@@ -249,12 +249,12 @@ class Session(Editing):
             analyst.cutting.cancel()
             self.said.emit("Cancelled: the picture shows the vents as drills. An export drills them all the same.")
         self.plan_changed.emit()
-        self.changed.emit()
+        self._tell_changed()
 
     def analyse_again(self) -> None:
         """Begin again what was cancelled or failed: the analysis, or looking for vents."""
         self._analyst.retry()
-        self.changed.emit()
+        self._tell_changed()
 
     @property
     def last_export(self) -> Exported | None:

@@ -152,7 +152,9 @@ class MainWindow(QMainWindow):
             self.welcome.show_recent(self.files.recent)
         name = file_name(session.plan_path or session.path)
         self.setWindowTitle(f"{name}[*] – ventplanner" if name else "ventplanner")
-        self.setWindowModified(session.state is not None and session.is_unsaved)
+        modified = session.state is not None and session.is_unsaved
+        if modified != self.isWindowModified():  # the desktop is told each time, which takes a moment
+            self.setWindowModified(modified)
         self._facts.show_session()
         self.bench.follow(self.notices)
         self.busy.setVisible(self.pages.currentIndex() != 1)

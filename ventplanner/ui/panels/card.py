@@ -108,7 +108,6 @@ class CardPanel(QScrollArea):
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.setAccessibleName("Details")
         session.changed.connect(self.show_session)
-        session.plan_changed.connect(self.show_session)
         session.selection_changed.connect(self._selected)
         self.show_session()
 

@@ -17,6 +17,7 @@ from ventplanner.ui.panels.fields import label
 from ventplanner.ui.panels.placing import Placing
 from ventplanner.ui.panels.tools import Tools
 from ventplanner.ui.theme import scaled_font
+from ventplanner.ui.units import system
 from ventplanner.ui.view.colours import DARK, LIGHT
 from ventplanner.ui.words import file_name
 
@@ -81,6 +82,7 @@ class Stage(QWidget):
         self.layers.hide()
         self.layers.height_asked.connect(self.set_printed)
         self.layers.printed_chosen.connect(self._follow_printed)
+        self._told: tuple[object, ...] = ()
         self._height_before: tuple[float | None, float | None] = None, None
         self._split = QSplitter(Qt.Orientation.Vertical)
         self._split.setHandleWidth(1)
@@ -88,7 +90,8 @@ class Stage(QWidget):
         for panel in (upper, self.layers):
             self._split.addWidget(panel)
         column.addWidget(self._split, 1)
-        session.changed.connect(self.show_session)
+        for news in (session.changed, session.stepped):
+            news.connect(self.show_session)
 
     def install(self, view: View, chart: Chart) -> None:
         """Put the view and the chart in their place."""
@@ -126,8 +129,6 @@ class Stage(QWidget):
         chart.clicked.connect(session.select)
         chart.wanted.connect(self.set_quantity)
         chart.source_wanted.connect(self.layers.set_printed)
-        session.plan_changed.connect(self._show_dragged)
-        session.changed.connect(self._show_dragged)
         from ventplanner.ui.view.place_mark import PlaceMark  # comes with the view, which the start does not wait for
 
         self.place_mark = PlaceMark(view)
@@ -140,8 +141,11 @@ class Stage(QWidget):
         """Show the session's picture."""
         if self.view is not None and self.chart is not None:
             picture = self._session.picture
-            self.view.show_picture(picture)
-            self.chart.show_picture(picture)
+            if not self._told or self._told[0] is not picture or self._told[1] != system():
+                self._told = picture, system()
+                self.view.show_picture(picture)
+                self.chart.show_picture(picture)
+            self._show_dragged(self.view)
 
     @property
     def quantity(self) -> str:
@@ -287,13 +291,11 @@ class Stage(QWidget):
     def _drag_started(self, word: str) -> None:
         self._session.select(word)
 
-    def _show_dragged(self) -> None:
-        if self.view is None:
-            return
-        self.view.show_refusal(self._session.drag_refusal)
+    def _show_dragged(self, view: View) -> None:
+        view.show_refusal(self._session.drag_refusal)
         fitted = self._session.dragged
         if fitted is not None:
-            self.view.show_overlay(fitted)
+            view.show_overlay(fitted)
 
     def _dragged(self, word: str, point: FloatArray, normal: FloatArray) -> None:
         hold = bool(QApplication.keyboardModifiers() & Qt.KeyboardModifier.ShiftModifier)

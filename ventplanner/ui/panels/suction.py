@@ -100,10 +100,12 @@ class Block(QWidget):
     def refresh(self, *what: object) -> None:
         """Show what is known now. what: that it depends on beside the flow, compared by identity or value."""
         found, known = self.session.breathing, self.session.is_flow_known
-        coming = self.session.is_flow_coming
+        coming = self.session.is_flow_coming or self.session.is_dragging
         state = "" if known else NOT_KNOWN if not coming else COMING if found is None else BEFORE_LAST_CHANGE
         self._state.setText(state)
         self._state.setVisible(bool(state))
+        if self._shown and self.session.is_dragging:
+            return  # the flow is asked for when the vent has come to rest
         key = (found, known, system(), *what)
         if len(key) == len(self._shown) and all(a is b or a == b for a, b in zip(key, self._shown, strict=True)):
             return

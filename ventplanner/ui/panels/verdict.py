@@ -37,7 +37,8 @@ class VerdictLine(QFrame):
         layout.setSpacing(10)
         layout.addWidget(self._pill)
         layout.addWidget(self._text, 1)
-        session.changed.connect(self.show_session)
+        for news in (session.changed, session.stepped):
+            news.connect(self.show_session)
         self.show_session()
 
     @property

@@ -6,13 +6,13 @@ import numpy as np
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen, QPolygonF
 
-from ventplanner.geometry.solid import FloatArray
 from ventplanner.ui.picture import ShownVent
 from ventplanner.ui.units import area
 from ventplanner.ui.view import drill_shape
 from ventplanner.ui.view.colours import mixed
 from ventplanner.ui.view.eye import across
 from ventplanner.ui.view.labels import Label, vent_text
+from ventplanner.ui.view.polygons import polygon_of
 from ventplanner.ui.view.shown import Shown
 
 
@@ -21,7 +21,7 @@ def draw_vents(painter: QPainter, shown: Shown) -> None:
     selected = shown.picture.selected if shown.picture else ""
     for vent in shown.vents():
         chosen, hovered = vent.word == selected, vent.word == shown.hovered
-        outline = _polygon(drill_shape.outline(vent, shown.eye))
+        outline = polygon_of(drill_shape.outline(vent, shown.eye))
         if vent.status == "accepted":
             if chosen or hovered:
                 painter.setBrush(Qt.BrushStyle.NoBrush)
@@ -52,7 +52,7 @@ def _dashed(painter: QPainter, shown: Shown, vent: ShownVent, outline: QPolygonF
     thin = QPen(ink, 1.0)
     thin.setDashPattern([2.0, 2.5])
     painter.setPen(thin)
-    painter.drawPolygon(_polygon(drill_shape.mouth(vent, shown.eye)))
+    painter.drawPolygon(polygon_of(drill_shape.mouth(vent, shown.eye)))
 
 
 def draw_labels(painter: QPainter, shown: Shown, labels: tuple[Label, ...]) -> None:
@@ -104,12 +104,12 @@ def draw_dragged(painter: QPainter, shown: Shown) -> None:
     outline = drill_shape.outline(shown.dragged, shown.eye)
     painter.setBrush(Qt.BrushStyle.NoBrush if is_refused else QColor(colours.pill_ink))
     painter.setPen(QPen(QColor(colours.pill), 4.0 if is_refused else 1.6))
-    painter.drawPolygon(_polygon(outline))
+    painter.drawPolygon(polygon_of(outline))
     if is_refused:
         pen = QPen(QColor(colours.sealed), 2.2)
         pen.setDashPattern([3.0, 2.0])
         painter.setPen(pen)
-        painter.drawPolygon(_polygon(outline))
+        painter.drawPolygon(polygon_of(outline))
     metrics = QFontMetricsF(painter.font())
     text = f"✕ does not fit: {shown.refusal}" if is_refused else vent_text(shown.dragged)
     wide, tall = metrics.horizontalAdvance(text) + 20.0, metrics.height() + 8.0
@@ -135,7 +135,7 @@ def draw_face(painter: QPainter, shown: Shown) -> None:
     fill.setAlpha(150)
     painter.setBrush(fill)
     painter.setPen(QPen(QColor(shown.colours.pill_ink), 1.8))
-    painter.drawPolygon(_polygon(pixels[:-2]))
+    painter.drawPolygon(polygon_of(pixels[:-2]))
     painter.drawLine(QPointF(*pixels[-2]), QPointF(*pixels[-1]))
     painter.setBrush(QColor(shown.colours.pill_ink))
     painter.drawEllipse(QPointF(*pixels[-1]), 3.5, 3.5)
@@ -174,7 +174,3 @@ def draw_notice(painter: QPainter, shown: Shown) -> None:
     painter.drawRoundedRect(rect, tall / 2, tall / 2)
     painter.setPen(QColor(shown.colours.pill_ink))
     painter.drawText(rect, Qt.AlignmentFlag.AlignCenter, shown.notice)
-
-
-def _polygon(points: FloatArray) -> QPolygonF:
-    return QPolygonF([QPointF(x, y) for x, y in points.tolist()])

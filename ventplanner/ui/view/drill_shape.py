@@ -46,8 +46,9 @@ def cylinder(vent: ShownVent) -> tuple[FloatArray, IntArray]:
     return np.concatenate((outer, inner, outer, inner)), np.concatenate((wall, caps)).astype(np.int32)
 
 
+@lru_cache(maxsize=128)
 def outline(vent: ShownVent, eye: Eye) -> FloatArray:
-    """(k, 2) pixels of the outline of the drill in the view.
+    """(k, 2) pixels of the outline of the drill in the view; kept, as all vents are painted again while one is dragged.
 
     Both rims are the same convex ring, apart by the drill's length: the outline goes round the one and round the other
     on the halves that face away from each other.

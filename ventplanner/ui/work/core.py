@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QObject
+from PySide6.QtCore import QObject, QTimer
 
 from ventplanner.app.edits import Edit
 from ventplanner.app.history import History
@@ -30,6 +32,9 @@ if TYPE_CHECKING:
 
 READY_STEP_S = 0.1
 
+CALM_MS = 200
+"""While a vent is dragged, all but the pictures follows so often: to lay out a card takes as long as a step."""
+
 
 class Core(Known):
     """History, results, selection and journal of the part at hand. Lives in the window's thread."""
@@ -45,6 +50,11 @@ class Core(Known):
         self._bare: Picture | None = None
         self._offered: tuple[object, object, tuple[Vent, ...]] = (None, None, ())
         self._usual_profile = Profile()
+        self._held, self._held_back = 0, False
+        self._calm = QTimer(self)
+        self._calm.setSingleShot(True)
+        self._calm.setInterval(CALM_MS)
+        self._calm.timeout.connect(self.changed)
         self._journal = Journal() if journal is None else journal
         self._results, self._shown, self._jobs = Results(), Shown(), Jobs()
         self._pool = Pool(self, workers)
@@ -97,7 +107,7 @@ class Core(Known):
         if what != self._selected:
             self._selected = what
             self.selection_changed.emit()
-            self.changed.emit()
+            self._tell_changed()
 
     def _begin(self, opened: Opened) -> None:
         """Work on another part from now on."""
@@ -136,19 +146,20 @@ class Core(Known):
         """Move to another place of the history, and follow it."""
         before, self._history = self._history, history
         if before is not None and history.state is before.state:
-            self.changed.emit()  # names of the history may differ
+            self._tell_changed()  # names of the history may differ
             return
         self._moves += 1
-        self._keep_selection(for_good=False)  # what follows tells of the new state: a proposal is a vent by then
-        self._analyst.follow(history.state)
-        self._look_up()
-        self._keep_selection()
-        if journal:
-            self._write_journal()
-        if before is not None and before.state.solid is not history.state.solid:
-            self.part_changed.emit()
-        self.plan_changed.emit()
-        self.changed.emit()
+        with self._told_once():
+            self._keep_selection(for_good=False)  # what follows tells of the new state: a proposal is a vent by then
+            self._analyst.follow(history.state)
+            self._look_up()
+            self._keep_selection()
+            if journal:
+                self._write_journal()
+            if before is not None and before.state.solid is not history.state.solid:
+                self.part_changed.emit()
+            self.plan_changed.emit()
+            self._tell_changed()
 
     def _look_up(self) -> None:
         """A plan that was made for another pose or other options: in which cavities are its vents now?"""
@@ -164,29 +175,52 @@ class Core(Known):
             self._kept_key = self._wish_key()
         self._analyst.follow(self._history.state)
 
+    @contextmanager
+    def _told_once(self) -> Iterator[None]:
+        """What changes meanwhile is told by one `changed` at the end."""
+        self._held += 1
+        try:
+            yield
+        finally:
+            self._held -= 1
+            if not self._held and self._held_back:
+                self._held_back = False
+                self._tell_changed()
+
+    def _tell_changed(self) -> None:
+        if self._held:
+            self._held_back = True
+        elif self.is_dragging:
+            self.stepped.emit()
+            if not self._calm.isActive():
+                self._calm.start()
+        else:
+            self._calm.stop()
+            self.changed.emit()
+
     def _findings_came(self) -> None:
         self._look_up()
         self._keep_selection()
         self.findings_changed.emit()
         self.plan_changed.emit()
-        self.changed.emit()
+        self._tell_changed()
 
     def _proposals_came(self) -> None:
         self._keep_selection()
         self.plan_changed.emit()
-        self.changed.emit()
+        self._tell_changed()
 
     def _preview_came(self) -> None:
         self.preview_changed.emit()
-        self.changed.emit()
+        self._tell_changed()
 
     def _flow_came(self) -> None:
         self.flow_changed.emit()
-        self.changed.emit()
+        self._tell_changed()
 
     def _printed_came(self) -> None:
         self.printed_changed.emit()
-        self.changed.emit()
+        self._tell_changed()
 
     def _is_there(self, what: str) -> bool:
         kind, _, name = what.partition(" ")
@@ -247,7 +281,7 @@ class Core(Known):
             key = work_key.partition(" ")[2]
             self._kept_key = self._named_anew.get(key, key)
             self._write_journal()
-            self.changed.emit()
+            self._tell_changed()
 
     def _write_journal(self) -> None:
         state = self.state
@@ -259,7 +293,7 @@ class Core(Known):
     def _set_busy(self, name: str, busy: bool, cancellable: bool = False) -> None:
         if self._jobs.set_busy(name, busy, cancellable):
             self.job_changed.emit()
-            self.changed.emit()
+            self._tell_changed()
 
     def _tell(self, name: str, step: str, share: float) -> None:
         self._jobs.tell(name, step, share)
@@ -268,9 +302,9 @@ class Core(Known):
     def _fail(self, error: object, what: str) -> None:
         log.warning("%s: %s", what, error, exc_info=error if isinstance(error, BaseException) else None)
         self.failed.emit(error, what)
-        self.changed.emit()
+        self._tell_changed()
 
     def _tell_all(self) -> None:
         for signal in (self.findings_changed, self.plan_changed, self.preview_changed, self.selection_changed):
             signal.emit()
-        self.changed.emit()
+        self._tell_changed()

@@ -69,6 +69,11 @@ class Fits(Core):
         return super().is_unsaved or self._is_waiting
 
     @property
+    def is_dragging(self) -> bool:
+        """Whether a vent is in hand."""
+        return bool(self._dragged)
+
+    @property
     def _is_waiting(self) -> bool:
         """Whether a figure or the end of a drag is being fitted, or something was asked for after that."""
         return bool(self._later) or (self._shaper.lane.is_busy and (self._ending or not self._dragged))
@@ -167,6 +172,7 @@ class Fits(Core):
         elif step.refusal != self._refusal or (step.refusal and not self._dragged):
             self._refusal = step.refusal
             self.plan_changed.emit()
+            self._tell_changed()
         if step.vent is not None and step.preview is not None and self._history is not None:
             self._take(step.name, step.vent, step.preview)
             if is_new and self.plan.vents:
@@ -203,6 +209,7 @@ class Fits(Core):
         if self._refusal:
             self._refusal = ""
             self.plan_changed.emit()
+            self._tell_changed()
         if was_dragging and self._history is not None:
             self._go(self._history.sealed())
             self._write_journal()

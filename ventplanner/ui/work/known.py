@@ -27,9 +27,14 @@ if TYPE_CHECKING:
 
 
 class Known(QObject):
-    """Signals without arguments say that something may have changed; receivers read the properties."""
+    """Signals without arguments say that something may have changed; receivers read the properties.
+
+    stepped: a step of a drag; what follows the pointer follows it at once. All the rest hears of it by `changed`, which
+    tells of several steps together.
+    """
 
     changed = Signal()
+    stepped = Signal()
     part_changed = Signal()
     findings_changed = Signal()
     plan_changed = Signal()
@@ -143,6 +148,11 @@ class Known(QObject):
         """How the present plan breathes as printed with the present profile; None if that is not known."""
         flow = self._analyst.printed_flow
         return flow.found if not self.stale and flow.is_current else None
+
+    @property
+    def is_dragging(self) -> bool:
+        """Whether a vent is in hand: each step is replaced by the next one."""
+        return False
 
     @property
     def is_printed_known(self) -> bool:

@@ -12,6 +12,7 @@ from PySide6.QtCore import QObject, Qt, Signal
 from ventplanner.errors import Cancelled
 from ventplanner.progress import Progress
 from ventplanner.ui.work.carried import Carried
+from ventplanner.ui.work.hand import Hand
 
 Work = Callable[[Progress], object]
 STEP_S = 0.05
@@ -54,6 +55,7 @@ class Lane(QObject):
         self._running: _Wish | None = None
         self._waiting: _Wish | None = None
         self._closed = False
+        self._hand = Hand(f"ventplanner {name}")
         self._ended.connect(self._arrive, Qt.ConnectionType.QueuedConnection)
         self._told.connect(self._tell, Qt.ConnectionType.QueuedConnection)
 
@@ -113,7 +115,7 @@ class Lane(QObject):
 
     def _start(self, wish: _Wish) -> None:
         self._running = wish
-        threading.Thread(target=self._run, args=(wish,), name=f"ventplanner {self.name}", daemon=True).start()
+        self._hand.do(lambda: self._run(wish))
 
     def _run(self, wish: _Wish) -> None:
         last = [0.0]

@@ -1,0 +1,173 @@
+"""Compiled loops of the join tree: the order of the sweep, the sweep itself, and what is sealed at each height."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ventplanner.geometry.jit import F8, I8, IN_F8_1, IN_I4_1, IN_I8_1, OUT_F8_1, OUT_I4_1, OUT_I8_1, VOID, kernel
+
+
+@kernel(I8(IN_I8_1, IN_F8_1, IN_I8_1, IN_F8_1, OUT_I8_1, OUT_I8_1))
+def match_columns(offsets: Any, z0: Any, new_offsets: Any, new_z0: Any, place: Any, fresh: Any) -> int:
+    """Where each run of unchanged columns is in the new runs (-1 in other columns), and the runs of other columns that
+    start anywhere. Returns the number of these."""
+    n = 0
+    for column in range(offsets.shape[0] - 1):
+        begin, end, shift = offsets[column], offsets[column + 1], new_offsets[column] - offsets[column]
+        same = new_offsets[column + 1] - new_offsets[column] == end - begin
+        for r in range(begin, end):
+            same = same and z0[r] == new_z0[r + shift]
+        for r in range(begin, end):
+            place[r] = r + shift if same else -1
+        if not same:
+            for r in range(new_offsets[column], new_offsets[column + 1]):
+                if new_z0[r] > -np.inf:
+                    fresh[n] = r
+                    n += 1
+    return n
+
+
+@kernel(I8(IN_I8_1, IN_I8_1, IN_I8_1, IN_F8_1, OUT_I8_1))
+def merge_order(order: Any, place: Any, added: Any, z0: Any, merged: Any) -> int:
+    """Merge two lists of runs, each by z0, then by number: `order` at its new places, and `added`. Returns how many."""
+    n, k = 0, 0
+    for position in range(order.shape[0]):
+        run = place[order[position]]
+        if run < 0:
+            continue
+        while k < added.shape[0] and (z0[added[k]] < z0[run] or (z0[added[k]] == z0[run] and added[k] < run)):
+            merged[n] = added[k]
+            n += 1
+            k += 1
+        merged[n] = run
+        n += 1
+    while k < added.shape[0]:
+        merged[n] = added[k]
+        n += 1
+        k += 1
+    return n
+
+
+@kernel(
+    I8(
+        I8, I8, IN_I8_1, IN_I4_1, IN_F8_1, IN_F8_1, IN_I4_1, IN_I8_1,
+        OUT_I4_1, OUT_F8_1, OUT_I4_1, OUT_F8_1, OUT_I8_1, OUT_I4_1,
+    )
+)  # fmt: skip
+def sweep(
+    nx: int,
+    ny: int,
+    offsets: Any,
+    column_of_run: Any,
+    z0: Any,
+    z1: Any,
+    void_class: Any,
+    order: Any,
+    branch_of_run: Any,
+    birth: Any,
+    parent: Any,
+    merge: Any,
+    merge_run: Any,
+    joined: Any,
+) -> int:
+    """Join tree of the void runs, swept by rising z0 (Carr, Snoeyink & Axen 2003), elder rule. Returns the branches.
+
+    Branch 0 is the outside: every run that starts at -inf is in it. `order` lists the other runs by z0.
+    `joined` is the union-find forest over branches (its final state tells which branches became one).
+    """
+    for r in range(z0.shape[0]):
+        branch_of_run[r] = 0 if z0[r] == -np.inf else -1
+    birth[0], parent[0], merge[0], merge_run[0], joined[0] = -np.inf, -1, np.inf, -1, 0
+    n_branches = 1
+    near = np.empty(4, np.int64)
+    roots = np.empty(4, np.int32)
+    for position in range(order.shape[0]):
+        run = order[position]
+        column = column_of_run[run]
+        i, j = column % nx, column // nx
+        near[0] = column - 1 if i > 0 else -1
+        near[1] = column + 1 if i < nx - 1 else -1
+        near[2] = column - nx if j > 0 else -1
+        near[3] = column + nx if j < ny - 1 else -1
+        z, klass = z0[run], void_class[run]
+        n_roots, elder = 0, -1
+        for side in range(4):
+            if near[side] < 0:
+                continue
+            for other in range(offsets[near[side]], offsets[near[side] + 1]):
+                if z0[other] > z:
+                    break
+                if z1[other] <= z:
+                    continue
+                if klass != void_class[other] and klass != -2 and void_class[other] != -2:
+                    break
+                root = branch_of_run[other]
+                if root < 0:
+                    break
+                while joined[root] != root:
+                    joined[root] = joined[joined[root]]
+                    root = joined[root]
+                roots[n_roots] = root
+                n_roots += 1
+                if elder < 0 or birth[root] < birth[elder] or (birth[root] == birth[elder] and root < elder):
+                    elder = root
+                break
+        if elder < 0:
+            elder = n_branches
+            birth[elder], parent[elder], merge[elder], merge_run[elder], joined[elder] = z, -1, np.inf, -1, elder
+            n_branches += 1
+        for m in range(n_roots):
+            root = roots[m]
+            if root != elder and joined[root] == root:
+                joined[root] = elder
+                parent[root] = elder
+                merge[root] = z
+                merge_run[root] = run
+        branch_of_run[run] = elder
+    return n_branches
+
+
+@kernel(VOID(IN_I8_1, IN_F8_1, IN_F8_1, IN_I4_1, IN_I4_1, IN_F8_1, IN_I4_1, F8, F8, I8, OUT_F8_1, OUT_F8_1, OUT_F8_1))
+def deposit(
+    runs: Any,
+    z0: Any,
+    z1: Any,
+    branch_of_run: Any,
+    parent: Any,
+    merge: Any,
+    row_of_branch: Any,
+    area: float,
+    step: float,
+    n_bins: int,
+    volume: Any,
+    top: Any,
+    curve: Any,
+) -> None:
+    """Add each sealed piece of the listed runs to its branch's volume and top and to the curve row of its branch.
+
+    A run belongs to its branch until that joins an older one, then to that one (so volumes add up to the integral).
+    `curve` holds rows of 2 * (n_bins + 1): mean area per bin, and steps still to be summed up. Exact in z.
+    """
+    width = n_bins + 1
+    for position in range(runs.shape[0]):
+        run = runs[position]
+        branch = branch_of_run[run]
+        low = z0[run]
+        while branch != 0 and low < z1[run]:
+            high = min(z1[run], merge[branch])
+            if high > low:
+                volume[branch] += (high - low) * area
+                top[branch] = max(top[branch], high)
+                row = row_of_branch[branch] * 2 * width
+                i = min(max(int(low / step), 0), n_bins - 1)
+                j = min(max(int(high / step), 0), n_bins - 1)
+                curve[row + i] += area * (i + 1 - low / step)
+                curve[row + width + i + 1] += area
+                curve[row + j] -= area * (j + 1 - high / step)
+                curve[row + width + j + 1] -= area
+                low = high
+            branch = parent[branch]
+            if branch < 0:
+                break
