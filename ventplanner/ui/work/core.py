@@ -99,7 +99,7 @@ class Core(Known):
         self._usual_profile = profile
         if self._history is None:
             self._analyst.use(profile)
-            self.changed.emit()
+            self._tell_changed()
 
     def select(self, what: str) -> None:
         """Select a cavity, cup, vent or proposal; "" or what is not there selects nothing."""
