@@ -197,7 +197,7 @@ def _inspect(asked: argparse.Namespace) -> int:
     from ventplanner.app import jobs
     from ventplanner.io import report, summary
 
-    done = jobs.inspect(_wish(asked), _progress())
+    done = jobs.inspect(_wish(asked), _progress(), printed_cups=asked.json)
     result = report.inspection(done.findings, done.flow, done.printed)
     _print(report.to_text(result) if asked.json else summary.inspection_text(result))
     return SOMETHING_LEFT if done.findings.left else DONE
@@ -207,7 +207,8 @@ def _vent(asked: argparse.Namespace) -> int:
     from ventplanner.app import jobs
     from ventplanner.io import report, summary
 
-    done = jobs.vent(_wish(asked), asked.out, overwrite=asked.overwrite, save=asked.save, progress=_progress())
+    wish, more = _wish(asked), {"overwrite": asked.overwrite, "save": asked.save}
+    done = jobs.vent(wish, asked.out, progress=_progress(), printed_cups=asked.json, **more)
     after = done.exported.after
     left = (*report.left_after(done.plan, after), *report.left_as_printed(done.plan, done.printed))
     flows = (done.flow, done.flow_after, done.flow_printed)

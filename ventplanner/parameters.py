@@ -187,11 +187,11 @@ PITCH_MM = Parameter[float | None](
 LAYER_MM = Parameter[float](
     "layer_mm",
     "--layer",
-    "layer thickness",
+    "lowest gap at the plate",
     "mm",
     "float",
     0.1,
-    "a void thinner than this above the plate counts as closed",
+    "flat on the plate, a void lower than this counts as closed; the printer's layer height is in the profile",
     lowest=0.01,
     highest=1.0,
 )

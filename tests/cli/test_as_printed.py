@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from pathlib import Path
+from statistics import NormalDist
 from typing import Any
 
 import bodies
@@ -50,6 +52,37 @@ def test_a_sideways_hole_as_low_as_the_print_through_closes(run: Runner, tmp_pat
     assert opening(run, part)["open"]
 
 
+def test_a_cup_that_only_the_print_makes_is_told(run: Runner, tmp_path: Path) -> None:
+    bench = tmp_path / "bench.json"
+    write_profile(bench, replace(Profile("Wide light"), blur_mm=0.4))
+    part = boxed(tmp_path, bodies.rod((0, 0, -12), (0, 0, -6), 0.4, 64))
+    report = run("inspect", part, "--json", "--profile", bench).json
+    assert report["cavities"][0]["cups"] == []  # in the model air has a way out from the first layer on
+    (cup,) = report["as_printed"]["cups"]
+    assert (cup["cavity"], cup["cup"]) == ("A", None)
+    assert (cup["nominal_state"], cup["printed_state"], cup["to_height_mm"]) == ("breathing", "sealed", None)
+    assert cup["from_height_mm"] == pytest.approx(2.0, abs=0.11)
+    # At a straight wall the blurred light of all layers (Dp 0.1, E/Ec 4) cures up to where its dose falls to Ec.
+    through = math.exp(-0.05 / 0.1)
+    dose = 4.0 * math.sqrt(through) / (1.0 - through)
+    wide = 16.0 - 2.0 * 0.4 * NormalDist().inv_cdf(1.0 - 1.0 / dose)
+    assert cup["peak_area_mm2"] == pytest.approx(wide**2, rel=0.015)
+    assert 15.0 * wide**2 < cup["sealed_volume_mm3"] < 16.1 * wide**2
+    open_ = boxed(tmp_path, bodies.rod((0, 0, -12), (0, 0, -6), 1.5, 64))
+    assert run("inspect", open_, "--json").json["as_printed"]["cups"] == []
+
+
+def test_cups_as_printed_are_those_with_the_vents(run: Runner, tmp_path: Path) -> None:
+    part = boxed(tmp_path)
+    (closed,) = run("inspect", part, "--json").json["as_printed"]["cups"]
+    assert (closed["nominal_state"], closed["printed_state"]) == ("sealed", "sealed")
+    done = run("vent", part, "--out", tmp_path / "out.stl", "--json")
+    (open_,) = done.json["as_printed"]["cups"]
+    assert (open_["cavity"], open_["cup"], open_["nominal_state"], open_["printed_state"]) == (
+        "A", "A1", "breathing", "breathing",
+    )  # fmt: skip
+
+
 def test_a_vent_that_prints_closed_is_left_to_do_with_a_size_that_would_not(run: Runner, tmp_path: Path) -> None:
     bench = tmp_path / "bench.json"
     write_profile(bench, replace(Profile("Wide light"), blur_mm=0.4))
@@ -85,5 +118,6 @@ def test_a_part_with_too_many_pixels_is_vented_all_the_same_and_says_so(run: Run
     assert report["vents"]
     assert report["as_printed"]["vents"] == []
     (note,) = report["as_printed"]["assumptions"]
-    assert note.startswith("How wide openings and vents print is not known: 36 million pixels")
+    assert report["as_printed"]["cups"] == []
+    assert note.startswith("How openings, vents and cups print is not known: 36 million pixels")
     assert "pixel of at least" in note

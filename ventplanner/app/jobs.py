@@ -134,11 +134,12 @@ def open_part(wish: Wish, progress: Progress = silent) -> Solid:
     return part
 
 
-def inspect(wish: Wish, progress: Progress = silent) -> Inspected:
-    """Read, analyse, and solve the flow of the part as it is. Raises what `find` raises."""
+def inspect(wish: Wish, progress: Progress = silent, *, printed_cups: bool = False) -> Inspected:
+    """Read, analyse, and solve the flow of the part as it is. printed_cups: tell the cups as printed, too, which takes
+    some seconds more. Raises what `find` raises."""
     findings = find(wish, progress)
     flow = breathe(ground(findings, progress), wish.profile, progress=progress)
-    return Inspected(findings, flow, _widths(findings, Plan(), wish.profile, progress))
+    return Inspected(findings, flow, _widths(findings, Plan(), wish.profile, progress, printed_cups))
 
 
 def find(wish: Wish, progress: Progress = silent) -> Findings:
@@ -153,10 +154,16 @@ def find(wish: Wish, progress: Progress = silent) -> Findings:
 
 
 def vent(
-    wish: Wish, out: str, *, overwrite: bool = False, save: str | None = None, progress: Progress = silent
+    wish: Wish,
+    out: str,
+    *,
+    overwrite: bool = False,
+    save: str | None = None,
+    progress: Progress = silent,
+    printed_cups: bool = False,
 ) -> Vented:
     """Read, analyse, propose (or take the vents of a saved plan), drill, write and verify; solve the flow before and
-    after; save the plan if asked.
+    after; save the plan if asked. printed_cups: as `inspect`.
 
     Either both files are written or none.
     """
@@ -173,18 +180,19 @@ def vent(
     before = breathe(basis, wish.profile, progress=progress)
     holes = holes_of(plan, findings.scene.frame)
     after = breathe(basis, wish.profile, holes, progress=progress)
-    widths = _widths(findings, plan, wish.profile, progress)
+    widths = _widths(findings, plan, wish.profile, progress, printed_cups)
     printed = breathe(basis, wish.profile, holes, printed_widths(basis, plan, widths), progress)
     asked = demands(Breathing(basis, before, after), plan)
     return Vented(findings, plan, exported, before, after, printed, widths, asked)
 
 
-def _widths(findings: Findings, plan: Plan, profile: Profile, progress: Progress) -> Widths:
+def _widths(findings: Findings, plan: Plan, profile: Profile, progress: Progress, with_cups: bool) -> Widths:
     """Openings and vents as printed; of a part with too many pixels for the memory none, and a note that says so."""
     try:
-        return widths_as_printed(findings, tools_of(findings, plan), profile, progress)
+        return widths_as_printed(findings, tools_of(findings, plan), profile, progress, with_cups=with_cups)
     except ParameterError as error:
-        return Widths((), (), (f"How wide openings and vents print is not known: {error.cause} {error.way_out}",))
+        note = f"How openings, vents and cups print is not known: {error.cause} {error.way_out}"
+        return Widths((), (), (note,), cups=() if with_cups else None)
 
 
 def check_targets(out: str, save: str | None, overwrite: bool) -> None:

@@ -9,7 +9,7 @@ from ventplanner.analysis.rooms import FINEST_VOXELS
 from ventplanner.flow.model import Flow, RoomFlow
 from ventplanner.flow.sizing import speed_for
 from ventplanner.printed.engine import Widths
-from ventplanner.printed.model import Point, PrintedOpening
+from ventplanner.printed.model import Point, PrintedCup, PrintedOpening
 
 Json = dict[str, Any]
 
@@ -75,9 +75,11 @@ def _kpa(pascal: float) -> str:
 
 def printed_json(widths: Widths, to_file: Callable[[Point], Sequence[float]]) -> Json:
     """The key `as_printed` of the report. to_file: from build axes to those of the file."""
+    cups = {} if widths.cups is None else {"cups": [_printed_cup(cup) for cup in widths.cups]}
     return {
         "openings": [_opening(one, to_file) for one in widths.openings],
         "vents": [_opening(one, to_file) for one in widths.vents],
+        **cups,
         "assumptions": list(widths.notes),
     }
 
@@ -90,6 +92,19 @@ def _opening(one: PrintedOpening, to_file: Callable[[Point], Sequence[float]]) -
         "open": one.open,
         "cause": one.cause or None,
         "taken_mm": {cause.replace(" ", "_").replace("-", "_"): _number(mm) for cause, mm in one.taken.items()},
+    }
+
+
+def _printed_cup(cup: PrintedCup) -> Json:
+    return {
+        "cavity": cup.cavity or None,
+        "cup": cup.cup or None,
+        "nominal_state": cup.nominal,
+        "printed_state": cup.printed,
+        "from_height_mm": None if cup.from_mm is None else _number(cup.from_mm),
+        "to_height_mm": None if cup.to_mm is None else _number(cup.to_mm),
+        "sealed_volume_mm3": _number(cup.volume_mm3),
+        "peak_area_mm2": _number(cup.peak_area_mm2),
     }
 
 

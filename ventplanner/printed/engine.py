@@ -159,33 +159,45 @@ class Widths:
     """How wide the openings of a part and its planned vents print, as in `AsPrinted`. notes: assumptions.
 
     would_print: by its place in the list, for each vent that prints closed the smallest diameter in mm that prints open
-    there (LEAST_PIXELS wide), None if none was found.
+    there (LEAST_PIXELS wide), None if none was found. cups: as in `AsPrinted`, None if they were not asked for.
     """
 
     openings: tuple[PrintedOpening, ...]
     vents: tuple[PrintedOpening, ...]
     notes: tuple[str, ...]
     would_print: Mapping[int, float | None] = field(default_factory=dict)
+    cups: tuple[PrintedCup, ...] | None = None
 
 
 def widths_as_printed(
-    findings: Findings, vents: Sequence[Bore | Tool] = (), profile: Profile | None = None, progress: Progress = silent
+    findings: Findings,
+    vents: Sequence[Bore | Tool] = (),
+    profile: Profile | None = None,
+    progress: Progress = silent,
+    *,
+    with_cups: bool = False,
 ) -> Widths:
-    """Openings and vents alone, without the cups of the whole part as printed: some seconds less. As `as_printed`."""
+    """Openings and vents, with the cups of the whole part as printed only if asked for: that takes some seconds more.
+    As `as_printed`."""
     profile = profile or Profile()
-    if not vents and not _openings(findings):
-        return Widths((), (), ())
     tools = tuple(tool_of(v) for v in vents)
-    progress("Casting pixels", 0.0)
-    part = PixelPart.of(findings, profile)
-    openings, measured = _widths_of(part, tools, progress)
+    cups: tuple[PrintedCup, ...] | None = None
+    if with_cups:
+        found = as_printed(findings, tools, profile, progress)
+        part, openings, measured, cups = found.part, found.openings, found.vents, found.cups
+    elif not tools and not _openings(findings):
+        return Widths((), (), ())
+    else:
+        progress("Casting pixels", 0.0)
+        part = PixelPart.of(findings, profile)
+        openings, measured = _widths_of(part, tools, progress)
     least = LEAST_PIXELS * profile.pixel_mm
     would_print = {
         k: size_that_prints(part, tools[k], least, tools[:k] + tools[k + 1 :])
         for k, one in enumerate(measured)
         if not one.open
     }
-    return Widths(openings, measured, _notes(part), would_print)
+    return Widths(openings, measured, _notes(part), would_print, cups)
 
 
 def _widths_of(
