@@ -33,7 +33,7 @@ _LOOK: tuple[_Any, ...] = (
     p.LATE_MM3,
     p.NESTED,
 )
-_VENTS: tuple[_Any, ...] = (p.DIAMETER_MM, p.VENTS_PER_CAVITY, p.LONGEST_WALL_MM)
+_VENTS: tuple[_Any, ...] = (p.DIAMETER_MM, p.SIZE, p.LEAST_MM, p.VENTS_PER_CAVITY, p.LONGEST_WALL_MM)
 
 _BENCH: tuple[_Any, ...] = (b.VISCOSITY, b.LIFT_SPEED, b.LOWER_SPEED)
 
@@ -198,7 +198,7 @@ def _inspect(asked: argparse.Namespace) -> int:
     from ventplanner.io import report, summary
 
     done = jobs.inspect(_wish(asked), _progress(), printed_cups=asked.json)
-    result = report.inspection(done.findings, done.flow, done.printed)
+    result = report.inspection(done.findings, done.flow, done.printed, done.advice)
     _print(report.to_text(result) if asked.json else summary.inspection_text(result))
     return SOMETHING_LEFT if done.findings.left else DONE
 
@@ -211,8 +211,8 @@ def _vent(asked: argparse.Namespace) -> int:
     done = jobs.vent(wish, asked.out, progress=_progress(), printed_cups=asked.json, **more)
     after = done.exported.after
     left = (*report.left_after(done.plan, after), *report.left_as_printed(done.plan, done.printed))
-    flows = (done.flow, done.flow_after, done.flow_printed)
-    result = report.venting(done.findings, done.plan, after, left, True, flows, done.printed, done.demands)
+    flows, demands = (done.flow, done.flow_after, done.flow_printed), (done.demands, done.advice)
+    result = report.venting(done.findings, done.plan, after, left, True, flows, done.printed, demands)
     text = report.to_text(result) if asked.json else summary.venting_text(result, asked.out, asked.save)
     _print(text, f"{asked.out} was written and verified before that.")
     return SOMETHING_LEFT if left else DONE

@@ -8,6 +8,7 @@ from typing import Literal
 from ventplanner import parameters as p
 
 Nested = Literal["auto", "solid", "cavity", "as-is"]
+Sizing = Literal["fixed", "need"]
 
 
 def _check_all(values: AnalysisOptions | VentRules) -> None:
@@ -42,6 +43,8 @@ class VentRules:
     diameter_mm: float = p.DIAMETER_MM.default
     vents_per_cavity: int = p.VENTS_PER_CAVITY.default
     longest_wall_mm: float = p.LONGEST_WALL_MM.default
+    size: Sizing = p.SIZE.default
+    least_mm: float = p.LEAST_MM.default
 
     def __post_init__(self) -> None:
         _check_all(self)

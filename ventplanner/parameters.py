@@ -279,13 +279,34 @@ LONGEST_WALL_MM = Parameter[float](
     lowest=0.1,
     highest=500.0,
 )
+SIZE = Parameter[Literal["fixed", "need"]](
+    "size",
+    "--size",
+    "choice of diameters",
+    "",
+    "choice",
+    "fixed",
+    "whether proposed vents have the diameter given, or each the smallest that keeps the limits of printer and resin",
+    choices=("fixed", "need"),
+)
+LEAST_MM = Parameter[float](
+    "least_mm",
+    "--least-diameter",
+    "least diameter",
+    "mm",
+    "float",
+    1.0,
+    "proposed vents that are sized by need are at least so wide",
+    lowest=0.3,
+    highest=20.0,
+)
 
 PARAMETERS: dict[str, Parameter[object]] = {
     p.name: p  # type: ignore[misc]  # the table forgets the types of the values
     for p in (
         *(UNIT, TO_PLATE, ON, GAP_MM),
         *(PITCH_MM, LAYER_MM, IGNORE_BELOW_MM3, IGNORE_UNDER_MM, LATE_MM, LATE_MM3, NESTED),
-        *(DIAMETER_MM, VENTS_PER_CAVITY, LONGEST_WALL_MM),
+        *(DIAMETER_MM, SIZE, LEAST_MM, VENTS_PER_CAVITY, LONGEST_WALL_MM),
     )
 }
 

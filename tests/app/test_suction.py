@@ -76,16 +76,17 @@ def test_a_vent_that_keeps_the_limits_is_not_remarked_on() -> None:
     assert suction.remarks(*_found("whelk", Profile())) == ()
 
 
-def test_vents_wide_enough_together_are_remarked_on_where_one_bears_it_alone() -> None:
+def test_a_vent_that_bears_it_alone_is_asked_to_be_wider() -> None:
     found, plan = _found("puffin", STRICT)
     (told,) = suction.remarks(found, plan)
     asked = demand(found, plan, plan.vents[0])
-    assert asked.need("suction").diameter < plan.vents[0].diameter_mm
+    assert asked is not None
+    assert asked.need("suction").diameter > plan.vents[0].diameter_mm
     assert told.target == f"vent {plan.vents[0].id}"
-    slower = suction.speed(asked.lift_speed)
-    assert told.text == f"A1 sucks 1.8 kPa at 60 mm/min, the limit is 0.5 kPa: {slower}, or more vents."
-    assert suction.not_yet(asked, STRICT).startswith("Yet A1 sucks 1.8 kPa at 2.6 mm, before its other vents")
-    assert suction.not_yet(asked, Profile()) == ""
+    wide, slower = asked.size.diameter, suction.speed(asked.size.lift_speed)
+    assert told.text == f"Vent 1 sucks 1.8 kPa at 60 mm/min, the limit is 0.5 kPa: {wide:.1f} mm, or {slower}."
+    wider = replace(plan, vents=(replace(plan.vents[0], diameter_mm=wide), *plan.vents[1:]))
+    assert suction.remarks(breathing(found.ground, STRICT, wider), wider) == ()
 
 
 def test_both_ways_out_of_a_remark_lead_out() -> None:
@@ -120,7 +121,7 @@ def test_advice_names_the_worst_cup_and_its_speed() -> None:
     most = float(told["Lift speed"].figure.split()[2])
     row = breathing(found.ground, replace(Profile(), lift_speed_mm_min=most), _part("puffin")[1]).after.of(worst.name)
     assert row is not None
-    assert row.peak_suction == pytest.approx(5000.0, rel=0.35)  # inertia grows faster than the speed
+    assert row.peak_suction == pytest.approx(5000.0, rel=0.02)  # with inertia, which grows faster than the speed
     assert told["Base-layer compensation"].figure == "0.2 mm"
     for what in ("Lift height", "Base-layer compensation", "Wait before the lift"):
         assert "no source" in told[what].why
@@ -140,8 +141,12 @@ def test_flags_tell_where_the_estimate_ends() -> None:
     assert "more than half its thickness" in far
     (late,) = suction.flags([_row(startup_suction=101_325.0)], found)
     assert "closed until a vent is begun" in late
-    (drawn,) = suction.flags([_row(starts=10.0, draws_air_from=12.0, room=1)], found)
-    assert drawn == "From 12.0 mm on, the vents of A1 lie above the resin and draw in air."
+    aloft = _row(starts=10.0, draws_air_from=12.0, draws_air_to=30.0, air_mm3=3400.0)
+    (drawn,) = suction.flags([aloft], found)
+    assert drawn == (
+        "From 12.0 to 30.0 mm the vents of A1 lie above the resin and draw in air: at last 3.4 mL of it are empty of"
+        " resin."
+    )
 
 
 def test_vents_above_the_resin_are_told_only_where_the_hollow_still_grows() -> None:
@@ -153,7 +158,7 @@ def test_vents_above_the_resin_are_told_only_where_the_hollow_still_grows() -> N
     found, _ = _found("puffin", Profile())
     row = found.after.of("A1")
     assert row is not None
-    assert suction.flags([row], found)[-1].startswith(f"From {row.draws_air_from:.1f} mm on, the vents of A1 lie above")
+    assert suction.flags([row], found)[-1].startswith(f"From {row.draws_air_from:.1f} to {row.draws_air_to:.1f} mm the")
 
 
 def test_hollows_that_are_no_cavity_are_listed() -> None:

@@ -121,6 +121,31 @@ def test_a_vent_above_the_resin_lets_in_air() -> None:
     assert flow.curves.suction[row.room][late & on] == pytest.approx(70.0, abs=3.0)
 
 
+def test_what_stands_above_the_resin_is_told_as_air() -> None:
+    # The cup of 20 x 20 mm lives from 2 to 40 mm; with 10 mm of resin its upper 28 mm are above it in the end.
+    (row,) = breathe(bowl(), replace(DEEP, vat_depth_mm=10.0), [UNDER]).cups
+    assert row.draws_air
+    assert row.draws_air_to == pytest.approx(40.0, abs=0.5)
+    assert row.air_mm3 == pytest.approx(400.0 * (row.draws_air_to - 10.0 - 2.0), rel=0.01)
+    (deep,) = breathe(bowl(), DEEP, [UNDER]).cups
+    assert not deep.draws_air
+    assert deep.air_mm3 == 0.0
+
+
+def test_what_prints_too_narrow_to_be_counted_on_draws_no_air() -> None:
+    shallow = replace(DEEP, vat_depth_mm=10.0)
+    for width in (0.0, 0.1, 0.19):
+        (row,) = breathe(bowl(), shallow, [UNDER], printed={"1": width}).cups
+        assert row.capped
+        assert row.peak_suction == pytest.approx(101_325.0)
+        assert not row.draws_air
+    # 4 pixels wide it counts; air must still enter against the resin in it: 4 sigma/d = 700 Pa (Laplace).
+    flow = breathe(bowl(), shallow, [UNDER], printed={"1": 0.2})
+    (row,) = flow.cups
+    late = (flow.curves.height > 10.5) & (flow.curves.area[row.room] > 0.0)
+    assert flow.curves.suction[row.room][late].min() >= 700.0
+
+
 def test_two_chambers_share_a_vent_through_their_throat() -> None:
     part = bodies.cut(
         bodies.block((-24, -12, 0), (24, 12, 24)),

@@ -99,8 +99,8 @@ def test_a_vent_knows_what_is_asked_of_it(opened: Session, qtbot: QtBot) -> None
     assert asked.diameter == vent.diameter_mm
     assert asked.is_wide_enough == (vent.diameter_mm >= asked.size.binding.diameter)
     # With the lift speed that goes with it the suction is just at the limit, but for inertia.
-    opened.set_profile(replace(opened.profile, lift_speed_mm_min=min(asked.lift_speed, 2000.0)))
+    opened.set_profile(replace(opened.profile, lift_speed_mm_min=min(asked.size.lift_speed, 2000.0)))
     known(qtbot, opened)
     row = opened.breathing.after.of(vent.cup)  # type: ignore[union-attr]
     assert row is not None
-    assert np.isclose(row.peak_suction, 5000.0, rtol=0.25) or asked.lift_speed > 2000.0
+    assert np.isclose(row.peak_suction, 5000.0, rtol=0.25) or asked.size.lift_speed > 2000.0

@@ -3,52 +3,42 @@
 from __future__ import annotations
 
 import math
-from dataclasses import astuple, dataclass
+from collections.abc import Mapping
+from dataclasses import astuple, dataclass, field
 
 from ventplanner.app.state import AppState, analysis_key, key_of, plan_key
 from ventplanner.flow.ground import Ground
 from ventplanner.flow.model import Flow, RoomFlow
-from ventplanner.flow.sizing import (
-    Emptying,
-    Need,
-    Size,
-    emptying,
-    fastest,
-    is_sideways,
-    served_area,
-    size_vents,
-    speed_for,
-)
+from ventplanner.flow.sizing import Emptying, Need, Size, emptying, sizes
 from ventplanner.flow.suction import breathe
 from ventplanner.plan.model import Plan, Vent
-from ventplanner.plan.venting import hole_of, holes_of
+from ventplanner.plan.venting import holes_of
 from ventplanner.profile import Profile
 from ventplanner.progress import Progress, silent
 
 
 @dataclass(frozen=True, eq=False)
 class Breathing:
-    """The flow without vents and with the accepted ones. ground: rooms and throats, which both rest on."""
+    """The flow without vents and with the accepted ones. ground: rooms and throats, which both rest on. sizes: what the
+    limits ask of each accepted vent, by its id."""
 
     ground: Ground
     before: Flow
     after: Flow
+    sizes: Mapping[str, Size] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
 class Demand:
     """What is asked of a vent, and what goes with it.
 
-    size: smallest diameter by each condition. diameter: the vent's own, mm. lift_speed, lower_speed: mm/min at which
-    the limits would just be kept with the vents as they are; of one that is not accepted yet, or while its hollow is
-    closed for some other reason, by the formula for its size. row: the flow of the room that it serves. empties: how
-    the cavity runs out through its vents.
+    size: smallest diameter by each condition, and the speeds at which the vents as they are just keep the limits.
+    diameter: the vent's own, mm. row: the flow of the room that it serves. empties: how the cavity runs out through its
+    vents.
     """
 
     size: Size
     diameter: float
-    lift_speed: float
-    lower_speed: float
     row: RoomFlow | None
     empties: Emptying
 
@@ -73,32 +63,30 @@ def flow_key(state: AppState, profile: Profile) -> str:
 
 
 def breathing(ground: Ground, profile: Profile, plan: Plan, progress: Progress = silent) -> Breathing:
-    """The flow without vents, and with those of a plan."""
+    """The flow without vents, and with those of a plan, and what is asked of them."""
     before = breathe(ground, profile, progress=progress)
     if not plan.vents:
         return Breathing(ground, before, before)
     holes = holes_of(plan, ground.findings.scene.frame)
-    return Breathing(ground, before, breathe(ground, profile, holes, progress=progress))
+    after = breathe(ground, profile, holes, progress=progress)
+    progress("Sizing vents", 0.0)
+    return Breathing(ground, before, after, sizes(ground, profile, holes))
 
 
-def demand(found: Breathing, plan: Plan, vent: Vent) -> Demand:
-    """What the limits of the profile ask of a vent (accepted, or about to be), among the vents of its cavity."""
+def demand(found: Breathing, plan: Plan, vent: Vent, size: Size | None = None) -> Demand | None:
+    """What the limits of the profile ask of a vent, among the vents of its cavity; None if that is not known yet.
+
+    size: of a vent that is only proposed.
+    """
+    size = found.sizes.get(vent.id) if size is None else size
+    if size is None:
+        return None
     ground, flow, profile = found.ground, found.after, found.after.profile
-    hole = hole_of(vent, ground.findings.scene.frame)
     others = [v for v in plan.vents if v.cavity == vent.cavity and v.id != vent.id]
     row = flow.of(vent.cup) or flow.of(vent.cavity)
-    area = served_area(ground, flow, row.room) if row is not None and row.room else 0.0
-    count = 1 + len(others)
-    size = size_vents(area, vent.wall_mm, count, is_sideways(hole), profile)
-    cavity = {c.id: c for c in ground.findings.cavities}.get(vent.cavity)
     diameters = tuple(v.diameter_mm for v in (*others, vent))
-    empties = emptying(*_measure(ground, cavity.id if cavity else ""), diameters, vent.wall_mm, profile)
-    if row is not None and not row.capped and vent.id in {v.id for v in plan.vents}:
-        lift = speed_for(row.peak_suction, profile.lift_speed_mm_min, profile)
-        lower = speed_for(row.steady_overpressure, profile.lower_speed_mm_min, profile)
-    else:
-        lift = lower = fastest(area, vent.wall_mm, count, vent.diameter_mm, profile)
-    return Demand(size, vent.diameter_mm, lift, lower, row, empties)
+    empties = emptying(*_measure(ground, vent.cavity), diameters, vent.wall_mm, profile)
+    return Demand(size, vent.diameter_mm, row, empties)
 
 
 def demands(found: Breathing, plan: Plan) -> list[dict[str, object]]:
@@ -106,6 +94,8 @@ def demands(found: Breathing, plan: Plan) -> list[dict[str, object]]:
     rows = []
     for vent in plan.vents:
         asked = demand(found, plan, vent)
+        if asked is None:
+            continue
         rows.append(
             {
                 "vent": vent.id,
@@ -113,11 +103,16 @@ def demands(found: Breathing, plan: Plan) -> list[dict[str, object]]:
                 "asked_mm": _finite(asked.size.diameter),
                 "binding": asked.size.binding.condition,
                 "needs": [
-                    {"condition": n.condition, "diameter_mm": _finite(n.diameter), "why": n.why}
+                    {
+                        "condition": n.condition,
+                        "diameter_mm": _finite(n.diameter),
+                        "height_mm": None if n.height is None else _finite(n.height),
+                        "why": n.why,
+                    }
                     for n in asked.size.needs
                 ],
-                "lift_speed_mm_min": _finite(asked.lift_speed),
-                "lower_speed_mm_min": _finite(asked.lower_speed),
+                "lift_speed_mm_min": _finite(asked.size.lift_speed),
+                "lower_speed_mm_min": _finite(asked.size.lower_speed),
                 "empties": {
                     "alone": asked.empties.alone,
                     "held_ml": _finite(asked.empties.held_ml),

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import asdict, replace
 from typing import NamedTuple
 
@@ -117,6 +117,15 @@ def set_diameter(state: AppState, vent_id: str, diameter_mm: float) -> Edit:
     diameter = p.DIAMETER_MM.check(diameter_mm)
     vent = replace(vent_of(state, vent_id), diameter_mm=diameter)
     return _changed(state, vent, f"Set diameter of {_called(vent_id)} to {_number(diameter)} mm", "diameter")
+
+
+def set_widths(state: AppState, vents: Sequence[Vent]) -> Edit:
+    """Give accepted vents the diameters that these have, which have been fitted to their walls; as one edit."""
+    now = {v.id: v for v in vents}
+    changed = [v.id for v in state.plan.vents if now.get(v.id, v) != v]
+    plan = replace(state.plan, vents=tuple(now.get(v.id, v) for v in state.plan.vents))
+    what = _called(changed[0]) if len(changed) == 1 else f"{len(changed)} vents"
+    return Edit(f"Size {what} by need", replace(state, plan=plan) if changed else state)
 
 
 def set_depth(state: AppState, vent_id: str, beyond_mm: float) -> Edit:

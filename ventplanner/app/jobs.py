@@ -12,9 +12,11 @@ from typing import Any
 from ventplanner.analysis.findings import Findings, analyse
 from ventplanner.app.breathing import Breathing, demands
 from ventplanner.app.exporting import Exported, export
+from ventplanner.app.suction import advice_data
 from ventplanner.errors import FileReadError, FileWriteError, MeshError, ParameterError, ProjectError
-from ventplanner.flow.ground import ground
+from ventplanner.flow.ground import Ground, ground
 from ventplanner.flow.model import Flow
+from ventplanner.flow.sizing import sizes
 from ventplanner.flow.suction import breathe
 from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import Solid
@@ -25,6 +27,7 @@ from ventplanner.io.project import SUFFIX, SavedPlan, load_plan, save_plan
 from ventplanner.options import AnalysisOptions, VentRules
 from ventplanner.plan.model import Plan
 from ventplanner.plan.placement import propose
+from ventplanner.plan.sizing import sized_plan
 from ventplanner.plan.venting import holes_of, printed_widths, tools_of
 from ventplanner.printed.engine import Widths, widths_as_printed
 from ventplanner.profile import Profile
@@ -54,6 +57,7 @@ class Inspected:
     findings: Findings
     flow: Flow
     printed: Widths
+    advice: list[dict[str, object]]
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,6 +73,7 @@ class Vented:
     flow_printed: Flow
     printed: Widths
     demands: list[dict[str, object]]
+    advice: list[dict[str, object]]
 
 
 def is_plan(path: str) -> bool:
@@ -138,8 +143,10 @@ def inspect(wish: Wish, progress: Progress = silent, *, printed_cups: bool = Fal
     """Read, analyse, and solve the flow of the part as it is. printed_cups: tell the cups as printed, too, which takes
     some seconds more. Raises what `find` raises."""
     findings = find(wish, progress)
-    flow = breathe(ground(findings, progress), wish.profile, progress=progress)
-    return Inspected(findings, flow, _widths(findings, Plan(), wish.profile, progress, printed_cups))
+    basis = ground(findings, progress)
+    flow = breathe(basis, wish.profile, progress=progress)
+    widths = _widths(findings, Plan(), wish.profile, progress, printed_cups)
+    return Inspected(findings, flow, widths, advice_data(Breathing(basis, flow, flow)))
 
 
 def find(wish: Wish, progress: Progress = silent) -> Findings:
@@ -169,21 +176,29 @@ def vent(
     """
     check_targets(out, save, overwrite)
     findings = find(wish, progress)
-    plan = propose(findings, wish.rules, progress=progress) if wish.saved is None else _carried(wish.saved, findings)
+    basis: Ground | None = None
+    if wish.saved is not None:
+        plan = _carried(wish.saved, findings)
+    else:
+        plan = propose(findings, wish.rules, progress=progress)
+        if wish.rules.size == "need":
+            basis = ground(findings, progress)
+            plan = sized_plan(basis, wish.profile, plan, wish.rules, progress)
 
     def save_it() -> None:
         if save is not None:
             save_plan(save, _to_save(wish, findings.solid, plan), overwrite)
 
     exported = export(findings, plan, out, overwrite=overwrite, when_verified=save_it, progress=progress)
-    basis = ground(findings, progress)
+    basis = basis or ground(findings, progress)
     before = breathe(basis, wish.profile, progress=progress)
     holes = holes_of(plan, findings.scene.frame)
     after = breathe(basis, wish.profile, holes, progress=progress)
     widths = _widths(findings, plan, wish.profile, progress, printed_cups)
     printed = breathe(basis, wish.profile, holes, printed_widths(basis, plan, widths), progress)
-    asked = demands(Breathing(basis, before, after), plan)
-    return Vented(findings, plan, exported, before, after, printed, widths, asked)
+    found = Breathing(basis, before, after, sizes(basis, wish.profile, holes))
+    told = demands(found, plan), advice_data(found)
+    return Vented(findings, plan, exported, before, after, printed, widths, *told)
 
 
 def _widths(findings: Findings, plan: Plan, profile: Profile, progress: Progress, with_cups: bool) -> Widths:

@@ -86,6 +86,10 @@ class AppState:
         return self.is_untouched or self.plan_made_for == analysis_key(self)
 
 
+BY_NEED = VentRules(size="need")
+"""Where the window begins: it shows what each diameter rests on, and changes it when the printer changes."""
+
+
 def analysis_key(state: AppState) -> str:
     """Key of the findings: the part, its pose and the options of the analysis."""
     return state._analysis_key
@@ -132,6 +136,14 @@ def open_proposals(state: AppState, proposals: Iterable[Vent]) -> tuple[Vent, ..
     return tuple(p for p in proposals if not any(same_place(p, d) for d in decided))
 
 
+def offered(state: AppState, proposals: Iterable[Vent]) -> tuple[Vent, ...]:
+    """Open proposals outside the cavities that are left as they are, with ids that nothing decided bears."""
+    alone = {cavity for cavity, _ in state.plan.left_alone}
+    # Numbered before those of cavities left alone are taken out: the others keep their numbers.
+    vents = numbered_apart(open_proposals(state, proposals), (*state.plan.vents, *state.set_aside))
+    return tuple(v for v in vents if v.cavity not in alone)
+
+
 def numbered_apart(proposals: tuple[Vent, ...], decided: tuple[Vent, ...]) -> tuple[Vent, ...]:
     """The proposals with ids that nothing decided bears: another pose or other rules count from 1 again.
 
@@ -144,9 +156,10 @@ def numbered_apart(proposals: tuple[Vent, ...], decided: tuple[Vent, ...]) -> tu
 
 
 def same_place(one: Vent, other: Vent) -> bool:
-    """True when both are of one kind and the entry of each lies within the mouth of the other."""
+    """True when both are of one kind and the entry of one lies within the mouth of the other: a vent that is made
+    narrower keeps its lowest point."""
     apart = sum((a - b) ** 2 for a, b in zip(one.entry_mm, other.entry_mm, strict=True)) ** 0.5
-    return one.kind == other.kind and apart <= min(one.radius_mm, other.radius_mm)
+    return one.kind == other.kind and apart <= max(one.radius_mm, other.radius_mm) + 1e-6
 
 
 def memory_of(state: AppState) -> Pieces:

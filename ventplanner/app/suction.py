@@ -130,11 +130,11 @@ def flags(rows: Iterable[RoomFlow], found: Breathing) -> tuple[str, ...]:
             )
         else:
             said.append(f"A flat wall of {thinnest:.1f} mm may bulge by {bulge:.2f} mm, {100 * share:.0f} % of it.")
-    curves = found.after.curves
-    for row in rows:
-        at, last = row.draws_air_from, float(curves.height[curves.area[row.room] > 0.0].max(initial=0.0))
-        if row.starts <= at < last:
-            said.append(f"From {at:.1f} mm on, the vents of {row.name} lie above the resin and draw in air.")
+    for row in (r for r in rows if r.draws_air):
+        said.append(
+            f"From {row.draws_air_from:.1f} to {row.draws_air_to:.1f} mm the vents of {row.name} lie above the resin"
+            f" and draw in air: at last {0.001 * row.air_mm3:.1f} mL of it are empty of resin."
+        )
     return tuple(said)
 
 
@@ -149,7 +149,7 @@ def remarks(found: Breathing, plan: Plan) -> tuple[Left, ...]:
     groups: dict[str, list[tuple[Vent, Demand]]] = {}
     for vent in plan.vents:
         asked = demand(found, plan, vent)
-        if vent.cavity and vent.cavity not in alone:
+        if asked is not None and vent.cavity and vent.cavity not in alone:
             groups.setdefault(asked.row.name if asked.row else vent.cavity, []).append((vent, asked))
     return tuple(told for pairs in groups.values() for told in _about(pairs, found.after.profile))
 
@@ -177,18 +177,27 @@ def _smaller(pairs: Pairs, condition: str) -> Pairs:
 def _too_small(pairs: Pairs, profile: Profile, condition: str, pressure: float) -> Left:
     up = condition == SUCTION
     small, first = _smaller(pairs, condition), pairs[0]
+    size = first[1].size
     most, speed_now = (
-        (first[1].lift_speed, profile.lift_speed_mm_min) if up else (first[1].lower_speed, profile.lower_speed_mm_min)
+        (size.lift_speed, profile.lift_speed_mm_min) if up else (size.lower_speed, profile.lower_speed_mm_min)
     )
     one = len(small) < 2
     verb = ("sucks" if one else "suck") if up else ("presses" if one else "press")
     who = _listed(small) if small else first[1].row.name if first[1].row else first[0].cavity
-    size = max((d.size.diameter for _, d in small), default=math.inf)
-    # Where vents are wide enough together, those near the start bear it alone until the others are printed.
-    out = f"{size:.1f} mm{_each(small)}, or {speed(most)}" if math.isfinite(size) else f"{speed(most)}, or more vents"
+    helps = small and all(math.isfinite(d.size.diameter) for _, d in small)
+    ways = [_widths(small) if helps else "", speed(most) if most > 0.0 else "", "" if helps else "one more vent there"]
+    out = ", or ".join(way for way in ways if way)
     at = f"at {speed_now:g} mm/min" if up else f"on the way down at {speed_now:g} mm/min"
     text = f"{who} {verb} {kpa(pressure)} {at}, the limit is {profile.suction_limit_kpa:g} kPa: {out}."
     return Left(text, f"vent {(small or pairs)[0][0].id}")
+
+
+def _widths(pairs: Pairs) -> str:
+    """What is asked of these vents: one width for all, or each its own."""
+    asked = [(v.id, d.size.diameter) for v, d in pairs]
+    if len({wide for _, wide in asked}) == 1:
+        return f"{asked[0][1]:.1f} mm{_each(pairs)}"
+    return _and([f"{wide:.1f} mm for {name}" for name, wide in asked])
 
 
 def _each(pairs: Pairs) -> str:
@@ -203,35 +212,31 @@ def _listed(pairs: Pairs) -> str:
     return f"Vent{'s' if len(pairs) > 1 else ''} {_and([v.id for v, _ in pairs])}"
 
 
-def not_yet(asked: Demand, profile: Profile) -> str:
-    """Why a hollow sucks too hard though its vents are wide enough; "" if it does not."""
-    row = asked.row
-    if row is None or row.capped or row.peak_suction <= 1000.0 * profile.suction_limit_kpa:
-        return ""
-    if asked.need(SUCTION).diameter > asked.diameter + 1e-9:
-        return ""
-    return (
-        f"Yet {row.name} sucks {kpa(row.peak_suction)} at {row.height:.1f} mm, before its other vents are printed: lift"
-        f" at {speed(asked.lift_speed)}, or put one more vent near its start."
-    )
-
-
 @dataclass(frozen=True)
 class Advice:
-    """One setting of the printer: what, how much, and why."""
+    """One setting of the printer: what, how much (in words, and as a number with its unit), and why."""
 
     what: str
     figure: str
     why: str
+    value: float
+    unit: str
 
 
 def advice(found: Breathing) -> tuple[Advice, ...]:
     """How to set the printer for this part with these vents."""
     profile = found.after.profile
     rows = [r for r in found.after.cups if not r.capped]
+    sizes = [(s.lift_speed, s.lower_speed) for s in found.sizes.values() if s.lift_speed > 0.0 < s.lower_speed]
+    lift, lower = (min((pair[k] for pair in sizes), default=math.inf) for k in (0, 1))
     speeds = (
-        ("Lift speed", profile.lift_speed_mm_min, [(r.peak_suction, f"{r.name} sucks") for r in rows]),
-        ("Lowering speed", profile.lower_speed_mm_min, [(r.steady_overpressure, f"{r.name} presses") for r in rows]),
+        ("Lift speed", profile.lift_speed_mm_min, lift, [(r.peak_suction, f"{r.name} sucks") for r in rows]),
+        (
+            "Lowering speed",
+            profile.lower_speed_mm_min,
+            lower,
+            [(r.steady_overpressure, f"{r.name} presses") for r in rows],
+        ),
     )
     clear = "A layer must come clear of the film, which gives way with it: more for wide layers."
     if profile.lift_height_mm > profile.vat_depth_mm:
@@ -242,23 +247,44 @@ def advice(found: Breathing) -> tuple[Advice, ...]:
         " side, or let the slicing take it off."
     )
     return (
-        *(_speed_advice(what, now, sorted(by, reverse=True), profile) for what, now, by in speeds),
-        Advice("Lift height", f"{profile.lift_height_mm:.1f} mm", f"{clear} {NO_SOURCE}"),
-        Advice("Base-layer compensation", f"{COMPENSATION_MM:.1f} mm", f"{spread} {NO_SOURCE}"),
-        Advice("Wait before the lift", f"{WAIT_S:g} s", f"The layer gains strength in the dark. {NO_SOURCE}"),
+        *(_speed_advice(what, now, most, sorted(by, reverse=True), profile) for what, now, most, by in speeds),
+        _usual("Lift height", profile.lift_height_mm, "mm", clear),
+        _usual("Base-layer compensation", COMPENSATION_MM, "mm", spread),
+        _usual("Wait before the lift", WAIT_S, "s", "The layer gains strength in the dark."),
     )
 
 
 NO_SOURCE = "Common practice, no source."
 
 
-def _speed_advice(what: str, now: float, worst_first: Sequence[tuple[float, str]], profile: Profile) -> Advice:
+def _usual(what: str, value: float, unit: str, why: str) -> Advice:
+    figure = f"{value:.1f} {unit}" if unit == "mm" else f"{value:g} {unit}"
+    return Advice(what, figure, f"{why} {NO_SOURCE}", value, unit)
+
+
+def _speed_advice(
+    what: str, now: float, solved: float, worst_first: Sequence[tuple[float, str]], profile: Profile
+) -> Advice:
+    """solved: mm/min at which the vents just keep the limit, with inertia; what has no vent goes in proportion."""
     if not worst_first or worst_first[0][0] <= 0.0:
-        return Advice(what, f"{now:g} mm/min", "That of the profile: nothing that breathes limits it.")
+        return Advice(what, f"{now:g} mm/min", "That of the profile: nothing that breathes limits it.", now, MM_MIN)
     pressure, who = worst_first[0]
-    most = speed_for(pressure, now, profile)
+    most = min(speed_for(pressure, now, profile), solved)
     why = f"{who} most: {kpa(pressure)} at {now:g} mm/min, the limit is {profile.suction_limit_kpa:g} kPa."
-    return Advice(what, f"{now:g} mm/min" if is_any(most) else f"up to {speed(most)}", why)
+    if is_any(most):
+        return Advice(what, f"{now:g} mm/min", why, now, MM_MIN)
+    return Advice(what, f"up to {speed(most)}", why, most, MM_MIN)
+
+
+MM_MIN = "mm/min"
+
+
+def advice_data(found: Breathing) -> list[dict[str, object]]:
+    """The advice as plain data for the report."""
+    return [
+        {"setting": each.what, "value": round(each.value, 6), "unit": each.unit, "figure": each.figure, "why": each.why}
+        for each in advice(found)
+    ]
 
 
 def cautions(found: Breathing) -> tuple[str, ...]:

@@ -24,7 +24,8 @@ class RoomFlow:
     largest of all. height: where the largest suction of all is. capped: it would be more than the air can press, or
     nothing gets in at all. span: lowest and highest peak suction within the doubt about the viscosity. bulge: mm by
     which a flat wall as wide as the room would bend under the peak suction. reynolds: largest in any of its ways.
-    draws_air_from: height from which all its vents lie above the resin; inf if never.
+    draws_air_from: height from which all its vents and openings lie above the resin; inf if never. draws_air_to: height
+    up to which it takes anything in. air_mm3: most of it that then lies above the resin, and so holds air.
     """
 
     room: int
@@ -42,6 +43,13 @@ class RoomFlow:
     bulge: float
     reynolds: float
     draws_air_from: float
+    draws_air_to: float = 0.0
+    air_mm3: float = 0.0
+
+    @property
+    def draws_air(self) -> bool:
+        """Whether it goes on above the resin while it still takes something in."""
+        return self.starts <= self.draws_air_from < self.draws_air_to
 
     @property
     def name(self) -> str:

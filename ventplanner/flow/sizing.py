@@ -1,24 +1,22 @@
-"""How wide a vent must be, which condition asks for it, what lift speed goes with it, and whether the hollow empties.
+"""How wide each vent must be, which condition asks for it, what speeds go with it, and whether the hollow empties.
 
-Every condition is turned into the diameter that it asks for; the largest one binds. Formulas: `ventplanner.physics`.
+Every condition is turned into the diameter that it asks for; the largest one binds. What suction and overpressure ask
+for is found by solving the network (`ventplanner.flow.smallest`). Other formulas: `ventplanner.physics`.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
-import numpy as np
 from scipy.optimize import brentq
 
 from ventplanner.flow.ground import Ground
-from ventplanner.flow.model import Flow
-from ventplanner.flow.ways import Hole, Way
+from ventplanner.flow.smallest import Asked, fastest, groups_of, smallest, up_to_tenth
+from ventplanner.flow.ways import Hole
 from ventplanner.physics import capillarity, curing, ducts
 from ventplanner.profile import Profile
-
-STEP_MM = 0.1
-WIDEST_MM = 20.0
 
 Name = str
 SUCTION, OVERPRESSURE, PRINTS = "suction", "overpressure", "prints open"
@@ -26,21 +24,25 @@ SUCTION, OVERPRESSURE, PRINTS = "suction", "overpressure", "prints open"
 
 @dataclass(frozen=True)
 class Need:
-    """What one condition asks for. condition: a word. diameter: mm, inf if no diameter will do. why: a sentence."""
+    """What one condition asks for. condition: a word. diameter: mm; 0 if any will do, inf if none does. why: a
+    sentence. height: build height in mm where it binds, None if nowhere."""
 
     condition: Name
     diameter: float
     why: str
+    height: float | None = None
 
 
 @dataclass(frozen=True)
 class Size:
-    """For the vents into one hollow: diameter of each in mm (rounded up to a tenth), for `count` equal ones; the needs,
-    the binding one first."""
+    """For one vent: its smallest diameter in mm (rounded up to a tenth), together with those of the others of its
+    hollow; the needs, the binding one first; and mm/min, the speeds at which the vents as they are just keep the limit
+    on the way up and down."""
 
-    count: int
     diameter: float
     needs: tuple[Need, ...]
+    lift_speed: float
+    lower_speed: float
 
     @property
     def binding(self) -> Need:
@@ -48,38 +50,82 @@ class Size:
         return self.needs[0]
 
 
-def size_vents(area_mm2: float, wall_mm: float, count: int, sideways: bool, profile: Profile) -> Size:
-    """Smallest equal vents for a hollow that sucks with an area.
+Memo = dict[object, tuple[dict[str, Asked], ...]]
 
-    area_mm2: largest area of all rooms that breathe through these vents together. wall_mm: length of the holes.
-    sideways: whether they run across the build direction, so that their ceilings come down.
+NO_SPEEDS = (math.inf, math.inf)
+
+
+def sizes(
+    ground: Ground,
+    profile: Profile,
+    holes: Sequence[Hole],
+    *,
+    least: float = 0.0,
+    fixed: frozenset[str] = frozenset(),
+    memo: Memo | None = None,
+    with_speeds: bool = True,
+) -> dict[str, Size]:
+    """Smallest diameters, by the name of each hole, with which all of them together keep every limit.
+
+    Vents that bear the same flow get the same width; one that bears it alone, near the start, gets what it needs; one
+    that nothing depends on gets what prints. least: mm that each has at least. fixed: holes that keep their diameter.
+    memo: what was found for the same ground and profile before, and is again for groups of vents that are the same.
+    with_speeds: whether the speeds are wanted, too; else they are inf.
     """
-    limit = 1000.0 * profile.suction_limit_kpa
-    needs = []
-    for condition, speed in ((SUCTION, profile.lift_speed_mm_min), (OVERPRESSURE, profile.lower_speed_mm_min)):
-        flow = area_mm2 * 1e-6 * speed / 60_000.0 / count
-        diameter = _for_pressure(flow, wall_mm, limit, profile)
-        way = "the lift draws" if condition == SUCTION else "the way down presses"
-        why = f"{way} {1e6 * flow:.2f} mL/s through each at no more than {profile.suction_limit_kpa:g} kPa"
-        needs.append(Need(condition, diameter, why))
-    least = curing.LEAST_PIXELS * profile.pixel_mm
-    needs.append(Need(PRINTS, nominal_for(least, sideways, profile), f"it must print at least {least:.2f} mm wide"))
+    memo = {} if memo is None else memo
+    found = {}
+    prints = {hole.name: _prints(hole, profile) for hole in holes}
+    for group in groups_of(ground, holes):
+        floor = {h.name: up_to_tenth(max(prints[h.name].diameter, least)) for h in group.holes}
+        # What is free to get any width asks the same whatever width it has.
+        free = tuple(h if h.name in fixed else replace(h, diameter=floor[h.name]) for h in group.holes)
+        key = (group.rooms, free, fixed)
+        if key not in memo:
+            memo[key] = tuple(smallest(ground, profile, group, floor, fixed, up=way) for way in (True, False))
+        up, down = memo[key]
+        speeds = tuple(fastest(ground, profile, group, up=way) for way in (True, False)) if with_speeds else NO_SPEEDS
+        alone = len(group.holes) == 1
+        for hole in group.holes:
+            needs = [
+                prints[hole.name],
+                _need(SUCTION, up[hole.name], profile, alone),
+                _need(OVERPRESSURE, down[hole.name], profile, alone),
+            ]
+            found[hole.name] = _size(needs, floor[hole.name], speeds)
+    for name, need in prints.items():
+        found.setdefault(name, _size([need], up_to_tenth(max(need.diameter, least)), (math.inf, math.inf)))
+    return found
+
+
+def _size(needs: list[Need], floor: float, speeds: Sequence[float]) -> Size:
     needs.sort(key=lambda need: -need.diameter)
-    return Size(count, _up(needs[0].diameter), tuple(needs))
+    return Size(max(floor, up_to_tenth(needs[0].diameter)), tuple(needs), *speeds)
 
 
-def _for_pressure(flow: float, wall_mm: float, limit: float, profile: Profile) -> float:
-    """mm: the diameter at which a flow (m3/s) meets the limit (Pa), tube, mouths and inertia together."""
+def _prints(hole: Hole, profile: Profile) -> Need:
+    least = curing.LEAST_PIXELS * profile.pixel_mm
+    wide = nominal_for(least, is_sideways(hole), profile)
+    return Need(PRINTS, wide, f"it must print at least {least:.2f} mm wide")
 
-    def excess(millimetres: float) -> float:
-        drop = ducts.pressure_drop(
-            flow, 0.001 * millimetres, 0.001 * wall_mm, profile.viscosity_pas, profile.density_kg_m3
-        )
-        return math.log(drop / limit)
 
-    if flow <= 0.0 or excess(0.05) <= 0.0:
-        return 0.05
-    return float(brentq(excess, 0.05, WIDEST_MM)) if excess(WIDEST_MM) < 0.0 else math.inf
+def _need(condition: Name, asked: Asked, profile: Profile, alone: bool) -> Need:
+    limit, bears = f"{profile.suction_limit_kpa:g} kPa", asked.bears
+    way = "the lift" if condition == SUCTION else "the way down"
+    if bears is None:
+        others = "" if alone else ", with the others as wide as asked"
+        return Need(condition, asked.diameter, f"{way} stays within {limit} whatever its width{others}")
+    at = f"{bears.height:.1f} mm"
+    if math.isinf(asked.diameter):
+        text = f"no width will do: at {at} {bears.room} stays above {limit}, for the vents printed by then"
+        return Need(condition, asked.diameter, text, bears.height)
+    verb = "draws" if condition == SUCTION else "presses"
+    all_of_it = "" if alone or bears.share < ALL else ", all that its hollow takes,"
+    text = f"at {at} {way} {verb} {1e6 * bears.flow:.2f} mL/s through it{all_of_it} at no more than {limit}"
+    return Need(condition, asked.diameter, text, bears.height)
+
+
+ALL = 0.99
+"""A vent that bears this share of the flow bears it alone."""
 
 
 def nominal_for(printed_mm: float, sideways: bool, profile: Profile) -> float:
@@ -102,35 +148,6 @@ def nominal_for(printed_mm: float, sideways: bool, profile: Profile) -> float:
 def speed_for(pressure_pa: float, speed_mm_min: float, profile: Profile) -> float:
     """mm/min: the speed at which a pressure found at another speed just meets the limit; slow flow is proportional."""
     return speed_mm_min * 1000.0 * profile.suction_limit_kpa / pressure_pa if pressure_pa > 0.0 else math.inf
-
-
-def fastest(area_mm2: float, wall_mm: float, count: int, diameter_mm: float, profile: Profile) -> float:
-    """mm/min: the speed at which equal vents of a diameter just meet the limit; inf if nothing flows. The reverse of
-    `size_vents`."""
-
-    def excess(log_speed: float) -> float:
-        flow = area_mm2 * 1e-6 * math.exp(log_speed) / 60_000.0 / count
-        drop = ducts.pressure_drop(
-            flow, 0.001 * diameter_mm, 0.001 * wall_mm, profile.viscosity_pas, profile.density_kg_m3
-        )
-        return math.log(drop / (1000.0 * profile.suction_limit_kpa))
-
-    if area_mm2 <= 0.0 or diameter_mm <= 0.0:
-        return math.inf
-    return math.exp(float(brentq(excess, math.log(1e-9), math.log(1e12))))
-
-
-def served_area(ground: Ground, flow: Flow, room: int) -> float:
-    """mm2: largest area, over all heights, of the rooms that hang together with this one through throats of the part
-    (its neighbours breathe through its vents)."""
-    linked, ways = {room}, [w for w in flow.ways if not w.name and w.a and w.b]
-    while True:
-        more = linked | {x for w in ways if w.a in linked or w.b in linked for x in (w.a, w.b)}
-        if more == linked:
-            break
-        linked = more
-    rows = np.array(sorted(linked))
-    return float(flow.curves.area[rows].sum(axis=0).max(initial=0.0))
 
 
 @dataclass(frozen=True)
@@ -192,13 +209,7 @@ def _time(seconds: float) -> str:
     return f"{seconds:.0f} s" if seconds < 120 else f"{seconds / 60:.0f} min"
 
 
-def _up(millimetres: float) -> float:
-    return math.inf if math.isinf(millimetres) else round(math.ceil(millimetres / STEP_MM - 1e-9) * STEP_MM, 1)
-
-
-def is_sideways(way: Way | Hole) -> bool:
+def is_sideways(hole: Hole) -> bool:
     """Whether a hole has a ceiling that can come down: its axis is more than 30 degrees off the build direction."""
-    if isinstance(way, Hole):
-        rise, run = abs(way.exit[2] - way.entry[2]), math.dist(way.exit, way.entry)
-        return run <= 0.0 or rise / run < math.cos(math.radians(30.0))
-    return way.high - way.low < 0.9 * way.length or way.length < 0.5 * way.width
+    rise, run = abs(hole.exit[2] - hole.entry[2]), math.dist(hole.exit, hole.entry)
+    return run <= 0.0 or rise / run < math.cos(math.radians(30.0))

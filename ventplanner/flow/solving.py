@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -92,6 +92,34 @@ def in_air(way: Way, height: FloatArray, profile: Profile) -> Flags:
 
 
 @dataclass(frozen=True, eq=False)
+class Stage:
+    """Everything but the speed: rooms, ways and heights, and what of the ways is printed. area: (k, n) mm2; held:
+    (k, n) Pa that air must overcome at the mouths of wet vents."""
+
+    ground: Ground
+    heights: FloatArray
+    conductors: Conductors
+    area: FloatArray
+    held: FloatArray
+    resin: Liquid
+
+    @classmethod
+    def of(cls, ground: Ground, profile: Profile, ways: Sequence[Way], heights: FloatArray) -> Stage:
+        """The part at these heights, with these ways."""
+        area = counted(ground, profile, heights)
+        conductors = Conductors.of(ways, heights, profile)
+        held = _held(ways, heights, profile, conductors.in_air, area.shape[1]) * (area > 0.0)
+        resin = Liquid(profile.viscosity_pas, profile.density_kg_m3)
+        return cls(ground, heights, conductors, area, held, resin)
+
+    def at(self, speed: float, gap: float) -> Pressures:
+        """Pressures at a speed in mm/min, with a gap under the rim in mm."""
+        seep = seep_of(self.ground, self.heights, self.area, gap, self.resin)
+        found = self.conductors.pressures(self.resin, self.area * 1e-6 * speed / 60_000.0, seep)
+        return replace(found, pressure=found.pressure + self.held)
+
+
+@dataclass(frozen=True, eq=False)
 class Solved:
     """What was solved, by room and height: suction, down (n, k) Pa, uncapped; area (n, k) mm2; fed, reynolds (n, k)."""
 
@@ -105,21 +133,14 @@ class Solved:
 
 def solved(ground: Ground, profile: Profile, ways: Sequence[Way], heights: FloatArray) -> Solved:
     """Suction at the lift and overpressure on the way down of every room at every height."""
-    area = counted(ground, profile, heights)
-    conductors = Conductors.of(ways, heights, profile)
-    resin = Liquid(profile.viscosity_pas, profile.density_kg_m3)
-    held = _held(ways, heights, profile, conductors.in_air, area.shape[1]) * (area > 0.0)
-    lifted, lowered = (
-        conductors.pressures(resin, area * 1e-6 * speed / 60_000.0, seep_of(ground, heights, area, gap, resin))
-        for speed, gap in speeds(profile)
-    )
-    fast = conductors.reynolds(lifted.flow, resin)
-    reynolds = np.zeros_like(area)
-    for k, (a, b) in enumerate(conductors.ends.tolist()):
+    stage = Stage.of(ground, profile, ways, heights)
+    lifted, lowered = (stage.at(*how) for how in speeds(profile))
+    fast = stage.conductors.reynolds(lifted.flow, stage.resin)
+    reynolds = np.zeros_like(stage.area)
+    for k, (a, b) in enumerate(stage.conductors.ends.tolist()):
         reynolds[:, a] = np.maximum(reynolds[:, a], fast[:, k])
         reynolds[:, b] = np.maximum(reynolds[:, b], fast[:, k])
-    up, down = lifted.pressure + held, lowered.pressure + held
-    return Solved(heights, area.T, up.T, down.T, lifted.fed.T, reynolds.T)
+    return Solved(heights, stage.area.T, lifted.pressure.T, lowered.pressure.T, lifted.fed.T, reynolds.T)
 
 
 def speeds(profile: Profile) -> tuple[tuple[float, float], tuple[float, float]]:
@@ -162,12 +183,11 @@ def _held(ways: Sequence[Way], heights: FloatArray, profile: Profile, air: Flags
     return np.where(wet | np.isinf(least), 0.0, least)
 
 
-def complete_from(found: Solved, room: int, own: Sequence[Way], until: float) -> float:
+def complete_from(heights: FloatArray, fed: Flags, own: Sequence[Way], until: float) -> float:
     """Height from which a room breathes through a complete way; -inf for one that never does while it is a cup of its
-    own: then all its suction is steady."""
+    own: then all its suction is steady. fed: (k,) of the room; own: ways into it; until: where it joins another cup."""
     highs = [w.high for w in own]
     if not highs:
         return -math.inf
-    heights = found.heights
-    breathing = found.fed[room] & (heights >= min(highs)) & (heights < until)
+    breathing = fed & (heights >= min(highs)) & (heights < until)
     return float(heights[int(np.argmax(breathing))]) if breathing.any() else -math.inf

@@ -12,6 +12,7 @@ from ventplanner.flow.ground import Ground, Hollow
 from ventplanner.flow.model import Curves, Flow, RoomFlow
 from ventplanner.flow.solving import Solved, complete_from, heights_of, solved
 from ventplanner.flow.ways import Hole, Way, way_of_hole, way_of_throat
+from ventplanner.physics import curing
 from ventplanner.physics.plates import clamped_disc_deflection
 from ventplanner.profile import Profile
 from ventplanner.progress import Progress, silent
@@ -34,9 +35,10 @@ def breathe(
 
     printed: mm, width as printed of vents by name, and of openings of the part as "opening N" in the order of
     `ground.throats`. While the film is at a height h, a room takes in area(h) times lift speed; only what is printed of
-    a way conducts; ways whose outer end is above the resin let in air.
+    a way conducts; ways whose outer end is above the resin let in air. One that prints narrower than `LEAST_PIXELS`
+    cannot be counted on, and counts as closed: air would come through however narrow it is.
     """
-    ways = ways_of(ground, holes, printed or {})
+    ways = ways_of(ground, holes, printed or {}, curing.LEAST_PIXELS * profile.pixel_mm)
     progress("Solving the flow", 0.0)
     found = solved(ground, profile, ways, heights_of(ground, ways, profile))
     progress("Solving the flow", 1.0)
@@ -50,19 +52,22 @@ def breathe(
     return Flow(profile, ground.rooms, ways, rows, curves, _notes(profile, rows))
 
 
-def ways_of(ground: Ground, holes: Sequence[Hole], printed: Mapping[str, float]) -> tuple[Way, ...]:
-    """Throats and openings of the part that no hole swallows, and the holes, as wide as they print if that is known."""
+def ways_of(ground: Ground, holes: Sequence[Hole], printed: Mapping[str, float], least: float = 0.0) -> tuple[Way, ...]:
+    """Throats and openings of the part that no hole swallows, and the holes, as wide as they print if that is known.
+
+    least: mm; what prints narrower is closed."""
     found = []
+    wide = {name: width if width >= least - 1e-9 else 0.0 for name, width in printed.items()}
     for number, throat in enumerate(ground.throats):
         if any(hole.swallows(throat) for hole in holes):
             continue
         way = way_of_throat(throat)
-        width = printed.get(f"opening {number}")
+        width = wide.get(f"opening {number}")
         found.append(way if width is None else way.as_printed(width))
     for hole in holes:
         drilled = way_of_hole(hole, ground.rooms)
         if drilled is not None:
-            width = printed.get(hole.name)
+            width = wide.get(hole.name)
             found.append(drilled if width is None else drilled.as_printed(width))
     return tuple(found)
 
@@ -89,12 +94,15 @@ def _row(told_of: _Told, hollow: Hollow) -> RoomFlow:
     own = [w for w in told_of.ways if room in (w.a, w.b)] if room else []
     here = (curves.height >= within[0]) & (curves.height < within[1]) & (curves.area[room] > 0.0) & (room > 0)
     suction, down = np.where(here, curves.suction[room], 0.0), np.where(here, curves.overpressure[room], 0.0)
-    complete = complete_from(told_of.found, room, own, within[1])
+    complete = complete_from(curves.height, told_of.found.fed[room], own, within[1])
     early, peak = (float(suction[k].max(initial=0.0)) for k in (curves.height < complete, curves.height >= complete))
     over = float(down.max(initial=0.0))
     atmosphere = profile.air_pressure_pa
     low, high = (min(v / profile.viscosity_pas * peak, atmosphere) for v in profile.viscosity_span_pas)
     starts = max(float(ground.rooms.begins[room]), within[0]) if room else within[0]
+    # What prints closed draws nothing.
+    air_from = max((w.outer + profile.vat_depth_mm for w in own if w.b == 0 and w.width > 0.0), default=math.inf)
+    last = float(curves.height[here].max(initial=0.0))
     return RoomFlow(
         room=room,
         cavity=hollow.cavity,
@@ -110,8 +118,20 @@ def _row(told_of: _Told, hollow: Hollow) -> RoomFlow:
         span=(low, high) if peak < atmosphere else (peak, peak),
         bulge=_bulge(ground, profile, room, max(peak, over)),
         reynolds=float(told_of.found.reynolds[room][here].max(initial=0.0)),
-        draws_air_from=max((w.outer + profile.vat_depth_mm for w in own if w.b == 0), default=math.inf),
+        draws_air_from=air_from,
+        draws_air_to=last,
+        air_mm3=_air(ground, hollow, last - profile.vat_depth_mm) if starts <= air_from < last else 0.0,
     )
+
+
+def _air(ground: Ground, hollow: Hollow, surface: float) -> float:
+    """mm3 of a hollow that lie above the resin when its surface is at this build height."""
+    rooms = ground.rooms
+    size = rooms.voxels.size
+    low = rooms.voxels.origin[2] + (np.arange(rooms.area.shape[1]) - 0.5) * size
+    low = np.maximum(low, hollow.within[0])
+    share = np.clip((surface - low) / size, 0.0, 1.0)
+    return float((rooms.area[hollow.room] * share).sum() * size)
 
 
 def _bulge(ground: Ground, profile: Profile, room: int, pressure: float) -> float:

@@ -17,6 +17,9 @@ SLIT = 1.5
 """A way this many times as long across as it is wide is a slit, and no round hole."""
 
 
+UP = np.array([0.0, 0.0, 1.0])
+
+
 @dataclass(frozen=True)
 class Way:
     """A conductor between rooms a and b (0: the outside). Lengths in mm, heights are build heights.
@@ -87,7 +90,9 @@ def way_of_hole(hole: Hole, rooms: Rooms) -> Way | None:
     entry, exit_ = np.asarray(hole.entry), np.asarray(hole.exit)
     length = float(np.linalg.norm(exit_ - entry))
     axis: FloatArray = (exit_ - entry) / length if length > 0 else np.array([0.0, 0.0, 1.0])
-    inner, outer = rooms.room_at(exit_, axis), rooms.room_at(entry, -axis)
+    # A narrow hole along a floor ends in a voxel of it: the room is a little above.
+    inner = rooms.room_at(exit_, axis) or rooms.room_at(exit_, axis + UP)
+    outer = rooms.room_at(entry, -axis)
     if inner == outer:
         return None
     flat = math.sqrt(max(0.0, 1.0 - float(axis[2]) ** 2))

@@ -14,8 +14,12 @@ from ventplanner.printed.model import Point, PrintedCup, PrintedOpening
 Json = dict[str, Any]
 
 
-def flow_json(before: Flow, after: Flow | None = None, printed: Flow | None = None) -> Json:
-    """The key `flow` of the report: of the part as it is, with the vents of a plan, and with all as wide as printed."""
+def flow_json(
+    before: Flow, after: Flow | None = None, printed: Flow | None = None, advice: Sequence[Json] = ()
+) -> Json:
+    """The key `flow` of the report: of the part as it is, with the vents of a plan, and with all as wide as printed.
+
+    advice: how to set the printer, as plain data."""
     profile = before.profile
     report: Json = {
         "profile": profile.name,
@@ -27,6 +31,7 @@ def flow_json(before: Flow, after: Flow | None = None, printed: Flow | None = No
         "air_pressure_pa": _number(profile.air_pressure_pa),
         "cups": [_row(row) for row in before.cups],
         "remarks": list(remarks(before if after is None else after)),
+        "advice": list(advice),
         "assumptions": list((after or before).notes),
     }
     if after is not None:
@@ -121,6 +126,9 @@ def _row(row: RoomFlow) -> Json:
         "peak_force_n": _number(row.peak_force),
         "height_mm": _number(row.height),
         "capped": row.capped,
+        "draws_air_from_height_mm": _number(row.draws_air_from) if row.draws_air else None,
+        "draws_air_to_height_mm": _number(row.draws_air_to) if row.draws_air else None,
+        "air_mm3": _number(row.air_mm3),
     }
 
 

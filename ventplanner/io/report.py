@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -28,8 +29,12 @@ DIGITS = 6
 Json = dict[str, Any]
 
 
-def inspection(findings: Findings, flow: Flow | None = None, printed: Widths | None = None) -> Json:
-    """What `inspect` reports. flow: of the part as it is; printed: its openings; without them they are not told."""
+def inspection(
+    findings: Findings, flow: Flow | None = None, printed: Widths | None = None, advice: Sequence[Json] = ()
+) -> Json:
+    """What `inspect` reports. flow: of the part as it is; printed: its openings; without them they are not told.
+
+    advice: how to set the printer, as plain data."""
     solid, scene = findings.solid, findings.scene
     source = solid.source
     return {
@@ -56,7 +61,7 @@ def inspection(findings: Findings, flow: Flow | None = None, printed: Widths | N
         "cavities": [_cavity(c, scene.frame) for c in findings.cavities],
         "sealed_area": _curve(findings.cups.sealed_area),
         "left": list(findings.left),
-        **({} if flow is None else {"flow": flow_json(flow)}),
+        **({} if flow is None else {"flow": flow_json(flow, advice=advice)}),
         **({} if printed is None else {"as_printed": _printed(printed, scene.frame)}),
     }
 
@@ -69,12 +74,12 @@ def venting(
     verified: bool,
     flow: tuple[Flow, Flow, Flow] | None = None,
     printed: Widths | None = None,
-    demands: list[Json] | None = None,
+    demands: tuple[Sequence[Json], Sequence[Json]] = ((), ()),
 ) -> Json:
     """What `vent` reports: the inspection of the part as it came, and the vents and the re-read part.
 
     flow: of the part as it came, with its vents, and with all as wide as it prints. printed: openings and vents.
-    demands: what the limits ask of each vent, as plain data.
+    demands: what the limits ask of each vent, and how to set the printer, as plain data.
     """
     report = inspection(findings)
     report["left"] = list(left)
@@ -83,7 +88,7 @@ def venting(
     report["sealed_area_after"] = _curve(after.cups.sealed_area)
     report["verified"] = verified
     if flow is not None:
-        report["flow"] = flow_json(*flow) | {"sizing": demands or []}
+        report["flow"] = flow_json(*flow, advice=demands[1]) | {"sizing": list(demands[0])}
     if printed is not None:
         report["as_printed"] = _printed(printed, findings.scene.frame)
     return report

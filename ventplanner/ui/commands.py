@@ -214,6 +214,15 @@ def _more_vents() -> Iterator[Command]:
         apart=True,
     )
     yield Command(
+        "size_by_need",
+        "Vents",
+        "Si&ze accepted vents by need",
+        lambda w: w.session.size_by_need(),
+        ("Ctrl+Shift+W",),
+        "Make each accepted vent as wide as suction, overpressure and print ask of it, where it is",
+        lambda w: bool(w.session.widths_by_need),
+    )
+    yield Command(
         "propose_again",
         "Vents",
         "Propose a&gain for this cup",

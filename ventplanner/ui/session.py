@@ -122,6 +122,7 @@ class Session(Editing):
             *self._analyst.breathing.lanes,
             *self._analyst.printing.lanes,
             self._analyst.printed_flow.lane,
+            self._analyst.sizing.lane,
         )
         for lane in lanes:
             lane.close()

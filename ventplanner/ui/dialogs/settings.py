@@ -8,6 +8,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QComboBox, QDialog, QFrame, QHBoxLayout, QLineEdit, QScrollArea, QVBoxLayout, QWidget
 
 from ventplanner import parameters as p
+from ventplanner.app.state import BY_NEED
 from ventplanner.errors import ParameterError
 from ventplanner.options import AnalysisOptions, VentRules
 from ventplanner.ui.numbers import complaint, parse
@@ -21,7 +22,7 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("Measuring", ("pitch_mm", "layer_mm", "nested")),
     ("What counts as a cup", ("ignore_below_mm3", "ignore_under_mm")),
     ("What counts as late", ("late_mm", "late_mm3")),
-    ("Proposed vents", ("diameter_mm", "vents_per_cavity", "longest_wall_mm")),
+    ("Proposed vents", ("size", "diameter_mm", "least_mm", "vents_per_cavity", "longest_wall_mm")),
 )
 
 
@@ -150,7 +151,7 @@ class SettingsDialog(QDialog):
     def _answers(self) -> QHBoxLayout:
         line = QHBoxLayout()
         line.setContentsMargins(0, 8, 12, 0)
-        self.usual = button("The usual values", lambda: self._show(AnalysisOptions(), VentRules()), "quiet")
+        self.usual = button("The usual values", lambda: self._show(AnalysisOptions(), BY_NEED), "quiet")
         self.cancel = button("Cancel", self.reject)
         self.apply = button("Apply", self.accept, "primary")
         self.apply.setDefault(True)

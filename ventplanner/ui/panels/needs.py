@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING
 from PySide6.QtWidgets import QGridLayout, QWidget
 
 from ventplanner.ui.panels.fields import Figures, button, row
-from ventplanner.ui.panels.suction import Block, Sign, figure
+from ventplanner.ui.panels.suction import COMING, Block, Sign, figure
 from ventplanner.ui.units import diameter
 
 if TYPE_CHECKING:
     from ventplanner.app.breathing import Breathing, Demand
+    from ventplanner.flow.sizing import Size
     from ventplanner.plan.model import Vent
     from ventplanner.ui.session import Session
 
@@ -31,29 +32,34 @@ class Needs(Block):
     def show_vent(self, vent: Vent) -> None:
         """Show what is asked of this vent now."""
         self._vent = vent
-        self.refresh(vent, self.session.plan)
+        self.refresh(vent, self.session.plan, self._size())
+
+    def _size(self) -> Size | None:
+        """Of a proposal; that of an accepted vent comes with the flow."""
+        kind, _, name = self._word.partition(" ")
+        return self.session.size_of(name) if kind == "proposal" else None
 
     def _fill(self, found: Breathing) -> None:
         if self._vent is None:
             return
         from ventplanner.app.breathing import demand
-        from ventplanner.app.suction import not_yet
 
-        asked = demand(found, self.session.plan, self._vent)
+        asked = demand(found, self.session.plan, self._vent, self._size())
+        if asked is None:
+            self.add_sentences([COMING])
+            return
         self.column.addWidget(_list(asked))
         self._offer_width(asked)
         self._tell_speeds(asked)
         why = asked.size.binding.why
-        yet = not_yet(asked, found.after.profile) if self._word.startswith("vent") else ""
-        said = [f"{why[:1].upper()}{why[1:]}.", yet, asked.empties.advice]
-        self.add_sentences([text for text in said if text])
+        self.add_sentences([f"{why[:1].upper()}{why[1:]}.", asked.empties.advice])
 
     def _offer_width(self, asked: Demand) -> None:
         wide = asked.size.diameter
         if asked.is_wide_enough:
             return
         if math.isinf(wide):
-            self.add_sentences(["No width will do: lift more slowly, or make more vents."])
+            self.add_sentences(["No width will do: lift more slowly, or make one more vent nearer the start."])
             return
         verb = "Make" if self._word.startswith("vent") else "Accept"
         do = partial(self.session.set_diameter, self._word, wide)
@@ -63,8 +69,9 @@ class Needs(Block):
         from ventplanner.app.suction import is_any, speed
 
         speeds = Figures()
-        for name, most in (("Lift at most", asked.lift_speed), ("Lower at most", asked.lower_speed)):
-            speeds.put(name, "any speed" if is_any(most) else speed(most), "The limit of the profile is kept then")
+        for name, most in (("Lift at most", asked.size.lift_speed), ("Lower at most", asked.size.lower_speed)):
+            told = "any speed" if is_any(most) else speed(most) if most > 0.0 else "no speed will do"
+            speeds.put(name, told, "The limit of the profile is kept then")
         self.column.addWidget(speeds)
 
 
@@ -82,9 +89,7 @@ def _list(asked: Demand) -> QWidget:
         word = f"{name}, binds" if line == 0 else name
         sign = Sign()
         sign.say(fits, word)
-        text = (
-            "none will do" if math.isinf(need.diameter) else f"≥ {diameter(math.ceil(20 * need.diameter - 1e-9) / 20)}"
-        )
+        text = _least(need.diameter)
         shown = figure(name, text, f"{word}: {'satisfied' if fits else 'not satisfied'}, asks for")
         for widget in (sign, shown):
             font = widget.font()
@@ -93,3 +98,9 @@ def _list(asked: Demand) -> QWidget:
         grid.addWidget(sign, line, 0)
         grid.addWidget(shown, line, 1)
     return inside
+
+
+def _least(wide: float) -> str:
+    if math.isinf(wide):
+        return "none will do"
+    return f"≥ {diameter(math.ceil(20 * wide - 1e-9) / 20)}" if wide > 0.0 else "any width"

@@ -24,6 +24,7 @@ from ventplanner.ui.work.lanes import Lane
 from ventplanner.ui.work.pool import Pool
 from ventplanner.ui.work.printed_flow import PrintedFlow
 from ventplanner.ui.work.printing import Printing
+from ventplanner.ui.work.sizing import Sizing
 
 if TYPE_CHECKING:
     from ventplanner.analysis.cups import Cups
@@ -120,6 +121,8 @@ class Analyst(QObject):
         self.printing.failed.connect(self.failed)
         self.printed_flow = PrintedFlow(results, self.breathing, self.printing, self)
         self.printed_flow.failed.connect(self.failed)
+        self.sizing = Sizing(results, self.breathing, self)
+        self.sizing.failed.connect(self.failed)
         self._refused: set[str] = set()
         self._cancelled: set[str] = set()
         self._preview_key = self._passing = ""
@@ -175,6 +178,7 @@ class Analyst(QObject):
             self.breathing.leave()
             self.printing.leave()
             self.printed_flow.leave()
+            self.sizing.leave()
             self.findings = self.backdrop = self.proposals = self.preview = None
             self.is_stale = False
             self._preview_key = self._passing = ""
@@ -199,6 +203,7 @@ class Analyst(QObject):
         self.breathing.retry()
         self.printing.retry()
         self.printed_flow.retry()
+        self.sizing.retry()
         self.follow(self._state)
 
     def know(self, state: AppState, preview: Cups, *, passing: bool) -> None:
@@ -262,6 +267,7 @@ class Analyst(QObject):
         self.breathing.follow(state, findings, passing=bool(self._passing))
         self.printing.follow(state, findings, passing=bool(self._passing))
         self.printed_flow.follow(state)
+        self.sizing.follow(state, None if proposals is None else proposals.vents)
 
     def _show_preview(self, preview: Cups, key: str) -> None:
         is_news = key != self._preview_key

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QFileSystemWatcher, QObject, QTimer, Signal
 
 from ventplanner.analysis.limits import check_pitch, checked_part
-from ventplanner.app.state import AppState, from_saved
+from ventplanner.app.state import BY_NEED, AppState, from_saved
 from ventplanner.errors import FileReadError
 from ventplanner.geometry.solid import Solid
 from ventplanner.io.project import SUFFIX, load_plan
@@ -58,7 +58,7 @@ def read_file(path: str, unit: str | None, progress: Progress) -> Opened:
         saved = load_plan(path)
         state = from_saved(saved)
     else:
-        state = AppState(_part(path, unit, progress))
+        state = AppState(_part(path, unit, progress), rules=BY_NEED)
     checked_part(state.solid)
     check_pitch(state.solid, state.pose, state.options.pitch_mm)
     plan_path = path if is_plan(path) else ""

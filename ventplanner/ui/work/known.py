@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, Signal
 
 from ventplanner.app.history import History
-from ventplanner.app.state import AppState, numbered_apart, open_proposals
+from ventplanner.app.state import AppState, offered
 from ventplanner.plan.model import NoVent, Plan, Vent
 from ventplanner.profile import Profile
 from ventplanner.ui.work.analyst import Analyst, Interrupted
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from ventplanner.app.outlook import Outlook
     from ventplanner.app.printing import Printed, WayOut
     from ventplanner.app.verdict import Verdict
+    from ventplanner.flow.sizing import Size
     from ventplanner.ui.picture import Picture
 
 
@@ -82,14 +83,12 @@ class Known(QObject):
         state, proposed = self.state, self._analyst.proposals
         if state is None or proposed is None or self.stale:
             return ()
-        if self._offered[0] is not state or self._offered[1] is not proposed:
-            alone = {cavity for cavity, _ in state.plan.left_alone}
-            # Numbered before those of cavities left alone are taken out: the others keep their numbers.
-            vents = numbered_apart(open_proposals(state, proposed.vents), (*state.plan.vents, *state.set_aside))
-            vents = tuple(v for v in vents if v.cavity not in alone)
+        widths = self._analyst.sizing.found
+        if self._offered[0] is not state or self._offered[1] != (proposed, widths):
+            vents = self._analyst.sizing.shown(state, offered(state, proposed.vents))
             # The same object as before where nothing changed: others tell by that.
             same = vents == self._offered[2]
-            self._offered = (state, proposed, self._offered[2] if same else vents)
+            self._offered = (state, (proposed, widths), self._offered[2] if same else vents)
         return self._offered[2]
 
     @property
@@ -127,6 +126,18 @@ class Known(QObject):
     def is_flow_coming(self) -> bool:
         """Whether an answer about the flow is on the way."""
         return self.stale or self._analyst.breathing.is_busy
+
+    def size_of(self, proposal_id: str) -> Size | None:
+        """What the limits ask of a proposal, beside the accepted vents; None as long as that is not known."""
+        return None if self.stale else self._analyst.sizing.size_of(proposal_id)
+
+    @property
+    def widths_by_need(self) -> tuple[Vent, ...]:
+        """The accepted vents, each as wide as the limits ask, if that is known and any would change; else nothing."""
+        sizing = self._analyst.sizing
+        if self.stale or sizing.found is None or not sizing.is_current:
+            return ()
+        return sizing.found.accepted if sizing.found.accepted != self.plan.vents else ()
 
     @property
     def remarks(self) -> tuple[Left, ...]:

@@ -1,0 +1,55 @@
+"""Widths by need, as the window asks for them: of the proposals, and of the accepted vents if the user wishes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import astuple, dataclass, replace
+
+import numpy as np
+
+from ventplanner.app.breathing import Breathing, flow_key
+from ventplanner.app.dragging import resized
+from ventplanner.app.state import AppState, key_of
+from ventplanner.parameters import DIAMETER_MM
+from ventplanner.plan.model import Vent
+from ventplanner.plan.sizing import Sized, sized
+from ventplanner.profile import Profile
+from ventplanner.progress import Progress, silent
+
+
+@dataclass(frozen=True, eq=False)
+class SizedAll:
+    """proposals: as they are offered, and what is asked of them and of the accepted ones. accepted: the accepted vents,
+    each as wide as is asked of it, where it is and as far as it fits."""
+
+    proposals: Sized
+    accepted: tuple[Vent, ...]
+
+
+def sizing_key(state: AppState, offered: Sequence[Vent], profile: Profile) -> str:
+    """Key of the widths: the flow, the rules, the accepted vents and the open proposals by name, and names in use."""
+    vents = [[v.id, v.kind, *v.start_mm, *v.end_mm, v.diameter_mm] for v in (*state.plan.vents, *offered)]
+    return key_of("sizing", flow_key(state, profile), astuple(state.rules), vents, [v.id for v in state.set_aside])
+
+
+def size_all(found: Breathing, state: AppState, offered: Sequence[Vent], progress: Progress = silent) -> SizedAll:
+    """Widths of the open proposals beside the accepted vents, and of these among themselves. found: the flow of this
+    state."""
+    accepted = state.plan.vents
+    taken = frozenset(v.id for v in state.set_aside)
+    profile = found.after.profile
+    proposals = sized(found.ground, profile, offered, state.rules, accepted, taken, progress=progress)
+    return SizedAll(proposals, _resized(found, accepted))
+
+
+def _resized(found: Breathing, accepted: tuple[Vent, ...]) -> tuple[Vent, ...]:
+    done = list(accepted)
+    for k, vent in enumerate(accepted):
+        size = found.sizes.get(vent.id)
+        wide = vent.diameter_mm if size is None else size.diameter
+        if not np.isfinite(wide) or abs(wide - vent.diameter_mm) < 1e-9 or vent.kind == "widen":
+            continue
+        others = (*done[:k], *done[k + 1 :])
+        fitted = resized(found.ground.findings, vent, float(DIAMETER_MM.check(wide)), others)
+        done[k] = vent if isinstance(fitted, str) else replace(fitted, id=vent.id, cavity=vent.cavity, cup=vent.cup)
+    return tuple(done)
