@@ -10,9 +10,10 @@ import numpy as np
 from ventplanner.app.breathing import Breathing, flow_key
 from ventplanner.app.dragging import resized
 from ventplanner.app.state import AppState, key_of
+from ventplanner.options import VentRules
 from ventplanner.parameters import DIAMETER_MM
 from ventplanner.plan.model import Vent
-from ventplanner.plan.sizing import Sized, sized
+from ventplanner.plan.sizing import Sized, refitted, sized
 from ventplanner.profile import Profile
 from ventplanner.progress import Progress, silent
 
@@ -20,7 +21,7 @@ from ventplanner.progress import Progress, silent
 @dataclass(frozen=True, eq=False)
 class SizedAll:
     """proposals: as they are offered, and what is asked of them and of the accepted ones. accepted: the accepted vents,
-    each as wide as is asked of it, where it is and as far as it fits."""
+    each as wide as is asked of it where that fits: around its own axis, or with the same lowest point."""
 
     proposals: Sized
     accepted: tuple[Vent, ...]
@@ -39,10 +40,10 @@ def size_all(found: Breathing, state: AppState, offered: Sequence[Vent], progres
     taken = frozenset(v.id for v in state.set_aside)
     profile = found.after.profile
     proposals = sized(found.ground, profile, offered, state.rules, accepted, taken, progress=progress)
-    return SizedAll(proposals, _resized(found, accepted))
+    return SizedAll(proposals, _resized(found, accepted, state.rules))
 
 
-def _resized(found: Breathing, accepted: tuple[Vent, ...]) -> tuple[Vent, ...]:
+def _resized(found: Breathing, accepted: tuple[Vent, ...], rules: VentRules) -> tuple[Vent, ...]:
     done = list(accepted)
     for k, vent in enumerate(accepted):
         size = found.sizes.get(vent.id)
@@ -51,5 +52,7 @@ def _resized(found: Breathing, accepted: tuple[Vent, ...]) -> tuple[Vent, ...]:
             continue
         others = (*done[:k], *done[k + 1 :])
         fitted = resized(found.ground.findings, vent, float(DIAMETER_MM.check(wide)), others)
-        done[k] = vent if isinstance(fitted, str) else replace(fitted, id=vent.id, cavity=vent.cavity, cup=vent.cup)
+        if isinstance(fitted, str):  # a little higher, so that it does not cut into the floor
+            fitted = refitted(found.ground, vent, wide, others, rules) or vent
+        done[k] = replace(fitted, id=vent.id, cavity=vent.cavity, cup=vent.cup)
     return tuple(done)

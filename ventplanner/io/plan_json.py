@@ -20,7 +20,8 @@ from ventplanner.errors import FileReadError, ParameterError, ProjectError
 from ventplanner.geometry.pose import On, Pose
 from ventplanner.geometry.solid import Body, Solid, Source, Unit
 from ventplanner.io.profile_json import profile_object, profile_of
-from ventplanner.options import AnalysisOptions, Nested, VentRules
+from ventplanner.options import AnalysisOptions, Nested, Sizing, VentRules
+from ventplanner.parameters import LEAST_MM
 from ventplanner.plan.model import Kind, NoVent, Plan, Point, Vent
 from ventplanner.profile import Profile
 
@@ -106,6 +107,8 @@ class RulesJson(Struct, frozen=True, kw_only=True):
     diameter_mm: float
     vents_per_cavity: int
     longest_wall_mm: float
+    size: Sizing = "fixed"
+    least_mm: float = LEAST_MM.default
 
 
 class VentJson(Struct, frozen=True, kw_only=True):

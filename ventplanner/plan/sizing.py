@@ -84,6 +84,12 @@ def sized(
     return Sized(tuple(_told(v, found.get(v.id), rules) for v in vents), found)
 
 
+def refitted(ground: Ground, vent: Vent, diameter: float, others: Sequence[Vent], rules: VentRules) -> Vent | None:
+    """A vent with another diameter (mm) and the same lowest point, else around the same axis, clear of others; None if
+    it does not fit."""
+    return _Work(ground, Profile(), rules, ()).refitted(vent, diameter, others)
+
+
 def sized_plan(ground: Ground, profile: Profile, plan: Plan, rules: VentRules, progress: Progress = silent) -> Plan:
     """A plan of nothing but proposals, sized; see `sized`."""
     return replace(plan, vents=sized(ground, profile, plan.vents, rules, progress=progress).vents)
@@ -130,14 +136,14 @@ class _Work:
 
     def _as_near_as_fits(self, vent: Vent, want: float, others: Sequence[Vent]) -> Vent | None:
         """The vent with this diameter; or, in tenths of a mm, the next to it on the side where it is now."""
-        found = self._refitted(vent, want, others)
+        found = self.refitted(vent, want, others)
         step = 1 if want < vent.diameter_mm else -1
         tenths = range(round(10.0 * want) + step, round(10.0 * vent.diameter_mm), step)
-        tries = (self._refitted(vent, 0.1 * k, others) for k in tenths)
+        tries = (self.refitted(vent, 0.1 * k, others) for k in tenths)
         return found or next((fitted for fitted in tries if fitted is not None), None)
 
-    def _refitted(self, vent: Vent, diameter: float, others: Sequence[Vent]) -> Vent | None:
-        """The vent with another diameter and the same lowest point, else around the same axis; None if it fits not."""
+    def refitted(self, vent: Vent, diameter: float, others: Sequence[Vent]) -> Vent | None:
+        """See the function of this name."""
         frame = self.findings.scene.frame
         outwards = -frame.direction_to_build(np.asarray(vent.axis))
         inner = frame.to_build(np.asarray([vent.exit_mm]))[0]
@@ -179,7 +185,7 @@ class _Work:
         alone = _wanted(self.sizes(vents).get(vent.id), vent)
         wide = round(TWIN_SHARE * alone, 1)
         rest = tuple(v for v in vents if v.id != vent.id)
-        first = self._refitted(vent, wide, (*self.accepted, *rest))
+        first = self.refitted(vent, wide, (*self.accepted, *rest))
         if first is None:
             return None
         name = self._free_id(vents)

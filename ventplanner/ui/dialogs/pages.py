@@ -60,6 +60,9 @@ SUCTION: tuple[tuple[str, tuple[str, ...]], ...] = (
         (
             "At the lift: the largest suction once a vent is complete. Start-up: until then. Way down: the largest"
             " overpressure, which bulges thin walls. Force: suction times area, which the film and the part must bear.",
+            "Vents above the resin draw in air, which resists next to nothing. From which height on, and how much of"
+            " the hollow is empty of resin in the end, is told then. As printed, what is narrower than four pixels"
+            " counts as closed.",
             "Closed: nothing gets in, and only the pressure of the air ends the suction.",
             "Before: without vents. After: with those that you accepted. As printed (A): with all openings and vents as"
             " wide as they print; without that, as wide as in the model. Grey figures are those of before your last"
@@ -70,8 +73,16 @@ SUCTION: tuple[tuple[str, tuple[str, ...]], ...] = (
         "How wide a vent must be",
         (
             "Each condition asks for a diameter: the suction at the lift, the pressure on the way down, and that it"
-            " prints open. The largest one binds. Beside it stand the speeds that go with the vents as they are: a vent"
-            " that is too small for 60 mm/min may do for 25 mm/min.",
+            " prints open. The largest one binds, and its height is told. Beside it stand the speeds that go with the"
+            " vents as they are: a vent that is too small for 60 mm/min may do for 25 mm/min.",
+            "The flow is solved with trial diameters. Near the start of a hollow one vent bears all of it, while the"
+            " others are still above the layer being printed: it gets what it needs then, and vents that share the"
+            " flow get the same width. What is asked of several vents goes together: with all of them so wide every"
+            " limit is kept.",
+            "Proposed vents are as wide as is asked, and no narrower than the least diameter (Ctrl+comma, where they"
+            " can be given one width for all as well); two beside each other where one would be wider than 4 mm."
+            " Accepted vents stay as they are; Size accepted vents by need, in the menu Vents, makes them as wide as is"
+            " asked, in one step that can be undone.",
         ),
     ),
     (
