@@ -144,37 +144,64 @@ class Hand:
         self.app.postEvent(self.target, QMouseEvent(QEvent.Type[kind], place, above, button, held, none))
 
 
+class Steps:
+    """Times steps of a drag: from the mouse event until chart and view are on the screen with the preview of it."""
+
+    def __init__(self, hand: Hand) -> None:
+        from PySide6.QtCore import QEvent, QEventLoop, QObject, QTimer
+
+        self.hand, self.seconds, self.refused = hand, [], 0
+        self._came, self._ended = False, 0.0
+        self._loop = QEventLoop()
+        self._too_long = QTimer(self._loop, singleShot=True, interval=1000)
+        self._too_long.timeout.connect(self._loop.quit)
+        hand.session.preview_changed.connect(self._note)
+
+        class Watch(QObject):
+            def eventFilter(watch, _watched: QObject, event: QEvent) -> bool:  # noqa: N802, N805 - Qt's name
+                if event.type() == QEvent.Type.Paint and self._came:
+                    QTimer.singleShot(0, self._end)  # when this, and all that is painted with it, is on the screen
+                return False
+
+        self._watch = Watch()
+        hand.window.stage.chart.installEventFilter(self._watch)
+
+    def _note(self) -> None:
+        self._came = True
+
+    def _end(self) -> None:
+        self._ended = time.perf_counter()
+        self._loop.quit()
+
+    def step(self, dx: float, dy: float) -> None:
+        """One move of the mouse."""
+        self._came, self._ended = False, 0.0
+        began = time.perf_counter()
+        self.hand.send("MouseMove", dx, dy)
+        self._too_long.start()
+        self._loop.exec()
+        self._too_long.stop()
+        if self._ended:
+            self.seconds.append(self._ended - began)
+        else:
+            self.refused += 1
+
+
 def drag(path: Path) -> None:
     """A vent dragged along the skin by real mouse events in the real window."""
-    from PySide6.QtCore import QEvent, QEventLoop, QObject, QTimer
+    from PySide6.QtCore import QTimer
 
     hand = Hand(path)
     session = hand.session
     print(f"{len(session.findings.part.faces)} triangles, pitch {session.findings.scene.resolution.pitch_mm:g} mm")
-    came, ended, waits, last = [False], [0.0], [], [time.perf_counter()]
-    loop = QEventLoop()
-
-    class Watch(QObject):
-        def eventFilter(self, _watched: QObject, event: QEvent) -> bool:  # noqa: N802 - Qt's name
-            if event.type() == QEvent.Type.Paint and came[0]:
-                QTimer.singleShot(0, end)  # when this, and all that is painted with it, is on the screen
-            return False
-
-    def end() -> None:
-        ended[0] = time.perf_counter()
-        loop.quit()
+    waits, last = [], [time.perf_counter()]
 
     def beat() -> None:
         now = time.perf_counter()
         waits.append(max(0.0, now - last[0] - 0.002))
         last[0] = now
 
-    def note() -> None:
-        came[0] = True
-
-    session.preview_changed.connect(note)
-    watch, timer = Watch(), QTimer(interval=2)
-    hand.window.stage.chart.installEventFilter(watch)
+    steps, timer = Steps(hand), QTimer(interval=2)
     timer.timeout.connect(beat)
     hand.send("MouseButtonPress")
     hand.app.processEvents()
@@ -182,27 +209,15 @@ def drag(path: Path) -> None:
     inwards = np.array([float(middle[0]) - hand.start.x(), float(middle[1]) - hand.start.y()])
     inwards /= max(float(np.linalg.norm(inwards)), 1.0)
     across = np.array([-inwards[1], inwards[0]])
-    steps, refused = [], 0
     timer.start()
     for k in range(STEPS):
-        came[0], ended[0] = False, 0.0
-        began = time.perf_counter()
         way = (20.0 + 2.0 * (k % 50)) * inwards + 15.0 * np.sin(0.2 * k) * across
-        hand.send("MouseMove", *way.tolist())
-        too_long = QTimer(loop, singleShot=True)
-        too_long.timeout.connect(loop.quit)
-        too_long.start(1000)
-        loop.exec()
-        too_long.stop()
-        if ended[0]:
-            steps.append(ended[0] - began)
-        else:
-            refused += 1
+        steps.step(*way.tolist())
     timer.stop()
     hand.send("MouseButtonRelease")
     hand.wait(hand.at_rest)
-    told("step of a drag, mouse event to chart painted", steps)
-    print(f"steps at which the vent fits nowhere: {refused}")
+    told("step of a drag, mouse event to chart painted", steps.seconds)
+    print(f"steps at which the vent fits nowhere: {steps.refused}")
     told("event loop while dragging, an event waits", waits)
     hand.window.leave_at_once()
     hand.app.processEvents()

@@ -6,23 +6,96 @@ from typing import Any
 
 import numpy as np
 
-from ventplanner.geometry.jit import F8, I8, IN_F8_1, IN_I4_1, IN_I8_1, OUT_F8_1, OUT_I4_1, OUT_I8_1, VOID, kernel
+from ventplanner.geometry.jit import (
+    F8,
+    I8,
+    IN_F8_1,
+    IN_I4_1,
+    IN_I8_1,
+    IN_U1_1,
+    OUT_F8_1,
+    OUT_I4_1,
+    OUT_I8_1,
+    OUT_U1_1,
+    VOID,
+    kernel,
+)
 
 
-@kernel(I8(IN_I8_1, IN_F8_1, IN_I8_1, IN_F8_1, OUT_I8_1, OUT_I8_1))
-def match_columns(offsets: Any, z0: Any, new_offsets: Any, new_z0: Any, place: Any, fresh: Any) -> int:
-    """Where each run of unchanged columns is in the new runs (-1 in other columns), and the runs of other columns that
-    start anywhere. Returns the number of these."""
-    n = 0
-    for column in range(offsets.shape[0] - 1):
+@kernel(VOID(I8, I8, IN_I8_1, IN_I4_1, IN_F8_1, IN_F8_1, IN_I4_1, OUT_U1_1))
+def find_quiet(
+    nx: int, ny: int, offsets: Any, column_of_run: Any, z0: Any, z1: Any, branch_of_run: Any, quiet: Any
+) -> None:
+    """Mark the runs that start outside where they touch nothing but the outside: no event of the sweep."""
+    for run in range(z0.shape[0]):
+        quiet[run] = 0
+        if branch_of_run[run] != 0 or z0[run] == -np.inf:
+            continue
+        column, z, is_quiet = column_of_run[run], z0[run], True
+        i, j = column % nx, column // nx
+        for side in range(4):
+            x, y = i + (side == 1) - (side == 0), j + (side == 3) - (side == 2)
+            if not (0 <= x < nx and 0 <= y < ny):
+                continue
+            near = y * nx + x
+            for other in range(offsets[near], offsets[near + 1]):
+                if z0[other] > z:
+                    break
+                if z1[other] > z and branch_of_run[other] != 0:
+                    is_quiet = False
+        if is_quiet:
+            quiet[run] = 1
+
+
+@kernel(
+    I8(
+        I8, IN_I8_1, IN_F8_1, IN_F8_1, IN_I4_1, IN_U1_1, IN_I8_1, IN_F8_1, IN_F8_1, IN_I4_1,
+        OUT_U1_1, OUT_I8_1, OUT_I8_1, OUT_U1_1,
+    )
+)  # fmt: skip
+def match_columns(
+    nx: int,
+    offsets: Any,
+    z0: Any,
+    z1: Any,
+    void_class: Any,
+    quiet: Any,
+    new_offsets: Any,
+    new_z0: Any,
+    new_z1: Any,
+    new_class: Any,
+    changed: Any,
+    place: Any,
+    fresh: Any,
+    known: Any,
+) -> int:
+    """What a drill has changed: the columns, and those beside them. place: where each run of the others is in the new
+    runs, -1 where it is no event. known: new runs that are outside for sure. fresh: new runs of changed columns that
+    start anywhere; returns their number."""
+    n_columns = offsets.shape[0] - 1
+    changed[:] = 0
+    for column in range(n_columns):
         begin, end, shift = offsets[column], offsets[column + 1], new_offsets[column] - offsets[column]
         same = new_offsets[column + 1] - new_offsets[column] == end - begin
         for r in range(begin, end):
-            same = same and z0[r] == new_z0[r + shift]
-        for r in range(begin, end):
-            place[r] = r + shift if same else -1
+            same = same and z0[r] == new_z0[r + shift] and z1[r] == new_z1[r + shift]
+            same = same and void_class[r] == new_class[r + shift]
         if not same:
+            for near in (column - nx, column - 1, column, column + 1, column + nx):
+                if 0 <= near < n_columns:
+                    changed[near] = 1
+    n = 0
+    for column in range(n_columns):
+        shift = new_offsets[column] - offsets[column]
+        for r in range(offsets[column], offsets[column + 1]):
+            place[r] = -1
+            if not changed[column]:
+                known[r + shift] = quiet[r]
+                if not quiet[r]:
+                    place[r] = r + shift
+        if changed[column]:
             for r in range(new_offsets[column], new_offsets[column + 1]):
+                known[r] = 0
                 if new_z0[r] > -np.inf:
                     fresh[n] = r
                     n += 1
@@ -53,7 +126,7 @@ def merge_order(order: Any, place: Any, added: Any, z0: Any, merged: Any) -> int
 @kernel(
     I8(
         I8, I8, IN_I8_1, IN_I4_1, IN_F8_1, IN_F8_1, IN_I4_1, IN_I8_1,
-        OUT_I4_1, OUT_F8_1, OUT_I4_1, OUT_F8_1, OUT_I8_1, OUT_I4_1,
+        IN_U1_1, OUT_I4_1, OUT_F8_1, OUT_I4_1, OUT_F8_1, OUT_I8_1, OUT_I4_1,
     )
 )  # fmt: skip
 def sweep(
@@ -65,6 +138,7 @@ def sweep(
     z1: Any,
     void_class: Any,
     order: Any,
+    known: Any,
     branch_of_run: Any,
     birth: Any,
     parent: Any,
@@ -74,11 +148,12 @@ def sweep(
 ) -> int:
     """Join tree of the void runs, swept by rising z0 (Carr, Snoeyink & Axen 2003), elder rule. Returns the branches.
 
-    Branch 0 is the outside: every run that starts at -inf is in it. `order` lists the other runs by z0.
+    Branch 0 is the outside: every run that starts at -inf is in it, and those that are `known` to be. `order` lists the
+    others by z0.
     `joined` is the union-find forest over branches (its final state tells which branches became one).
     """
     for r in range(z0.shape[0]):
-        branch_of_run[r] = 0 if z0[r] == -np.inf else -1
+        branch_of_run[r] = 0 if z0[r] == -np.inf or known[r] else -1
     birth[0], parent[0], merge[0], merge_run[0], joined[0] = -np.inf, -1, np.inf, -1, 0
     n_branches = 1
     near = np.empty(4, np.int64)

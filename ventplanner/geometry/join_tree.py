@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ventplanner.geometry import join_kernels as kernels
 from ventplanner.geometry.columns import LongArray, Runs
@@ -58,27 +59,47 @@ class SealedPieces:
 
 @dataclass(frozen=True, eq=False)
 class Rise:
-    """Runs by the height at which they start. order: those that start anywhere, int64, by z0, then by number."""
+    """Runs by the height at which they start: the events of the sweep. order: int64, by z0, then by number; all that
+    start anywhere but those that are known to be outside. known: (n,) uint8."""
 
     runs: Runs
     order: LongArray
+    known: NDArray[np.uint8]
 
     @classmethod
     def of(cls, runs: Runs) -> Rise:
         """Sort them."""
         inner = np.flatnonzero(runs.z0 > -np.inf)
-        return cls(runs, inner[np.argsort(runs.z0[inner], kind="stable")])
+        order = inner[np.argsort(runs.z0[inner], kind="stable")]
+        return cls(runs, order, np.zeros(len(runs.z0), dtype=np.uint8))
+
+    @cached_property
+    def _quiet(self) -> NDArray[np.uint8]:
+        runs, quiet = self.runs, np.empty(len(self.runs.z0), dtype=np.uint8)
+        branches = join_tree(runs, self).branch_of_run
+        kernels.find_quiet(
+            runs.grid.nx, runs.grid.ny, runs.offsets, runs.column_of_run, runs.z0, runs.z1, branches, quiet
+        )
+        return quiet
 
     def renewed(self, runs: Runs) -> Rise:
-        """The same for runs on the same grid that differ in few columns: only those are sorted, then merged in."""
+        """The same with holes drilled: only columns that they changed are sorted, and merged in.
+
+        More void joins more: a run that started outside where it touched nothing but the outside does so still, unless
+        its column or one beside it has changed.
+        """
         old = self.runs
         place, fresh = np.empty(len(old.z0), dtype=np.int64), np.empty(len(runs.z0), dtype=np.int64)
-        count = kernels.match_columns(old.offsets, old.z0, runs.offsets, runs.z0, place, fresh)
+        changed, known = np.empty(old.grid.n_columns, dtype=np.uint8), np.empty(len(runs.z0), dtype=np.uint8)
+        count = kernels.match_columns(
+            old.grid.nx, old.offsets, old.z0, old.z1, old.void_class, self._quiet,
+            runs.offsets, runs.z0, runs.z1, runs.void_class, changed, place, fresh, known,
+        )  # fmt: skip
         added = fresh[:count]
         added = added[np.argsort(runs.z0[added], kind="stable")]
         order = np.empty(len(self.order) + count, dtype=np.int64)
         n = kernels.merge_order(self.order, place, added, runs.z0, order)
-        return Rise(runs, order[:n])
+        return Rise(runs, order[:n], known)
 
 
 def join_tree(runs: Runs, rise: Rise | None = None) -> JoinTree:
@@ -86,7 +107,8 @@ def join_tree(runs: Runs, rise: Rise | None = None) -> JoinTree:
 
     rise: their order, if it is known already.
     """
-    order = (rise or Rise.of(runs)).order
+    rise = rise or Rise.of(runs)
+    order = rise.order
     n = len(runs.z0)
     most = len(order) + 1
     branch_of_run = np.empty(n, dtype=np.int32)
@@ -96,7 +118,7 @@ def join_tree(runs: Runs, rise: Rise | None = None) -> JoinTree:
     grid = runs.grid
     count = kernels.sweep(
         grid.nx, grid.ny, runs.offsets, runs.column_of_run, runs.z0, runs.z1, runs.void_class, order,
-        branch_of_run, birth, parent, merge, merge_run, joined,
+        rise.known, branch_of_run, birth, parent, merge, merge_run, joined,
     )  # fmt: skip
     birth, parent, merge, merge_run = birth[:count], parent[:count], merge[:count], merge_run[:count]
     opens, component = _follow(parent, merge)
