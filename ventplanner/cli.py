@@ -7,6 +7,8 @@ import os
 import signal
 import sys
 from collections.abc import Sequence
+from dataclasses import replace
+from itertools import chain
 from types import FrameType
 from typing import TYPE_CHECKING, Any, NoReturn
 
@@ -144,6 +146,11 @@ def _job(jobs: argparse._SubParsersAction[_Parser], name: str, text: str) -> arg
     parser.add_argument("file", metavar="FILE", help="STL, 3MF, OBJ, PLY or OFF file, or a .ventplan file")
     parser.add_argument("--json", action="store_true", help="print one JSON object (resources/json-format.md)")
     _add(parser.add_argument_group("part and pose"), _PART)
+    keep = (
+        "where no vent may be: a colour of FILE, such as #ff0000; or another file of the part in which that is painted"
+    )
+    keep += "; or a .ventplan file in which it is marked (default: what is marked in the saved plan, if there is one)"
+    parser.add_argument("--keep-clear", metavar="COLOUR|FILE", help=keep)
     _add(parser.add_argument_group("analysis"), _LOOK)
     bench = parser.add_argument_group("printer and resin")
     about = "JSON file of a profile (resources/profile-format.md; default: that of the plan, if it keeps one)"
@@ -190,7 +197,8 @@ def _wish(asked: argparse.Namespace) -> Wish:
     unit = None if asked.unit is None else p.UNIT.parse(asked.unit)
     pose, options, rules = values(_PART[1:]), values(_LOOK), values(_VENTS)
     bench = {"profile_path": asked.profile, "profile": values(_BENCH)}
-    return jobs.wish(asked.file, plan, unit, pose=pose, options=options, rules=rules, **bench)
+    wish = jobs.wish(asked.file, plan, unit, pose=pose, options=options, rules=rules, **bench)
+    return replace(wish, keep_clear=asked.keep_clear)
 
 
 def _inspect(asked: argparse.Namespace) -> int:
@@ -210,7 +218,8 @@ def _vent(asked: argparse.Namespace) -> int:
     wish, more = _wish(asked), {"overwrite": asked.overwrite, "save": asked.save}
     done = jobs.vent(wish, asked.out, progress=_progress(), printed_cups=asked.json, **more)
     after = done.exported.after
-    left = (*report.left_after(done.plan, after), *report.left_as_printed(done.plan, done.printed))
+    told = report.left_after(done.plan, after), report.left_as_printed(done.plan, done.printed), done.in_the_way
+    left = tuple(chain.from_iterable(told))
     flows, demands = (done.flow, done.flow_after, done.flow_printed), (done.demands, done.advice)
     result = report.venting(done.findings, done.plan, after, left, True, flows, done.printed, demands)
     text = report.to_text(result) if asked.json else summary.venting_text(result, asked.out, asked.save)

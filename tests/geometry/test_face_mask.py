@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from bodies import box, solid
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.bodies import box, solid
 from ventplanner.errors import MeshError
 from ventplanner.geometry.face_mask import FaceMask
 

@@ -17,6 +17,7 @@ from plan_values import saved_plans, vent, wedge
 
 from ventplanner import __version__
 from ventplanner.errors import FileReadError, FileWriteError, ParameterError, ProjectError
+from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.geometry.solid import Solid
 from ventplanner.io.profile_json import encode_profile
 from ventplanner.io.project import SavedPlan, load_plan, save_plan
@@ -31,6 +32,7 @@ PLAN = SavedPlan(
     proposals=(("2", vent("2", 21.0)),),
     left_at=(("C", (1.0, 2.0, 3.0)),),
     profile=Profile("Harbour grey", viscosity_mpas=420.0, base_layers=7),
+    keep_clear=FaceMask.at(4, [1, 3]),
 )
 
 
@@ -83,7 +85,10 @@ def test_the_same_plan_gives_the_same_bytes(file: Path, tmp_path: Path) -> None:
 def test_the_file_is_laid_out_as_documented(file: Path) -> None:
     members = members_of(file)
     digest = PLAN.part.digest
-    assert list(members) == ["plan.json", f"part/{digest}/vertices.f64", f"part/{digest}/faces.i32"]
+    assert PLAN.keep_clear is not None
+    marks = f"keep-clear/{PLAN.keep_clear.digest}/faces.u1"
+    assert list(members) == ["plan.json", f"part/{digest}/vertices.f64", f"part/{digest}/faces.i32", marks]
+    assert members[marks] == bytes([0b1010])  # faces 1 and 3 of 4
     assert members[f"part/{digest}/vertices.f64"] == PLAN.part.vertices.astype("<f8").tobytes()
     assert members[f"part/{digest}/faces.i32"] == PLAN.part.faces.astype("<i4").tobytes()
     document = json.loads(members["plan.json"])
@@ -345,3 +350,24 @@ def test_a_part_without_triangles_is_kept_as_it_is(tmp_path: Path) -> None:
     empty = Solid(np.zeros((0, 3)), np.zeros((0, 3), np.int32))
     save_plan(tmp_path / "empty.ventplan", SavedPlan(empty))
     assert load_plan(tmp_path / "empty.ventplan").part.digest == empty.digest
+
+
+def test_a_plan_without_marks_has_no_member_for_them_and_an_old_one_opens(file: Path, tmp_path: Path) -> None:
+    assert [name for name in members_of(file) if name.startswith("keep-clear/")]
+    save_plan(tmp_path / "bare.ventplan", replace(PLAN, keep_clear=None))
+    assert not [name for name in members_of(tmp_path / "bare.ventplan") if name.startswith("keep-clear/")]
+    assert load_plan(edited(file, lambda plan: plan.pop("keep_clear"))).keep_clear is None
+
+
+@pytest.mark.parametrize(("content", "why"), [(b"\x03", "digest differs"), (b"\xf0", "do not exist"), (b"", "bytes")])
+def test_marks_that_were_changed_are_refused(file: Path, content: bytes, why: str) -> None:
+    members = members_of(file)
+    name = next(name for name in members if name.startswith("keep-clear/"))
+    with pytest.raises(ProjectError, match=why):
+        load_plan(pack(file, {**members, name: content}))
+
+
+def test_marks_that_are_missing_are_told(file: Path) -> None:
+    members = {name: data for name, data in members_of(file).items() if not name.startswith("keep-clear/")}
+    with pytest.raises(ProjectError, match="missing"):
+        load_plan(pack(file, members))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import string
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -25,6 +25,7 @@ from ventplanner.analysis.health import (
     HealthNote,
     examine,
 )
+from ventplanner.analysis.kept_clear import KeptClear
 from ventplanner.analysis.limits import check_pitch, checked_part
 from ventplanner.analysis.nesting import Reading, read_nesting
 from ventplanner.analysis.openings import Opening
@@ -33,6 +34,7 @@ from ventplanner.analysis.supports_in_file import supports_in_file
 from ventplanner.analysis.surfaces import surfaces
 from ventplanner.errors import MeshError
 from ventplanner.geometry.columns import Overlap, cast
+from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.geometry.join_tree import join_tree
 from ventplanner.geometry.pose import BuildFrame, Pose
 from ventplanner.geometry.rays import Target
@@ -71,7 +73,8 @@ class Findings:
 
     solid: as given. scene: the posed part (its solid may have skins turned over, see `notes`, and has only vertices
     that faces use). cavities: by start. health: what is wrong with the mesh. notes: assumptions, as sentences.
-    support_skins: (n_skins,) bool, bodies in the file that look like supports.
+    support_skins: (n_skins,) bool, bodies in the file that look like supports. kept_clear: the surface that no drill
+    may cut, if the user marked one (`keeping_clear`): whoever fits a drill asks it.
     """
 
     solid: Solid
@@ -82,6 +85,7 @@ class Findings:
     health: tuple[HealthNote, ...]
     notes: tuple[str, ...]
     support_skins: Flags
+    kept_clear: KeptClear | None = None
 
     @property
     def part(self) -> Solid:
@@ -97,6 +101,13 @@ class Findings:
     def options(self) -> AnalysisOptions:
         """The options of this analysis."""
         return self.scene.options
+
+    def keeping_clear(self, mask: FaceMask | None) -> Findings:
+        """The same findings, with the faces of the part that no drill may cut; None or no face: all may be cut.
+
+        Raises MeshError for marks of another number of faces."""
+        marked = KeptClear(self.scene, mask) if mask else None
+        return self if marked is None and self.kept_clear is None else replace(self, kept_clear=marked)
 
     @cached_property
     def volume(self) -> float:

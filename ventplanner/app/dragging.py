@@ -12,7 +12,7 @@ from ventplanner.app.lookup import PROBES_MM, named, names_at
 from ventplanner.geometry.rays import material_along
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.parameters import DIAMETER_MM
-from ventplanner.plan.fitting import Fit, fit, tool_of_vent
+from ventplanner.plan.fitting import KEPT_CLEAR, Fit, fit, tool_of_vent
 from ventplanner.plan.model import Vent
 from ventplanner.plan.placement import as_vent
 from ventplanner.plan.spacing import LIGAMENT_MM, segment_distance
@@ -74,7 +74,7 @@ def resized(
     """
     wider = replace(vent, diameter_mm=diameter)
     if vent.kind == "widen":
-        return _clear(findings, wider, others) or wider
+        return kept_clear_cut(findings, wider) or _clear(findings, wider, others) or wider
     frame = findings.scene.frame
     outwards = -frame.direction_to_build(np.asarray(vent.axis))
     entry = frame.to_build(np.asarray(vent.entry_mm))
@@ -131,7 +131,12 @@ def _through_wall(
         return f"it would lead into cavity {outer}"
     found = fit(findings, point, outwards, vent.radius_mm, (begin, end))
     if not isinstance(found, Fit):
-        return found
+        if found != KEPT_CLEAR:
+            return found
+        free = fit(findings.keeping_clear(None), point, outwards, vent.radius_mm, (begin, end))
+        where = (inner, "", "vent")
+        told = kept_clear_cut(findings, as_vent(findings, free, "", where, "")) if isinstance(free, Fit) else ""
+        return told or found
     reason = f"Placed by hand, through {found.wall:.1f} mm of wall."
     placed = named(findings, as_vent(findings, found, vent.id, (inner, "", "vent"), reason))
     return _clear(findings, placed, others) or placed
@@ -141,6 +146,15 @@ def _cavity_along(findings: Findings, skin: FloatArray, away: FloatArray) -> str
     """The cavity before a point of the skin, "" for the outside: looked for at some distances, as some are coarse."""
     found = names_at(findings, skin + np.array(PROBES_MM)[:, None] * away)
     return next((cavity for cavity, _ in found if cavity), "")
+
+
+def kept_clear_cut(findings: Findings, vent: Vent) -> str:
+    """That a vent cuts the surface that is to be kept clear, and where along the file's axes; "" if it does not."""
+    at = None if findings.kept_clear is None else findings.kept_clear.cut_by(tool_of_vent(findings, vent))
+    if at is None:
+        return ""
+    place = ", ".join(f"{x:.1f}" for x in findings.scene.frame.to_file(at))
+    return f"{KEPT_CLEAR}, at ({place}) mm"
 
 
 def _clear(findings: Findings, vent: Vent, others: tuple[Vent, ...]) -> str:

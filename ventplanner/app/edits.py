@@ -11,10 +11,13 @@ from collections.abc import Callable, Sequence
 from dataclasses import asdict, replace
 from typing import NamedTuple
 
+import numpy as np
+
 from ventplanner import parameters as p
 from ventplanner.app.directions import side
 from ventplanner.app.state import AppState, analysis_key, same_place
 from ventplanner.errors import InputError, ParameterError
+from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import Solid
 from ventplanner.options import AnalysisOptions, VentRules
@@ -202,13 +205,20 @@ def set_unit(state: AppState, solid: Solid) -> Edit:
         set_aside=tuple(_scaled(v, scale) for v in state.set_aside),
         proposals=tuple((vent_id, _scaled(v, scale)) for vent_id, v in state.proposals),
         left_at=tuple((cavity, _times(at, scale)) for cavity, at in state.left_at),
+        keep_clear=_marks_for(state, solid),
     )
     return Edit(f"Set unit to {solid.source.unit_assumed}", after)
 
 
 def set_part(state: AppState, solid: Solid) -> Edit:
-    """Take the file as it is now on disk. The plan is kept, and has to be looked up again."""
-    return Edit("Read the file again", replace(state, solid=solid))
+    """Take the file as it is now on disk. The plan is kept, and has to be looked up again; the surface to be kept clear
+    only if the triangles are the same ones, wherever their corners lie."""
+    return Edit("Read the file again", replace(state, solid=solid, keep_clear=_marks_for(state, solid)))
+
+
+def _marks_for(state: AppState, solid: Solid) -> FaceMask | None:
+    same = state.keep_clear is not None and np.array_equal(solid.faces, state.solid.faces)
+    return state.keep_clear if same else None
 
 
 def set_plan(state: AppState, saved: AppState) -> Edit:

@@ -12,6 +12,8 @@ from typing import Any
 from ventplanner.analysis.findings import Findings, analyse
 from ventplanner.app.breathing import Breathing, demands
 from ventplanner.app.exporting import Exported, export
+from ventplanner.app.keeping_clear import left_kept_clear
+from ventplanner.app.marks_from_file import marks_from
 from ventplanner.app.suction import advice_data
 from ventplanner.errors import FileReadError, FileWriteError, MeshError, ParameterError, ProjectError
 from ventplanner.flow.ground import Ground, ground
@@ -39,7 +41,10 @@ _LONG = 1e100
 
 @dataclass(frozen=True)
 class Wish:
-    """What a user asks for: a file, how it hangs, how it is analysed, what its vents are like, or a saved plan."""
+    """What a user asks for: a file, how it hangs, how it is analysed, what its vents are like, or a saved plan.
+
+    keep_clear: a colour or a file that tells which faces no vent may cut (`marks_from`); None: those of the saved plan.
+    """
 
     path: str
     unit: str | None = None
@@ -47,6 +52,7 @@ class Wish:
     options: AnalysisOptions = field(default_factory=AnalysisOptions)
     rules: VentRules = field(default_factory=VentRules)
     saved: SavedPlan | None = None
+    keep_clear: str | None = None
     profile: Profile = field(default_factory=Profile)
 
 
@@ -63,7 +69,7 @@ class Inspected:
 @dataclass(frozen=True, eq=False)
 class Vented:
     """A finished `vent` job. flow, flow_after, flow_printed: as it came, with the vents, and with all as wide as it
-    prints."""
+    prints. in_the_way: a sentence for each vent of a saved plan that cuts the surface to be kept clear."""
 
     findings: Findings
     plan: Plan
@@ -74,6 +80,7 @@ class Vented:
     printed: Widths
     demands: list[dict[str, object]]
     advice: list[dict[str, object]]
+    in_the_way: tuple[str, ...] = ()
 
 
 def is_plan(path: str) -> bool:
@@ -107,9 +114,8 @@ def wish(
         plan_path = path
     if plan_path is None:
         bench = replace(given or Profile(), **(profile or {}))
-        return Wish(
-            path, unit, Pose(**pose), AnalysisOptions(**(options or {})), VentRules(**(rules or {})), None, bench
-        )
+        how = Pose(**pose), AnalysisOptions(**(options or {})), VentRules(**(rules or {}))
+        return Wish(path, unit, *how, profile=bench)
     saved = load_plan(plan_path)
     return Wish(
         path,
@@ -118,7 +124,7 @@ def wish(
         replace(saved.options, **(options or {})),
         replace(saved.rules, **(rules or {})),
         saved,
-        replace(given or saved.profile or Profile(), **(profile or {})),
+        profile=replace(given or saved.profile or Profile(), **(profile or {})),
     )
 
 
@@ -150,8 +156,11 @@ def inspect(wish: Wish, progress: Progress = silent, *, printed_cups: bool = Fal
 
 
 def find(wish: Wish, progress: Progress = silent) -> Findings:
-    """Read and analyse. Raises what `open_part` and `analyse` raise, and MeshError for a part without material."""
-    findings = analyse(open_part(wish, progress), wish.pose, wish.options, progress=progress)
+    """Read and analyse, with the surface to be kept clear. Raises what `open_part`, `marks_from` and `analyse` raise,
+    and MeshError for a part without material."""
+    part = open_part(wish, progress)
+    marks = marks_from(wish.keep_clear, part) if wish.keep_clear else wish.saved.keep_clear if wish.saved else None
+    findings = analyse(part, wish.pose, wish.options, progress=progress).keeping_clear(marks)
     if findings.volume <= 0.0:
         raise MeshError(
             f"{wish.path}: the skins of the part enclose no material.",
@@ -187,7 +196,7 @@ def vent(
 
     def save_it() -> None:
         if save is not None:
-            save_plan(save, _to_save(wish, findings.solid, plan), overwrite)
+            save_plan(save, _to_save(wish, findings, plan), overwrite)
 
     exported = export(findings, plan, out, overwrite=overwrite, when_verified=save_it, progress=progress)
     basis = basis or ground(findings, progress)
@@ -198,7 +207,9 @@ def vent(
     printed = breathe(basis, wish.profile, holes, printed_widths(basis, plan, widths), progress)
     found = Breathing(basis, before, after, sizes(basis, wish.profile, holes))
     told = demands(found, plan), advice_data(found)
-    return Vented(findings, plan, exported, before, after, printed, widths, *told)
+    marks = findings.kept_clear.mask if findings.kept_clear is not None else None
+    in_the_way = tuple(left.text for left in left_kept_clear(findings, marks, plan.vents))
+    return Vented(findings, plan, exported, before, after, printed, widths, *told, in_the_way)
 
 
 def _widths(findings: Findings, plan: Plan, profile: Profile, progress: Progress, with_cups: bool) -> Widths:
@@ -233,9 +244,10 @@ def _try_folder_of(path: str, overwrite: bool) -> None:
         raise write_error(Path(os.path.realpath(path)), error) from error
 
 
-def _to_save(wish: Wish, part: Solid, plan: Plan) -> SavedPlan:
+def _to_save(wish: Wish, findings: Findings, plan: Plan) -> SavedPlan:
     """What to keep of a wish that was carried out, with all that its own saved plan knew: notes keep their places."""
-    known = replace(wish.saved or SavedPlan(part), part=part, plan=plan)
+    kept = findings.kept_clear.mask if findings.kept_clear is not None else None
+    known = replace(wish.saved or SavedPlan(findings.solid), part=findings.solid, plan=plan, keep_clear=kept)
     return replace(known, pose=wish.pose, options=wish.options, rules=wish.rules, profile=wish.profile)
 
 

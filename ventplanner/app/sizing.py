@@ -9,7 +9,8 @@ import numpy as np
 
 from ventplanner.app.breathing import Breathing, flow_key
 from ventplanner.app.dragging import resized
-from ventplanner.app.state import AppState, key_of
+from ventplanner.app.state import AppState, key_of, marks_key
+from ventplanner.flow.ground import Ground
 from ventplanner.options import VentRules
 from ventplanner.parameters import DIAMETER_MM
 from ventplanner.plan.model import Vent
@@ -28,22 +29,25 @@ class SizedAll:
 
 
 def sizing_key(state: AppState, offered: Sequence[Vent], profile: Profile) -> str:
-    """Key of the widths: the flow, the rules, the accepted vents and the open proposals by name, and names in use."""
+    """Key of the widths: the flow, the rules, the accepted vents and the open proposals by name, names in use, and
+    the surface to be kept clear."""
     vents = [[v.id, v.kind, *v.start_mm, *v.end_mm, v.diameter_mm] for v in (*state.plan.vents, *offered)]
-    return key_of("sizing", flow_key(state, profile), astuple(state.rules), vents, [v.id for v in state.set_aside])
+    rest = [v.id for v in state.set_aside], marks_key(state)
+    return key_of("sizing", flow_key(state, profile), astuple(state.rules), vents, *rest)
 
 
 def size_all(found: Breathing, state: AppState, offered: Sequence[Vent], progress: Progress = silent) -> SizedAll:
     """Widths of the open proposals beside the accepted vents, and of these among themselves. found: the flow of this
     state."""
+    basis = replace(found.ground, findings=found.ground.findings.keeping_clear(state.keep_clear))
     accepted = state.plan.vents
     taken = frozenset(v.id for v in state.set_aside)
     profile = found.after.profile
-    proposals = sized(found.ground, profile, offered, state.rules, accepted, taken, progress=progress)
-    return SizedAll(proposals, _resized(found, accepted, state.rules))
+    proposals = sized(basis, profile, offered, state.rules, accepted, taken, progress=progress)
+    return SizedAll(proposals, _resized(found, basis, accepted, state.rules))
 
 
-def _resized(found: Breathing, accepted: tuple[Vent, ...], rules: VentRules) -> tuple[Vent, ...]:
+def _resized(found: Breathing, basis: Ground, accepted: tuple[Vent, ...], rules: VentRules) -> tuple[Vent, ...]:
     done = list(accepted)
     for k, vent in enumerate(accepted):
         size = found.sizes.get(vent.id)
@@ -51,8 +55,8 @@ def _resized(found: Breathing, accepted: tuple[Vent, ...], rules: VentRules) -> 
         if not np.isfinite(wide) or abs(wide - vent.diameter_mm) < 1e-9 or vent.kind == "widen":
             continue
         others = (*done[:k], *done[k + 1 :])
-        fitted = resized(found.ground.findings, vent, float(DIAMETER_MM.check(wide)), others)
+        fitted = resized(basis.findings, vent, float(DIAMETER_MM.check(wide)), others)
         if isinstance(fitted, str):  # a little higher, so that it does not cut into the floor
-            fitted = refitted(found.ground, vent, wide, others, rules) or vent
+            fitted = refitted(basis, vent, wide, others, rules) or vent
         done[k] = replace(fitted, id=vent.id, cavity=vent.cavity, cup=vent.cup)
     return tuple(done)

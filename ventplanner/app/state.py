@@ -16,6 +16,7 @@ from itertools import count
 import msgspec
 
 from ventplanner.app.history import Pieces
+from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import Solid, Unit
 from ventplanner.io.project import SavedPlan
@@ -33,7 +34,8 @@ class AppState:
     per id of an accepted vent, which proposal it began as; `left_at`, per cavity left alone, a point in it (mm along
     the file's axes), by which it is found again when another analysis gives it another letter. `profile` is the
     printer and resin that suction and printed widths are computed for; None: it was not said yet, and whoever opens
-    the part says it. It is in no key of the findings: their results do not rest on it.
+    the part says it. It is in no key of the findings: their results do not rest on it. `keep_clear` are the faces that
+    no vent may cut, None if none are marked (never a mask without a face).
 
     Places are in the file's axes, so a plan outlives a change of pose or options; but in which cavity and cup a vent
     is then, and whether it still serves, has to be looked up again. `plan_made_for` is the analysis key for which the
@@ -50,6 +52,7 @@ class AppState:
     left_at: tuple[tuple[str, Point], ...] = ()
     profile: Profile | None = None
     plan_made_for: str = ""
+    keep_clear: FaceMask | None = None
 
     @property
     def path(self) -> str:
@@ -96,8 +99,13 @@ def analysis_key(state: AppState) -> str:
 
 
 def proposals_key(state: AppState) -> str:
-    """Key of the proposals: the findings and the rules for vents."""
-    return key_of("proposals", analysis_key(state), astuple(state.rules))
+    """Key of the proposals: the findings, the rules for vents and the surface to be kept clear."""
+    return key_of("proposals", analysis_key(state), astuple(state.rules), marks_key(state))
+
+
+def marks_key(state: AppState) -> str:
+    """Key of the surface to be kept clear, "" if there is none."""
+    return state.keep_clear.digest if state.keep_clear is not None else ""
 
 
 def plan_key(state: AppState) -> str:
@@ -165,19 +173,21 @@ def same_place(one: Vent, other: Vent) -> bool:
 def memory_of(state: AppState) -> Pieces:
     """What a state holds in memory, for the cap of the history: estimated bytes per piece that states may share."""
     vents = (*state.plan.vents, *state.set_aside, *(v for _, v in state.proposals))
-    mesh = state.solid
-    return {id(mesh): mesh.vertices.nbytes + mesh.faces.nbytes, **dict.fromkeys(map(id, vents), 1200)}
+    mesh, marks = state.solid, state.keep_clear
+    # Of the marks one bit a face, and one byte once they have been asked for.
+    marked: Pieces = {} if marks is None else {id(marks): marks.bits.nbytes + marks.faces}
+    return {id(mesh): mesh.vertices.nbytes + mesh.faces.nbytes, **marked, **dict.fromkeys(map(id, vents), 1200)}
 
 
 def to_saved(state: AppState, missing: tuple[NoVent, ...] = ()) -> SavedPlan:
     """What a plan file keeps of the state, with the cups for which no vent was found (a result, kept for reading)."""
     plan = Plan(state.plan.vents, missing, state.plan.left_alone)
     rest = (state.set_aside, state.proposals, state.left_at, state.profile)
-    return SavedPlan(state.solid, plan, state.pose, state.options, state.rules, *rest)
+    return SavedPlan(state.solid, plan, state.pose, state.options, state.rules, *rest, keep_clear=state.keep_clear)
 
 
 def from_saved(saved: SavedPlan) -> AppState:
     """The state to go on with. The plan counts as not looked up: another version may analyse otherwise."""
     plan = Plan(saved.plan.vents, (), saved.plan.left_alone)
     rest = (saved.set_aside, saved.proposals, saved.left_at, saved.profile)
-    return AppState(saved.part, saved.pose, saved.options, saved.rules, plan, *rest)
+    return AppState(saved.part, saved.pose, saved.options, saved.rules, plan, *rest, keep_clear=saved.keep_clear)

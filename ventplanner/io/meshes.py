@@ -61,7 +61,7 @@ def read(path: PathLike, unit: str | None = None, progress: Progress = silent) -
     path = Path(path)
     asked = checked_unit(unit) if unit is not None else None
     try:
-        format_, notes = _format_of(path)
+        format_, notes = format_of(path)
         check_room(path, format_.takes)
         content = format_.read(path, progress)
     except OSError as error:
@@ -138,7 +138,7 @@ def writable_format(path: PathLike, format: str | None = None) -> Format:
     raise FileWriteError(f"{path}: {what}.", f"Use one of {known}.")
 
 
-def _format_of(path: Path) -> tuple[Format, tuple[str, ...]]:
+def format_of(path: Path) -> tuple[Format, tuple[str, ...]]:
     """The format by content, else by suffix, and a note when the two differ."""
     size = path.stat().st_size
     with path.open("rb") as file:

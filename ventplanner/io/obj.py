@@ -1,4 +1,4 @@
-"""Wavefront OBJ: vertices, polygons, objects and groups; what concerns the look (normals, materials) is passed over."""
+"""Wavefront OBJ: vertices, polygons, objects and groups; of what concerns the look only colours, on request."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from ventplanner.errors import FileReadError
 from ventplanner.geometry.solid import Body, FloatArray, Solid
+from ventplanner.io.colours import Colours, from_numbers, of_corners
 from ventplanner.io.content import Content, body_runs, check_indices, damaged
 from ventplanner.io.polygons import triangulate
 from ventplanner.io.text import floats, integers
@@ -25,12 +26,15 @@ _CHUNK_ROWS = 100_000
 
 @dataclass
 class _Lines:
-    """The lines that matter, sorted by kind; `seen` counts the vertices before each face, for indices from the end."""
+    """The lines that matter, sorted by kind; `seen` counts the vertices before each face, for indices from the end.
+    materials: from which face on which one is used. libraries: the files that describe them."""
 
     vertices: list[bytes] = field(default_factory=list)
     faces: list[bytes] = field(default_factory=list)
     seen: list[int] = field(default_factory=list)
     names: list[tuple[int, str]] = field(default_factory=list)
+    materials: list[tuple[int, str]] = field(default_factory=list)
+    libraries: list[str] = field(default_factory=list)
 
 
 def looks_like_obj(head: bytes, size: int) -> bool:
@@ -57,6 +61,43 @@ def read_obj(path: Path, progress: Progress = silent) -> Content:
     dropped = int(np.count_nonzero(sizes < 3))
     notes = (f"{dropped} faces with less than three corners were left out.",) if dropped else ()
     return Content(points, faces, _bodies(lines.names, polygon), notes=notes)
+
+
+def read_obj_colours(path: Path) -> Colours | None:
+    """Colours of the triangles: of the vertices where all of them have one, else of the materials; None without."""
+    lines = _sorted(path.read_bytes())
+    points = _points(path, lines.vertices)
+    corners, sizes = _corners(path, lines, len(points))
+    check_indices(path, corners, sizes, len(points))
+    faces, polygon = triangulate(points, corners, sizes)
+    words = [line.split(b"#")[0].split() for line in lines.vertices]
+    if words and all(len(row) == 7 for row in words):
+        numbers = floats(path, [word for row in words for word in row[4:]], "colours").reshape(-1, 3)
+        return of_corners(from_numbers(numbers, whole=bool((numbers > 1.0).any())), faces)
+    known = _materials(path, lines.libraries)
+    if not known:
+        return None
+    firsts = [0, *(first for first, _ in lines.materials)]
+    used = np.array([(-1, -1, -1), *(known.get(name, (-1, -1, -1)) for _, name in lines.materials)], dtype=np.int16)
+    return used[np.searchsorted(firsts, polygon, side="right") - 1]
+
+
+def _materials(path: Path, libraries: list[str]) -> dict[str, tuple[int, int, int]]:
+    """Diffuse colours by name of the materials in the files that lie beside the OBJ; one that is not there has none."""
+    found: dict[str, tuple[int, int, int]] = {}
+    for library in libraries:
+        file, name = path.parent / Path(library.replace("\\", "/")).name, ""
+        if not file.is_file():
+            continue
+        for line in file.read_text("utf-8", "replace").splitlines():
+            words = line.split()
+            if words[:1] == ["newmtl"]:
+                name = line.split(None, 1)[1].strip() if len(words) > 1 else ""
+            elif words[:1] == ["Kd"] and len(words) >= 4 and words[1] not in ("spectral", "xyz"):
+                numbers = floats(file, [word.encode() for word in words[1:4]], f"the colour of {name!r}")
+                red, green, blue = from_numbers(numbers, whole=False).tolist()
+                found[name] = (red, green, blue)
+    return found
 
 
 def write_obj(solid: Solid, path: Path, progress: Progress = silent) -> None:
@@ -92,6 +133,10 @@ def _sorted(data: bytes) -> _Lines:
             found.seen.append(len(found.vertices))
         elif kind in (b"o ", b"g "):
             found.names.append((len(found.faces), line[2:].decode("utf-8", "replace").strip()))
+        elif line.startswith(b"usemtl "):
+            found.materials.append((len(found.faces), line[7:].decode("utf-8", "replace").strip()))
+        elif line.startswith(b"mtllib "):
+            found.libraries.append(line[7:].decode("utf-8", "replace").strip())
     return found
 
 

@@ -17,6 +17,7 @@ from msgspec import Meta, Struct, structs
 
 from ventplanner import __version__
 from ventplanner.errors import FileReadError, ParameterError, ProjectError
+from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.geometry.pose import On, Pose
 from ventplanner.geometry.solid import Body, Solid, Source, Unit
 from ventplanner.io.profile_json import profile_object, profile_of
@@ -40,8 +41,8 @@ class SavedPlan:
 
     `set_aside` are proposals that the user does not want. `proposals` says, per id of a vent, which proposal it began
     as; `left_at`, per cavity left alone, a point in it in mm along the file's axes. `profile` is the printer and resin
-    that its figures were computed for, None in a file that keeps none. `program_version` is the version that wrote the
-    file; saving writes the version that saves.
+    that its figures were computed for, None in a file that keeps none. `keep_clear` are the faces that no vent may cut,
+    None if none are marked. `program_version` is the version that wrote the file; saving writes the version that saves.
     """
 
     part: Solid
@@ -53,6 +54,7 @@ class SavedPlan:
     proposals: tuple[tuple[str, Vent], ...] = ()
     left_at: tuple[tuple[str, Point], ...] = ()
     profile: Profile | None = None
+    keep_clear: FaceMask | None = None
     program_version: str = field(default=__version__, compare=False)
 
 
@@ -79,6 +81,13 @@ class PartJson(Struct, frozen=True, kw_only=True):
     unit_hint: str
     single_precision: bool
     notes: tuple[str, ...]
+
+
+class KeepClearJson(Struct, frozen=True):
+    """The surface that no vent may cut: its member by digest, and how many faces are marked."""
+
+    digest: Annotated[str, Meta(pattern="^[0-9a-f]{32}$")]
+    marked: Count
 
 
 class PoseJson(Struct, frozen=True):
@@ -162,6 +171,7 @@ class PlanJson(Struct, frozen=True, kw_only=True):
     options: OptionsJson
     rules: RulesJson
     profile: dict[str, object] | None = None  # as in a profile's file; earlier versions wrote none
+    keep_clear: KeepClearJson | None = None  # earlier versions wrote none
     vents: tuple[ChosenJson, ...]
     missing: tuple[MissingJson, ...]
     left_alone: tuple[LeftJson, ...]
@@ -222,8 +232,10 @@ def bodies_of(part: PartJson) -> tuple[Body, ...]:
     return tuple(Body(b.name, b.start, b.stop) for b in part.bodies)
 
 
-def saved_of(document: PlanJson, part: Solid) -> SavedPlan:
-    """The plan of this document for the part that it came with. Raises ProjectError for values out of range."""
+def saved_of(document: PlanJson, part: Solid, keep_clear: FaceMask | None = None) -> SavedPlan:
+    """The plan of this document for the part and the marks that it came with.
+
+    Raises ProjectError for values out of range."""
     try:
         pose = Pose(**structs.asdict(document.pose))
         options = AnalysisOptions(**structs.asdict(document.options))
@@ -246,6 +258,7 @@ def saved_of(document: PlanJson, part: Solid) -> SavedPlan:
         proposals=tuple((c.vent.id, _vent(c.proposal)) for c in document.vents if c.proposal is not None),
         left_at=tuple((c.cavity, c.at_mm) for c in document.left_alone if c.at_mm is not None),
         profile=profile,
+        keep_clear=keep_clear,
         program_version=document.program,
     )
 
@@ -274,11 +287,16 @@ def _document(saved: SavedPlan) -> PlanJson:
         options=_as(OptionsJson, saved.options),
         rules=_as(RulesJson, saved.rules),
         profile=None if saved.profile is None else profile_object(saved.profile),
+        keep_clear=_marks(saved.keep_clear),
         vents=tuple(ChosenJson(_as(VentJson, v), _as_vent(proposals.get(v.id))) for v in saved.plan.vents),
         missing=tuple(_as(MissingJson, m) for m in saved.plan.missing),
         left_alone=tuple(LeftJson(c, note, places.get(c)) for c, note in saved.plan.left_alone),
         set_aside=tuple(_as(VentJson, v) for v in saved.set_aside),
     )
+
+
+def _marks(mask: FaceMask | None) -> KeepClearJson | None:
+    return KeepClearJson(mask.digest, mask.count) if mask else None
 
 
 def _file_name(path: str) -> str:

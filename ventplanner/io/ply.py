@@ -1,4 +1,4 @@
-"""PLY (G. Turk, 1994): ASCII and binary of either byte order; only vertex positions and faces are used."""
+"""PLY (G. Turk, 1994): ASCII and binary of either byte order; positions of vertices, faces, and colours on request."""
 
 from __future__ import annotations
 
@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ventplanner.errors import FileReadError
-from ventplanner.geometry.solid import Solid
+from ventplanner.geometry.solid import FloatArray, Solid
+from ventplanner.io.colours import Colours, from_numbers, of_corners
 from ventplanner.io.content import Content, check_indices, damaged
 from ventplanner.io.polygons import triangulate
 from ventplanner.io.text import floats
@@ -49,6 +50,8 @@ class Element:
     properties: tuple[Property, ...]
 
 
+_CHANNELS = ("red", "green", "blue")
+
 # Columns of one element by property: all values one after the other, and how many each row has.
 Columns = dict[str, tuple[NDArray[np.generic], NDArray[np.int64]]]
 
@@ -60,6 +63,30 @@ def looks_like_ply(head: bytes, size: int) -> bool:
 
 def read_ply(path: Path, progress: Progress = silent) -> Content:
     """Read a PLY. Raises FileReadError for a broken header, a file cut short, or one without faces."""
+    order, elements, tables = _tables(path)
+    progress("reading", 0.7)
+    points, triangles, _ = _mesh(path, tables)
+    progress("reading", 1.0)
+    single = bool(order) and all(p.type == "f4" for p in elements["vertex"].properties if p.name in "xyz")
+    return Content(points, triangles, single_precision=single)
+
+
+def read_ply_colours(path: Path) -> Colours | None:
+    """Colours of the triangles: of the faces if they have any, else of the vertices; None without."""
+    _, elements, tables = _tables(path)
+    _, triangles, polygon = _mesh(path, tables)
+    for name in ("face", "vertex"):
+        kinds = {p.name: p.type for p in elements[name].properties if not p.length}
+        if all(channel in kinds for channel in _CHANNELS):
+            numbers = np.stack([np.asarray(tables[name][c][0], dtype=np.float64) for c in _CHANNELS], axis=1)
+            wide = 65535.0 / 255.0 if kinds["red"] == "u2" else 1.0
+            colours = from_numbers(numbers / wide, whole=kinds["red"][0] != "f")
+            return colours[polygon] if name == "face" else of_corners(colours, triangles)
+    return None
+
+
+def _tables(path: Path) -> tuple[str, dict[str, Element], dict[str, Columns]]:
+    """Byte order, and by name the elements and their rows; vertices and faces are among them."""
     data = path.read_bytes()
     order, elements, start = _header(path, data)
     names = [element.name for element in elements]
@@ -67,9 +94,12 @@ def read_ply(path: Path, progress: Progress = silent) -> Content:
         missing = "vertices" if "vertex" not in names else "faces (a point cloud?)"
         raise FileReadError(f"{path}: the file has no {missing}.", "Export the part as a mesh.")
     rows = _Rows(path, data, start, order)
-    tables = {element.name: rows.take(element) for element in elements}
-    progress("reading", 0.7)
-    vertex, face = elements[names.index("vertex")], tables["face"]
+    return order, {e.name: e for e in reversed(elements)}, {element.name: rows.take(element) for element in elements}
+
+
+def _mesh(path: Path, tables: dict[str, Columns]) -> tuple[FloatArray, NDArray[np.int64], NDArray[np.int64]]:
+    """Points, triangles, and the polygon that each triangle is of."""
+    face = tables["face"]
     axes = [tables["vertex"].get(axis) for axis in "xyz"]
     if any(axis is None for axis in axes):
         raise damaged(path, "the vertices lack one of the properties x, y, z")
@@ -80,10 +110,8 @@ def read_ply(path: Path, progress: Progress = silent) -> Content:
         raise damaged(path, f"the faces lack the property {_FACE_LISTS[0]}")
     corners, sizes = _whole(path, lists[0]), lists[1]
     check_indices(path, corners, sizes, len(points))
-    triangles, _ = triangulate(points, corners, sizes)
-    progress("reading", 1.0)
-    single = bool(order) and all(p.type == "f4" for p in vertex.properties if p.name in "xyz")
-    return Content(points, triangles, single_precision=single)
+    triangles, polygon = triangulate(points, corners, sizes)
+    return points, triangles, polygon
 
 
 def write_ply(solid: Solid, path: Path, progress: Progress = silent) -> None:

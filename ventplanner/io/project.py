@@ -1,8 +1,8 @@
 """Plan files: the work on a part, saved with the part itself, and opened again without the original file.
 
-A plan file (`.ventplan`) is a zip archive of `plan.json` and the part's two arrays, named by the part's digest;
-resources/plan-format.md describes it. Members are stored without compression. So the bytes depend on nothing but the
-plan, and no small file can unpack to a large one.
+A plan file (`.ventplan`) is a zip archive of `plan.json`, the part's two arrays, named by the part's digest, and, if
+a surface is to be kept clear, one bit for each face; resources/plan-format.md describes it. Members are stored without
+compression. So the bytes depend on nothing but the plan, and no small file can unpack to a large one.
 """
 
 from __future__ import annotations
@@ -14,10 +14,11 @@ from pathlib import Path
 import numpy as np
 
 from ventplanner.errors import FileReadError, MeshError, ParameterError, ProjectError
+from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.geometry.solid import Solid
 from ventplanner.io.atomic import replacing
 from ventplanner.io.content import check_room
-from ventplanner.io.plan_json import COPY, PartJson, SavedPlan, bodies_of, decode, encode, saved_of, source_of
+from ventplanner.io.plan_json import COPY, PartJson, PlanJson, SavedPlan, bodies_of, decode, encode, saved_of, source_of
 
 __all__ = ["SUFFIX", "SavedPlan", "load_plan", "save_plan"]
 
@@ -44,6 +45,8 @@ def save_plan(path: str | Path, saved: SavedPlan, overwrite: bool = False) -> No
         vertices: part.vertices.astype("<f8", copy=False).tobytes(),
         faces: part.faces.astype("<i4", copy=False).tobytes(),
     }
+    if saved.keep_clear:
+        members[_marks_name(saved.keep_clear.digest)] = saved.keep_clear.to_bytes()
     with replacing(path, overwrite=overwrite) as draft:
         with zipfile.ZipFile(draft.path, "w") as archive:
             for name, data in members.items():
@@ -65,7 +68,7 @@ def load_plan(path: str | Path) -> SavedPlan:
         check_room(path, 2.0)  # its bytes, and the arrays made of them
         with zipfile.ZipFile(path) as archive:
             document = decode(_member(archive, _JSON))
-            return saved_of(document, _part(archive, document.part))
+            return saved_of(document, _part(archive, document.part), _marks(archive, document))
     except ProjectError as error:
         raise ProjectError(f"{path.name}: {error.cause}", error.way_out) from error
     except (zipfile.BadZipFile, EOFError, NotImplementedError, ValueError) as error:
@@ -94,6 +97,25 @@ def _part(archive: zipfile.ZipFile, part: PartJson) -> Solid:
     if solid.digest != part.digest:
         raise ProjectError("the part is not the one that the plan was made for: its digest differs.", COPY)
     return solid
+
+
+def _marks_name(digest: str) -> str:
+    return f"keep-clear/{digest}/faces.u1"
+
+
+def _marks(archive: zipfile.ZipFile, document: PlanJson) -> FaceMask | None:
+    """The surface to be kept clear, if the plan has one."""
+    named = document.keep_clear
+    if named is None:
+        return None
+    faces = document.part.faces
+    try:
+        mask = FaceMask.from_bytes(faces, _member(archive, _marks_name(named.digest), -(-faces // 8)))
+    except MeshError as error:
+        raise ProjectError(f"the surface to be kept clear is damaged: {error.cause}", COPY) from error
+    if mask.digest != named.digest:
+        raise ProjectError("the surface to be kept clear is not the one of the plan: its digest differs.", COPY)
+    return mask or None
 
 
 def _member(archive: zipfile.ZipFile, name: str, size: int | None = None) -> bytes:

@@ -58,6 +58,7 @@ def inspection(
         "pitch_mm": _number(scene.resolution.pitch_mm),
         "filtered": {"count": findings.cups.filtered_count, "volume_mm3": _number(findings.cups.filtered_volume)},
         "assumptions": list(assumptions(findings)),
+        "keep_clear": _kept_clear(findings),
         "cavities": [_cavity(c, scene.frame) for c in findings.cavities],
         "sealed_area": _curve(findings.cups.sealed_area),
         "left": list(findings.left),
@@ -92,6 +93,13 @@ def venting(
     if printed is not None:
         report["as_printed"] = _printed(printed, findings.scene.frame)
     return report
+
+
+def _kept_clear(findings: Findings) -> Json:
+    kept = findings.kept_clear
+    if kept is None:
+        return {"faces": 0, "area_mm2": 0.0}
+    return {"faces": kept.mask.count, "area_mm2": _number(kept.mask.area(findings.part))}
 
 
 def _printed(widths: Widths, frame: BuildFrame) -> Json:

@@ -17,17 +17,19 @@ from numpy.typing import NDArray
 
 from ventplanner.errors import FileReadError
 from ventplanner.geometry.solid import FloatArray, Unit
+from ventplanner.io.colours import Colours
 from ventplanner.io.content import damaged
 from ventplanner.io.text import floats, integers
 from ventplanner.io.threemf_package import safe_parser, xml_errors
 
 CORE = "http://schemas.microsoft.com/3dmanufacturing/core/2015/02"
 PRODUCTION = "http://schemas.microsoft.com/3dmanufacturing/production/2015/06"
+MATERIAL = "http://schemas.microsoft.com/3dmanufacturing/material/2015/02"
 # Extensions that may be required of a reader here: they say nothing else about the shape.
 _HARMLESS = (
     CORE,
     PRODUCTION,
-    "http://schemas.microsoft.com/3dmanufacturing/material/2015/02",
+    MATERIAL,
     "http://schemas.microsoft.com/3dmanufacturing/trianglesets/2021/07",
 )
 UNITS: dict[str, Unit] = {
@@ -59,7 +61,7 @@ class Reference:
 
 @dataclass
 class Object:
-    """An object of the resources: a mesh, or components."""
+    """An object of the resources: a mesh, or components. colours: of its triangles, if they were asked for."""
 
     id: str
     type: str
@@ -67,6 +69,7 @@ class Object:
     points: FloatArray = field(default_factory=lambda: np.zeros((0, 3)))
     faces: NDArray[np.int64] = field(default_factory=lambda: np.zeros((0, 3), np.int64))
     components: list[Reference] = field(default_factory=list)
+    colours: Colours | None = None
 
 
 @dataclass
@@ -80,10 +83,12 @@ class Model:
 
 def parse_model(path: Path, part: str, data: bytes) -> Model:
     """Parse the XML of a model part. Raises FileReadError with the line or the row of what is wrong."""
-    return _Reader(path, part).parse(data)
+    return ModelReader(path, part).parse(data)
 
 
-class _Reader:
+class ModelReader:
+    """Reads one model part; see `parse_model`."""
+
     def __init__(self, path: Path, part: str) -> None:
         self._path, self._part = path, part
         self._model = Model()
@@ -107,6 +112,7 @@ class _Reader:
         }
 
     def parse(self, data: bytes) -> Model:
+        """The model of the XML."""
         place = 0
         with xml_errors(self._path, self._part, lambda: self._skipped_lines):
             for start, stop in _blocks(data):

@@ -7,6 +7,7 @@ demands. Model parts that the production extension keeps in other files of the c
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -15,7 +16,9 @@ from numpy.typing import NDArray
 
 from ventplanner.errors import FileReadError
 from ventplanner.geometry.solid import Body, FloatArray
+from ventplanner.io.colours import Colours
 from ventplanner.io.content import Content, check_indices, damaged
+from ventplanner.io.threemf_colours import parse_coloured
 from ventplanner.io.threemf_model import IDENTITY, Model, Object, Reference, determinant, parse_model
 from ventplanner.io.threemf_package import Package
 from ventplanner.progress import Progress, silent
@@ -32,21 +35,12 @@ _TYPES: dict[str, str | None] = {
 _MOST_TRIANGLES = 100_000_000
 _DEEPEST = 64
 
+Parse = Callable[[Path, str, bytes], Model]
+
 
 def read_3mf(path: Path, progress: Progress = silent) -> Content:
     """Read a 3MF file. Raises FileReadError for a broken container or XML, a bad reference, or nothing to print."""
-    with Package(path) as package:
-        root = package.model_part()
-        assembly = _Assembly(path, package, root)
-        model = assembly.model(root)
-        progress("reading", 0.7)
-        if not model.items:
-            raise FileReadError(
-                f"{path}: the 3MF file has no build items.", "Place the part on the plate, then export."
-            )
-        assembly.check_size(model.items, root)
-        for item in model.items:
-            assembly.add_item(item, root)
+    assembly, model = _assembled(path, parse_model, progress)
     progress("reading", 1.0)
     if not assembly.bodies:
         why = f" ({' '.join(assembly.notes)})" if assembly.notes else ""
@@ -64,6 +58,28 @@ def read_3mf(path: Path, progress: Progress = silent) -> Content:
     )
 
 
+def read_3mf_colours(path: Path) -> Colours | None:
+    """Colours of the triangles, in the order of `read_3mf`; None without."""
+    assembly, _ = _assembled(path, parse_coloured, silent)
+    return np.concatenate(assembly.colours) if assembly.colours else None
+
+
+def _assembled(path: Path, parse: Parse, progress: Progress) -> tuple[_Assembly, Model]:
+    with Package(path) as package:
+        root = package.model_part()
+        assembly = _Assembly(path, package, root, parse)
+        model = assembly.model(root)
+        progress("reading", 0.7)
+        if not model.items:
+            raise FileReadError(
+                f"{path}: the 3MF file has no build items.", "Place the part on the plate, then export."
+            )
+        assembly.check_size(model.items, root)
+        for item in model.items:
+            assembly.add_item(item, root)
+    return assembly, model
+
+
 @dataclass
 class _Assembly:
     """Collects the meshes of the build items."""
@@ -71,8 +87,10 @@ class _Assembly:
     path: Path
     package: Package
     root: str
+    parse: Parse
     points: list[FloatArray] = field(default_factory=list)
     faces: list[NDArray[np.int64]] = field(default_factory=list)
+    colours: list[Colours] = field(default_factory=list)
     pieces: list[int] = field(default_factory=list)
     bodies: list[Body] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
@@ -83,7 +101,7 @@ class _Assembly:
     def model(self, part: str) -> Model:
         """The model of a part of the container, parsed once."""
         if part not in self._models:
-            self._models[part] = parse_model(self.path, part.strip("/"), self.package.read(part))
+            self._models[part] = self.parse(self.path, part.strip("/"), self.package.read(part))
             if self._models[part].unit != self._models[self.root].unit:
                 raise damaged(self.path, f"{part} has another unit than {self.root}")
         return self._models[part]
@@ -142,6 +160,8 @@ class _Assembly:
             self.pieces.append(self._vertices)
             self.points.append(_moved(found.points, transform))
             self.faces.append((found.faces[:, ::-1] if mirrored else found.faces) + self._vertices)
+            none = np.full((len(found.faces), 3), -1, np.int16)
+            self.colours.append(none if found.colours is None else found.colours)
             self._vertices += len(found.points)
             self._triangles += len(found.faces)
         for component in found.components:

@@ -154,7 +154,17 @@ def ways_out(
     index = np.flatnonzero(good)
     # The march is exact to half a step; among equals the lower way, then the directions in their order (axes first).
     keys = (index, index % len(directions), np.round(direction[index, 2], 6), np.round(ways.cost[index], 1))
-    return ways.take(index[np.lexsort(keys)]), misses
+    ordered = ways.take(index[np.lexsort(keys)])
+    return _marked_last(findings, ordered, radius), misses
+
+
+def _marked_last(findings: Findings, ways: Ways, radius: float) -> Ways:
+    """The same ways, first those that seem to stay off the surface to be kept clear: only so many are ever fitted."""
+    if findings.kept_clear is None or not len(ways):
+        return ways
+    ends = (ways.origin + reach[:, None] * ways.direction for reach in (ways.inner, ways.outer))
+    marked = np.any([findings.kept_clear.is_near(end, radius) for end in ends], axis=0)
+    return ways.take(np.argsort(marked, kind="stable"))
 
 
 def march_rays(

@@ -134,7 +134,11 @@ def _highest_apart(
     # A mm of height is worth half a mm of wall: among equal heights the shortest way wins.
     worth = np.where(np.isfinite(height), height, 0.0) - 0.5 * np.where(np.isfinite(length), length, 0.0)
     index = np.flatnonzero(good)
-    index = index[np.lexsort((index, index % len(directions), -np.round(worth[index], 1)))]
+    kept = findings.kept_clear
+    skins = (inner[index], outside[index])
+    marked = [np.zeros(len(index), bool)] if kept is None else [kept.is_near(end, radius) for end in skins]
+    # Those in the surface to be kept clear come last: only so many are ever fitted.
+    index = index[np.lexsort((index, index % len(directions), -np.round(worth[index], 1), np.any(marked, axis=0)))]
     tried, fitted = np.zeros(len(targets), dtype=np.int64), 0
     for k in index:
         # Near-equals fail for the same reason: a few of each target are enough.

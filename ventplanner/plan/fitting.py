@@ -38,6 +38,7 @@ SUPPORT_CLEAR_MM, HOLLOW_CLEAR_MM = 0.2, 0.5
 or prints open."""
 
 IN_THE_WAY = "it would cut something beyond the wall"
+KEPT_CLEAR = "it would cut a surface that is to be kept clear"
 
 
 @dataclass(frozen=True, eq=False)
@@ -122,6 +123,8 @@ def objection(findings: Findings, found: Fit, own_skins: IntArray) -> str:
     """
     if findings.pose.on == "plate" and found.lowest < PLATE_RIM_MM:
         return "it would break through the face on the plate"
+    if findings.kept_clear is not None and findings.kept_clear.cut_by(found.tool) is not None:
+        return KEPT_CLEAR
     scene = findings.scene
     skins = scene.topology
     foreign = skins.volume_of_skin < 0

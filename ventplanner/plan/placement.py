@@ -5,13 +5,14 @@ Lengths and limits without a named source are own judgement.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from ventplanner.analysis.cups import Cup, Cups, State
 from ventplanner.analysis.findings import Findings
 from ventplanner.geometry.columns import Tool
+from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.options import VentRules
 from ventplanner.plan import candidates, extras, widening
 from ventplanner.plan.fitting import WELL_OPEN, Fit, fit
@@ -34,6 +35,7 @@ WORTH_A_SMALLER_DRILL, STILL_LARGE = 0.4, 0.6
 NEXT_TO_NOTHING_MM = 0.1
 
 TOO_LATE = "the cup would still open too late"
+NO_PLACE_LEFT = "no place for a vent is outside the surface that is to be kept clear"
 
 
 @dataclass
@@ -55,14 +57,23 @@ class _Work:
         self.vents.append(as_vent(self.findings, fit, str(len(self.vents) + 1), (cavity, cup, kind), reason))
 
 
-def propose(findings: Findings, rules: VentRules | None = None, *, progress: Progress = silent) -> Plan:
+def propose(
+    findings: Findings,
+    rules: VentRules | None = None,
+    *,
+    keep_clear: FaceMask | None = None,
+    progress: Progress = silent,
+) -> Plan:
     """Propose vents until every cup above the filter breathes, or say why one does not.
 
     Cups are taken from the plate upwards. For each: an existing opening just too high is widened, else the way with
     the least height lost and wall (see `candidates`) that fits exactly, cuts one wall once, and with which the
     re-analysed part shows the cup breathing. Then cavities with fewer openings than asked get more, where they give
-    the most height between openings. Deterministic.
+    the most height between openings. No vent cuts a face of `keep_clear`, nor what the findings keep clear already.
+    Deterministic.
     """
+    if keep_clear is not None:
+        findings = findings.keeping_clear(keep_clear)
     work = _Work(findings, rules or VentRules())
     given_up: set[tuple[float, ...]] = set()
     current = findings.cups
@@ -114,15 +125,39 @@ def _first_cup(findings: Findings, cavity_id: str) -> str:
     return cups[0].id if cups else ""
 
 
+@dataclass(frozen=True)
+class _Found:
+    """A hole for a cup, its kind and reason, and the cups with it."""
+
+    fit: Fit
+    kind: str
+    reason: str
+    after: Cups
+
+
 def _vent_for(work: _Work, current: Cups, number: int, cavity: str, cup_name: str) -> Cups | None:
     """Place one vent for a cup; the cups as they are with it, or None, with the reason noted."""
+    found = _search(work, current, number, cavity)
+    if isinstance(found, _Found):
+        work.accept(found.fit, found.kind, cavity, cup_name, found.reason)
+        return found.after
+    if work.findings.kept_clear is not None:
+        # Whether it is the marked surface that leaves no place is not guessed: without it, would there be one?
+        free = _search(replace(work, findings=work.findings.keeping_clear(None)), current, number, cavity)
+        if isinstance(free, _Found):
+            found = NO_PLACE_LEFT, _without_marks(work.findings, free.fit)
+    work.missing.append(NoVent(cavity, cup_name, *found))
+    return None
+
+
+def _search(work: _Work, current: Cups, number: int, cavity: str) -> _Found | tuple[str, str]:
+    """A hole for a cup: an opening made wider, else a new one. Or why there is none, and the closest miss."""
     cup = current.cups[number]
     wide = widening.widened(work.findings, current, number, cavity, work.rules)
     if wide is not None and clear_of(wide.fit, work.fits):
         after = _confirmed(work, wide.fit, cup, cavity)
         if after is not None:
-            work.accept(wide.fit, "widen", cavity, cup_name, wide.reason)
-            return after
+            return _Found(wide.fit, "widen", wide.reason, after)
     refused: dict[str, int] = {}
     targets = candidates.targets_near_start(current.tree, current, number)
     best: tuple[Fit, Cups] | None = None
@@ -140,10 +175,14 @@ def _vent_for(work: _Work, current: Cups, number: int, cavity: str, cup_name: st
         if not len(ways) or (best is not None and best[0].blocked <= WORTH_A_SMALLER_DRILL):
             break  # a smaller drill finds no shorter wall, and none is needed
     if best is None:
-        work.missing.append(NoVent(cavity, cup_name, *_why_not(misses, refused, work.rules)))
-        return None
-    work.accept(best[0], "vent", cavity, cup_name, _reason(work, *best, cup))
-    return best[1]
+        return _why_not(misses, refused, work.rules)
+    return _Found(best[0], "vent", _reason(work, *best, cup), best[1])
+
+
+def _without_marks(findings: Findings, found: Fit) -> str:
+    """The hole that there would be, but for the surface to be kept clear."""
+    place = ", ".join(f"{x:.1f}" for x in findings.scene.frame.to_file(found.outer))
+    return f"one of {2.0 * found.radius:g} mm would fit at ({place}) mm, in that surface"
 
 
 def _first_that_works(

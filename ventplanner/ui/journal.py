@@ -8,9 +8,11 @@ are written but not offered.
 
 from __future__ import annotations
 
+import base64
 import json
 import os
 import secrets
+import zlib
 from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass, replace
@@ -18,7 +20,8 @@ from pathlib import Path
 from typing import IO, Any
 
 from ventplanner.app.state import AppState, from_saved, to_saved
-from ventplanner.errors import FileReadError, ProjectError, VentplannerError
+from ventplanner.errors import FileReadError, MeshError, ProjectError, VentplannerError
+from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.geometry.solid import Solid
 from ventplanner.io import plan_json
 from ventplanner.ui.filelock import NoLocksError, locked, remove
@@ -30,7 +33,8 @@ FORMAT = "ventplanner-journal/1"
 
 @dataclass(frozen=True)
 class Entry:
-    """What a journal holds. path: the file that was opened (a part or a plan). plan: the bytes of a `plan.json`."""
+    """What a journal holds. path: the file that was opened (a part or a plan). plan: the bytes of a `plan.json`.
+    keep_clear: the marked faces, packed, "" for none."""
 
     path: str
     unit: str | None
@@ -39,6 +43,7 @@ class Entry:
     plan: bytes
     part_name: str = ""
     vents: int = 0
+    keep_clear: str = ""
 
 
 class Journal:
@@ -67,6 +72,7 @@ class Journal:
                 "plan_path": plan_path,
                 "digest": state.solid.digest,
                 "plan": json.loads(plan_json.encode(to_saved(state))),
+                "keep_clear": _packed(state.keep_clear),
             }
             self._folder.mkdir(parents=True, exist_ok=True)
             self._hold()
@@ -143,13 +149,30 @@ class Abandoned:
     def state_for(self, part: Solid) -> AppState:
         """The work on this part, read again. Raises ProjectError if the plan cannot be read."""
         document = plan_json.decode(self.entry.plan)
-        return from_saved(replace(plan_json.saved_of(document, part), part=part))
+        marks = _unpacked(self.entry.keep_clear, part)
+        return from_saved(replace(plan_json.saved_of(document, part, marks), part=part))
 
     def discard(self) -> None:
         """Remove it."""
         with suppress(OSError):
             self.file.unlink(missing_ok=True)
             _remove_unused(self.file)
+
+
+def _packed(marks: FaceMask | None) -> str:
+    """The surface to be kept clear as text: zlib, then base64; "" for none."""
+    return base64.b64encode(zlib.compress(marks.to_bytes(), 1)).decode("ascii") if marks is not None else ""
+
+
+def _unpacked(text: str, part: Solid) -> FaceMask | None:
+    if not text:
+        return None
+    try:
+        return FaceMask.from_bytes(len(part.faces), zlib.decompress(base64.b64decode(text, validate=True)))
+    except (ValueError, zlib.error, MeshError) as error:
+        raise ProjectError(
+            "The surface to be kept clear is damaged in the journal.", "Discard the recovery."
+        ) from error
 
 
 def abandoned(folder: Path | None = None) -> tuple[Abandoned, ...]:
@@ -214,6 +237,7 @@ def _entry(text: bytes) -> Entry:
         plan,
         document.part.file,
         len(document.vents),
+        str(found.get("keep_clear", "")),  # earlier versions wrote none
     )
 
 

@@ -71,7 +71,7 @@ def analyse_state(state: AppState, progress: Progress) -> Analysed:
 def _propose(findings: Findings, state: AppState, progress: Progress) -> Plan:
     from ventplanner.plan.placement import propose
 
-    return propose(findings, state.rules, progress=progress)
+    return propose(findings, state.rules, keep_clear=state.keep_clear, progress=progress)
 
 
 def preview_of(findings: Findings, vents: tuple[Vent, ...]) -> Cups:

@@ -136,7 +136,15 @@ class Editing(Fits):
 
     def set_depth(self, vent_id: str, mm: float, stepping: bool = False) -> None:
         """How far the drill goes beyond the inner skin."""
-        self._edit(lambda _: self._figured(vent_id, lambda state, name: edits.set_depth(state, name, mm)), stepping)
+
+        def change(state: AppState, name: str) -> Edit:
+            if self.findings is not None and not self.stale and state.keep_clear is not None:
+                from ventplanner.app.keeping_clear import check_depth
+
+                check_depth(self.findings.keeping_clear(state.keep_clear), edits.vent_of(state, name), mm)
+            return edits.set_depth(state, name, mm)
+
+        self._edit(lambda _: self._figured(vent_id, change), stepping)
 
     def set_diameter(self, vent_id: str, mm: float, stepping: bool = False) -> None:
         """Drill a vent wider or narrower; it is fitted to its wall again."""

@@ -58,10 +58,10 @@ class Shaper(QObject):
     ) -> None:
         """Fit a vent of this state anew."""
         others = tuple(v for v in state.plan.vents if v.id != vent.id)
-        plan = state.plan
+        plan, marks = state.plan, state.keep_clear
 
         def step(_: object) -> Step:
-            found = fitting(findings, vent, others)
+            found = fitting(findings.keeping_clear(marks), vent, others)
             if isinstance(found, str):
                 return Step(name, None, found, None)
             return Step(name, found, "", preview_of(findings, plan.with_vent(found).vents))

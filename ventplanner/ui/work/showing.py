@@ -57,6 +57,10 @@ class Shown:
             open_ones = None if proposals is None and looked_for else offered
             searched = proposals is not None
             told = left_to_do(outlook, state.plan, open_ones, state.set_aside, missing, searched=searched)
+            if state.keep_clear is not None and not analyst.is_stale:
+                from ventplanner.app.keeping_clear import left_kept_clear
+
+                told = (*told, *left_kept_clear(outlook.findings, state.keep_clear, state.plan.vents))
             if printed is None:
                 return told
             from ventplanner.app.printing import left_as_printed
