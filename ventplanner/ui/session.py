@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal
@@ -13,9 +12,8 @@ from ventplanner import compile_cache
 from ventplanner.app import edits
 from ventplanner.app.edits import Edit
 from ventplanner.app.state import AppState, to_saved, wish_key
-from ventplanner.errors import InputError, NotVerifiedError, VentplannerError
+from ventplanner.errors import InputError
 from ventplanner.geometry.solid import Solid
-from ventplanner.io.atomic import checked_target
 from ventplanner.progress import Progress
 from ventplanner.ui.collecting import put_aside
 from ventplanner.ui.journal import Abandoned, Journal, abandoned
@@ -23,10 +21,10 @@ from ventplanner.ui.log import log
 from ventplanner.ui.work import files
 from ventplanner.ui.work import jobs as j
 from ventplanner.ui.work.analyst import Analyse, analyse_state
-from ventplanner.ui.work.editing import Editing
+from ventplanner.ui.work.exports import Exports
 from ventplanner.ui.work.fits import FIT_PATIENCE_S
 from ventplanner.ui.work.lanes import Lane, Work
-from ventplanner.ui.work.messages import DRILLING, EXPORTING, Exported, ExportOrder, Part
+from ventplanner.ui.work.messages import EXPORTING
 from ventplanner.ui.work.pool import WORKERS
 
 COMPILING_PATIENCE_S = 300.0
@@ -35,21 +33,16 @@ COMPILING_PATIENCE_S = 300.0
 PATIENCE_S, SAVING_PATIENCE_S = 2.0, 10.0
 """The end waits so long for threads at work; and so long for a plan that is being saved."""
 
-CANNOT_EXPORT, CANNOT_OPEN, CANNOT_SAVE = (
-    "The part was not exported",
-    "The file was not opened",
-    "The plan was not saved",
-)
+CANNOT_OPEN, CANNOT_SAVE = "The file was not opened", "The plan was not saved"
 
 
-class Session(Editing):
+class Session(Exports):
     """The part, the plan, their history, and what is known about them. Lives in the window's thread.
 
     analyse, read: how a state is analysed and a file is read (in a thread); tests put others in their place.
     workers: so many processes are kept warm; with 0, one is started when it is needed.
     """
 
-    exported = Signal(object)
     saved = Signal(str)
     file_changed = Signal(str)
 
@@ -64,9 +57,6 @@ class Session(Editing):
     ) -> None:
         super().__init__(parent, analyse, journal, workers)
         self._read = read
-        self._last_export: Exported | None = None
-        self._export_count = 0
-        self._targets: dict[str, tuple[str, files.Stamp | None]] = {}
         self._opening = Lane("opening", self, impatient=True)
         self._saving, self._warming = Lane("saving", self), Lane("warm-up", self)
         for lane, name in ((self._opening, j.OPENING), (self._saving, j.SAVING), (self._warming, j.READY)):
@@ -81,14 +71,7 @@ class Session(Editing):
         self._saving.done.connect(lambda _, answer: answer())
         self._saving.failed.connect(lambda _, error: self._fail(error, CANNOT_SAVE))
         self._warming.failed.connect(lambda _, error: self._fail(error, "The program could not be made ready"))
-        self._watch = files.Watch(self)
         self._watch.changed.connect(self.file_changed)
-        self._pool.busy_changed.connect(self._pool_busy)
-        self._pool.progressed.connect(self._tell)
-        self._pool.readying.connect(lambda step, share: self._tell(j.READY, step, share))
-        self._pool.done.connect(self._exported)
-        self._pool.failed.connect(self._not_exported)
-        self._pool.cancelled.connect(self._export_cancelled)
 
     # Getting ready, and the end.
 
@@ -202,30 +185,6 @@ class Session(Editing):
         if self._to_save and not self._saving.is_busy:
             self._saving.ask(*self._to_save.pop(next(iter(self._to_save))))
 
-    def export(self, path: str, overwrite: bool = False) -> None:
-        """Drill, write and verify in the worker; `exported` or `failed` tells the end."""
-        self._after_fit(lambda: self._export(path, overwrite))
-
-    def _export(self, path: str, overwrite: bool) -> None:
-        state = self.state
-        if state is None or self._pool.is_busy(EXPORTING):
-            return
-        try:
-            checked_target(Path(path), overwrite)
-        except VentplannerError as error:
-            self._fail(error, CANNOT_EXPORT)
-            return
-        self._last_export = None
-        plan = replace(state.plan, pose=state.pose, options=state.options)
-
-        def order(part: Part) -> ExportOrder:
-            return ExportOrder(part, plan, state.pose, state.options, path, overwrite)
-
-        self._export_count += 1
-        key = f"{self._work_key(state)} {self._export_count}"
-        self._targets[key] = (path, files.stamp_of(path))
-        self._pool.submit(EXPORTING, key, state.solid, order)
-
     def cancel(self) -> None:
         """Cancel the job that is shown, if that is possible; `said` tells what that means."""
         job = self.job
@@ -256,11 +215,6 @@ class Session(Editing):
         """Begin again what was cancelled or failed: the analysis, or looking for vents."""
         self._analyst.retry()
         self._tell_changed()
-
-    @property
-    def last_export(self) -> Exported | None:
-        """What came of the last export: verified, or with differences; None while one runs or if it failed."""
-        return self._last_export
 
     def recoverable(self) -> tuple[Abandoned, ...]:
         """Work that earlier runs of the program left behind when they were ended by force, the latest first."""
@@ -350,51 +304,3 @@ class Session(Editing):
             self._follow_files({path: stamp})
         self._keep_as(key)
         self.saved.emit(path)
-
-    def _exported(self, name: str, key: str, answer: object) -> None:
-        if name != EXPORTING or not isinstance(answer, Exported):
-            return
-        self._targets.pop(key, None)
-        if not self._is_this_part(key):
-            self._exported_before(answer)
-            return
-        self._last_export = answer
-        if not answer.verified:
-            self._fail(NotVerifiedError(answer.differences), CANNOT_EXPORT)
-            return
-        log.info("Exported %d triangles, verified", answer.triangles)
-        self._watch.seen(answer.path)
-        self.exported.emit(answer)
-
-    def _exported_before(self, answer: Exported) -> None:
-        """An export has ended whose part is no longer open: no card of the present one, only a line."""
-        name = Path(answer.path).name
-        log.info("An export ended after another part had been opened, verified: %s", answer.verified)
-        if not answer.verified:
-            self._fail(NotVerifiedError(answer.differences), f"{name}, of the part before, was not written")
-            return
-        self._watch.seen(answer.path)
-        self.said.emit(f"{name}, of the part that was open before, is verified and written.")
-
-    def _not_exported(self, name: str, key: str, error: object) -> None:
-        if name == EXPORTING:
-            self._targets.pop(key, None)
-            self._fail(error, CANNOT_EXPORT)
-
-    def _export_cancelled(self, name: str, key: str) -> None:
-        """The worker has come to rest: is the file as it was before?"""
-        if name != EXPORTING or key not in self._targets:
-            return
-        path, before = self._targets.pop(key)
-        file, now = Path(path).name, files.stamp_of(path)
-        if now != before:
-            self._watch.seen(path)
-            self.said.emit(f"The export was cancelled too late: {file} had just been verified and written.")
-        elif now is None:
-            self.said.emit(f"The export was cancelled: {file} was not written.")
-        else:
-            self.said.emit(f"The export was cancelled: {file} is as it was before.")
-
-    def _pool_busy(self) -> None:
-        self._set_busy(j.EXPORT, self._pool.is_busy(EXPORTING), cancellable=True)
-        self._set_busy(j.PICTURE, self._pool.is_busy(DRILLING), cancellable=True)
