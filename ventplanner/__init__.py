@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from ventplanner.analysis.findings import Findings, analyse
+    from ventplanner.analysis.inside import Inside, look_inside
     from ventplanner.app.exporting import Exported, write
     from ventplanner.errors import VentplannerError
     from ventplanner.flow.ground import Ground, ground
@@ -47,6 +48,7 @@ __all__ = [
     "Findings",
     "Flow",
     "Ground",
+    "Inside",
     "NoVent",
     "Plan",
     "Pose",
@@ -62,6 +64,7 @@ __all__ = [
     "drill",
     "ground",
     "holes_of",
+    "look_inside",
     "propose",
     "read",
     "tools_of",
@@ -76,6 +79,7 @@ _HOME = {
     "Findings": "ventplanner.analysis.findings",
     "Flow": "ventplanner.flow.model",
     "Ground": "ventplanner.flow.ground",
+    "Inside": "ventplanner.analysis.inside",
     "NoVent": "ventplanner.plan.model",
     "Plan": "ventplanner.plan.model",
     "Pose": "ventplanner.geometry.pose",
@@ -90,6 +94,7 @@ _HOME = {
     "drill": "ventplanner.plan.drilling",
     "ground": "ventplanner.flow.ground",
     "holes_of": "ventplanner.plan.venting",
+    "look_inside": "ventplanner.analysis.inside",
     "propose": "ventplanner.plan.placement",
     "read": "ventplanner.io.meshes",
     "tools_of": "ventplanner.plan.venting",

@@ -20,6 +20,7 @@ from ventplanner.progress import Progress, silent
 
 if TYPE_CHECKING:
     from ventplanner.app.jobs import Wish
+    from ventplanner.options import InsideLimits
 
 DONE, FAILED, BAD_INPUT, SOMETHING_LEFT = 0, 1, 2, 3
 
@@ -36,6 +37,8 @@ _LOOK: tuple[_Any, ...] = (
     p.NESTED,
 )
 _VENTS: tuple[_Any, ...] = (p.DIAMETER_MM, p.SIZE, p.LEAST_MM, p.VENTS_PER_CAVITY, p.LONGEST_WALL_MM)
+
+_INSIDE: tuple[_Any, ...] = (p.THIN_MM, p.OVERHANG_DEG)
 
 _BENCH: tuple[_Any, ...] = (b.VISCOSITY, b.LIFT_SPEED, b.LOWER_SPEED)
 
@@ -151,7 +154,7 @@ def _job(jobs: argparse._SubParsersAction[_Parser], name: str, text: str) -> arg
     )
     keep += "; or a .ventplan file in which it is marked (default: what is marked in the saved plan, if there is one)"
     parser.add_argument("--keep-clear", metavar="COLOUR|FILE", help=keep)
-    _add(parser.add_argument_group("analysis"), _LOOK)
+    _add(parser.add_argument_group("analysis"), (*_LOOK, *_INSIDE))
     bench = parser.add_argument_group("printer and resin")
     about = "JSON file of a profile (resources/profile-format.md; default: that of the plan, if it keeps one)"
     bench.add_argument("--profile", metavar="PROFILE", help=about)
@@ -190,38 +193,48 @@ def _wish(asked: argparse.Namespace) -> Wish:
         if getattr(asked, parameter.name, None) is not None:
             raise ParameterError(f"{parameter.flag} is already settled by the saved plan.", "Leave one of them out.")
 
-    def values(parameters: Sequence[_Any]) -> dict[str, object]:
-        given = ((q, getattr(asked, q.name, None)) for q in parameters)
-        return {q.name: q.parse(text) for q, text in given if text is not None}
-
     unit = None if asked.unit is None else p.UNIT.parse(asked.unit)
-    pose, options, rules = values(_PART[1:]), values(_LOOK), values(_VENTS)
-    bench = {"profile_path": asked.profile, "profile": values(_BENCH)}
+    pose, options, rules = _values(asked, _PART[1:]), _values(asked, _LOOK), _values(asked, _VENTS)
+    bench = {"profile_path": asked.profile, "profile": _values(asked, _BENCH)}
     wish = jobs.wish(asked.file, plan, unit, pose=pose, options=options, rules=rules, **bench)
     return replace(wish, keep_clear=asked.keep_clear)
+
+
+def _values(asked: argparse.Namespace, parameters: Sequence[_Any]) -> dict[str, object]:
+    """Those of some parameters that were given, by name."""
+    given = ((q, getattr(asked, q.name, None)) for q in parameters)
+    return {q.name: q.parse(text) for q, text in given if text is not None}
+
+
+def _limits(asked: argparse.Namespace) -> InsideLimits:
+    """What a look inside names."""
+    from ventplanner.options import InsideLimits
+
+    return InsideLimits(**_values(asked, _INSIDE))  # type: ignore[arg-type]  # each checks its own type
 
 
 def _inspect(asked: argparse.Namespace) -> int:
     from ventplanner.app import jobs
     from ventplanner.io import report, summary
 
-    done = jobs.inspect(_wish(asked), _progress(), printed_cups=asked.json)
-    result = report.inspection(done.findings, done.flow, done.printed, done.advice)
+    done = jobs.inspect(_wish(asked), _progress(), printed_cups=asked.json, limits=_limits(asked))
+    result = report.inspection(done.findings, done.flow, done.printed, done.advice, done.inside)
     _print(report.to_text(result) if asked.json else summary.inspection_text(result))
     return SOMETHING_LEFT if done.findings.left else DONE
 
 
 def _vent(asked: argparse.Namespace) -> int:
     from ventplanner.app import jobs
-    from ventplanner.io import report, summary
+    from ventplanner.io import inside_report, report, summary
 
-    wish, more = _wish(asked), {"overwrite": asked.overwrite, "save": asked.save}
+    wish, more = _wish(asked), {"overwrite": asked.overwrite, "save": asked.save, "limits": _limits(asked)}
     done = jobs.vent(wish, asked.out, progress=_progress(), printed_cups=asked.json, **more)
     after = done.exported.after
     told = report.left_after(done.plan, after), report.left_as_printed(done.plan, done.printed), done.in_the_way
     left = tuple(chain.from_iterable(told))
     flows, demands = (done.flow, done.flow_after, done.flow_printed), (done.demands, done.advice)
     result = report.venting(done.findings, done.plan, after, left, True, flows, done.printed, demands)
+    result["inside"] = inside_report.inside_json(done.inside, done.findings.scene.frame)
     text = report.to_text(result) if asked.json else summary.venting_text(result, asked.out, asked.save)
     _print(text, f"{asked.out} was written and verified before that.")
     return SOMETHING_LEFT if left else DONE

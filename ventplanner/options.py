@@ -11,7 +11,7 @@ Nested = Literal["auto", "solid", "cavity", "as-is"]
 Sizing = Literal["fixed", "need"]
 
 
-def _check_all(values: AnalysisOptions | VentRules) -> None:
+def _check_all(values: AnalysisOptions | VentRules | InsideLimits) -> None:
     """Replace every field by its checked value; ParameterError names the first that is not allowed."""
     for f in fields(values):
         object.__setattr__(values, f.name, p.check(f.name, getattr(values, f.name)))
@@ -45,6 +45,20 @@ class VentRules:
     longest_wall_mm: float = p.LONGEST_WALL_MM.default
     size: Sizing = p.SIZE.default
     least_mm: float = p.LEAST_MM.default
+
+    def __post_init__(self) -> None:
+        _check_all(self)
+
+
+@dataclass(frozen=True)
+class InsideLimits:
+    """From where on a look inside names a wall or a ceiling, as the parameters say. Raises ParameterError.
+
+    The default steepness of 30 degrees is common practice, no source; the default thickness is own judgement.
+    """
+
+    thin_mm: float = p.THIN_MM.default
+    overhang_deg: float = p.OVERHANG_DEG.default
 
     def __post_init__(self) -> None:
         _check_all(self)

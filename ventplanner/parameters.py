@@ -245,6 +245,28 @@ NESTED = Parameter[Literal["auto", "solid", "cavity", "as-is"]](
     "how to read skins inside others: the likelier of both, all solid, all cavities, or as they are turned",
     choices=("auto", "solid", "cavity", "as-is"),
 )
+THIN_MM = Parameter[float](
+    "thin_mm",
+    "--thin-below",
+    "thickness of a thin wall",
+    "mm",
+    "float",
+    0.6,
+    "walls under this thickness are named",
+    lowest=0.0,
+    highest=20.0,
+)
+OVERHANG_DEG = Parameter[float](
+    "overhang_deg",
+    "--overhang",
+    "steepness of a ceiling",
+    "deg",
+    "float",
+    30.0,
+    "surfaces over a hollow that rise less than this from the layers are named",
+    lowest=0.0,
+    highest=90.0,
+)
 DIAMETER_MM = Parameter[float](
     "diameter_mm",
     "--diameter",
@@ -306,6 +328,7 @@ PARAMETERS: dict[str, Parameter[object]] = {
     for p in (
         *(UNIT, TO_PLATE, ON, GAP_MM),
         *(PITCH_MM, LAYER_MM, IGNORE_BELOW_MM3, IGNORE_UNDER_MM, LATE_MM, LATE_MM3, NESTED),
+        *(THIN_MM, OVERHANG_DEG),
         *(DIAMETER_MM, SIZE, LEAST_MM, VENTS_PER_CAVITY, LONGEST_WALL_MM),
     )
 }

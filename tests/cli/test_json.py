@@ -24,6 +24,7 @@ CASES: dict[str, tuple[str, ...]] = {
     "solid": ("block",),
     "filtered": ("u_bend", "--ignore-below", "3000"),
     "coarse": ("u_bend", "--pitch", "0.5"),
+    "thin": ("hollow_box", "--ignore-below", "1e6", "--thin-below", "20", "--overhang", "45"),
 }
 
 
@@ -196,3 +197,21 @@ def test_the_reading_of_nested_skins_can_be_chosen(run: Runner, tmp_path: Path, 
 def test_two_runs_print_the_same(run: Runner, parts: dict[str, Path]) -> None:
     one, two = (run("inspect", parts["u_bend"], "--json", *TILTED) for _ in range(2))
     assert one.out == two.out
+
+
+def test_a_look_inside_is_told_and_changes_neither_what_is_left_nor_the_exit_code(
+    run: Runner, parts: dict[str, Path]
+) -> None:
+    usual = run("inspect", parts["hollow_box"], "--json")
+    all_named = run("inspect", parts["hollow_box"], "--json", "--thin-below", "20", "--overhang", "90")
+    assert usual.code == all_named.code
+    assert usual.json["left"] == all_named.json["left"]
+    assert usual.json["inside"]["counts"]["thin"] == 0 < all_named.json["inside"]["counts"]["thin"]
+    assert all_named.json["inside"]["overhang_deg"] == 90.0
+
+
+def test_the_words_tell_what_a_look_inside_found(run: Runner, parts: dict[str, Path]) -> None:
+    text = run("inspect", parts["hollow_box"], "--thin-below", "20").out
+    assert "Look inside (hinders nothing):" in text
+    assert "Wall under 20 mm" in text
+    assert "Ceiling under 30 degrees, 1:" in text

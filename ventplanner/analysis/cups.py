@@ -161,7 +161,7 @@ def find_cups(tree: JoinTree, height: float, options: AnalysisOptions, on_plate:
     kept = pocket & (all_of_it.volume >= options.ignore_below_mm3) & (persistence >= options.ignore_under_mm)
     kept[0] = pocket[0] = False
     branches = np.flatnonzero(kept)
-    members = _runs_by_branch(tree, branches)
+    members = runs_at_start(tree, branches)
     starts = np.array([start_point(tree.runs, runs) for runs in members]).reshape(-1, 3)
     # Equal starts differ by rounding: by height to a hundredth, then by place.
     order = np.lexsort((*np.round(starts[:, 1::-1].T, 2), np.round(tree.birth[branches], 2)))
@@ -200,7 +200,7 @@ def _cup_of_branch(tree: JoinTree, branches: LongArray) -> IntArray:
     return np.asarray(number[at], dtype=np.int32)
 
 
-def _runs_by_branch(tree: JoinTree, branches: LongArray) -> list[LongArray]:
+def runs_at_start(tree: JoinTree, branches: LongArray) -> list[LongArray]:
     """For each branch the runs that start in it within FLAT_MM of its birth."""
     runs = tree.enclosed_runs
     branch = tree.branch_of_run[runs]

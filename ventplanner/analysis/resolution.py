@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ventplanner.geometry.columns import Grid, cast_crossings
 from ventplanner.geometry.solid import FloatArray, IntArray, box_of
@@ -88,14 +89,35 @@ def thinnest_wall(vertices: FloatArray, faces: IntArray) -> float | None:
     are none. To be robust against a single stray pixel the fifth thinnest is taken.
     """
     box = box_of(vertices)
-    found = [_walls_along(vertices, faces, box, axis) for axis in range(3)]
-    walls = np.sort(np.concatenate(found))
+    found = [walls_along(vertices, faces, box, axis) for axis in range(3)]
+    walls = np.sort(np.concatenate([one.thickness for one in found]))
     if len(walls) == 0:
         return None
     return float(walls[min(4, len(walls) - 1)])
 
 
-def _walls_along(vertices: FloatArray, faces: IntArray, box: FloatArray, axis: int) -> FloatArray:
+@dataclass(frozen=True, eq=False)
+class WallsMet:
+    """Walls that the columns along one axis met.
+
+    pitch: mm between the columns. thickness: (k,) mm. area: (k,) mm2 of wall that each stands for. middle: (k, 3) mm,
+    halfway through. skins: (k, 2) the faces that it begins and ends at. leading: (k,) bool, the axis is the one most
+    square to the wall, so that of all three only this one counts it.
+    """
+
+    pitch: float
+    thickness: FloatArray
+    area: FloatArray
+    middle: FloatArray
+    skins: IntArray
+    leading: NDArray[np.bool_]
+
+
+def walls_along(vertices: FloatArray, faces: IntArray, box: FloatArray, axis: int) -> WallsMet:
+    """The walls (as `thinnest_wall` says) that a coarse grid of columns along a coordinate axis meets.
+
+    vertices: (n, 3) mm. box: (2, 3) bounds of the vertices.
+    """
     span = np.maximum(np.delete(box[1] - box[0], axis), 1e-6)
     pitch = max(float(np.sqrt(span[0] * span[1] / SAMPLES_PER_AXIS)), float(span.max() / 4000))
     # Shifted off the middle: a part made of regular pieces should not be met along its own edges.
@@ -111,8 +133,16 @@ def _walls_along(vertices: FloatArray, faces: IntArray, box: FloatArray, axis: i
     facing = np.einsum("ij,ij->i", below, above) < -0.9
     cosine = 0.5 * (np.abs(below[:, axis]) + np.abs(above[:, axis]))
     thickness = (met.z[first + 1] - met.z[first]) * cosine
-    walls: FloatArray = thickness[facing & (cosine > 0.5) & (thickness > 1e-6)]
-    return walls
+    walls = np.flatnonzero(facing & (cosine > 0.5) & (thickness > 1e-6))
+    first, normal = first[walls], np.abs(below[walls]) + np.abs(above[walls])
+    across = np.array([(axis + 1) % 3, (axis + 2) % 3])
+    grid = Grid.around(box[0, across], box[1, across], pitch, 0.37)
+    middle = np.empty((len(first), 3))
+    middle[:, across[0]], middle[:, across[1]] = grid.centres(met.column[first])
+    middle[:, axis] = 0.5 * (met.z[first] + met.z[first + 1])
+    skins = np.stack((met.face[first], met.face[first + 1]), axis=1)
+    leading = normal.argmax(axis=1) == axis
+    return WallsMet(pitch, thickness[walls], pitch**2 / cosine[walls], middle, skins, leading)
 
 
 def _normals(vertices: FloatArray, faces: IntArray) -> FloatArray:

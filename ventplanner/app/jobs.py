@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from ventplanner.analysis.findings import Findings, analyse
+from ventplanner.analysis.inside import Inside, look_inside
 from ventplanner.app.breathing import Breathing, demands
 from ventplanner.app.exporting import Exported, export
 from ventplanner.app.keeping_clear import left_kept_clear
@@ -26,7 +27,7 @@ from ventplanner.io.atomic import checked_target, write_error
 from ventplanner.io.meshes import read, writable_format
 from ventplanner.io.profile_json import read_profile
 from ventplanner.io.project import SUFFIX, SavedPlan, load_plan, save_plan
-from ventplanner.options import AnalysisOptions, VentRules
+from ventplanner.options import AnalysisOptions, InsideLimits, VentRules
 from ventplanner.plan.model import Plan
 from ventplanner.plan.placement import propose
 from ventplanner.plan.sizing import sized_plan
@@ -64,6 +65,7 @@ class Inspected:
     flow: Flow
     printed: Widths
     advice: list[dict[str, object]]
+    inside: Inside
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,6 +82,7 @@ class Vented:
     printed: Widths
     demands: list[dict[str, object]]
     advice: list[dict[str, object]]
+    inside: Inside
     in_the_way: tuple[str, ...] = ()
 
 
@@ -145,14 +148,17 @@ def open_part(wish: Wish, progress: Progress = silent) -> Solid:
     return part
 
 
-def inspect(wish: Wish, progress: Progress = silent, *, printed_cups: bool = False) -> Inspected:
-    """Read, analyse, and solve the flow of the part as it is. printed_cups: tell the cups as printed, too, which takes
-    some seconds more. Raises what `find` raises."""
+def inspect(
+    wish: Wish, progress: Progress = silent, *, printed_cups: bool = False, limits: InsideLimits | None = None
+) -> Inspected:
+    """Read, analyse, look inside, and solve the flow of the part as it is. printed_cups: tell the cups as printed, too,
+    which takes some seconds more. limits: what a look inside names. Raises what `find` raises."""
     findings = find(wish, progress)
     basis = ground(findings, progress)
     flow = breathe(basis, wish.profile, progress=progress)
     widths = _widths(findings, Plan(), wish.profile, progress, printed_cups)
-    return Inspected(findings, flow, widths, advice_data(Breathing(basis, flow, flow)))
+    inside = look_inside(findings, wish.profile, limits)
+    return Inspected(findings, flow, widths, advice_data(Breathing(basis, flow, flow)), inside)
 
 
 def find(wish: Wish, progress: Progress = silent) -> Findings:
@@ -177,9 +183,10 @@ def vent(
     save: str | None = None,
     progress: Progress = silent,
     printed_cups: bool = False,
+    limits: InsideLimits | None = None,
 ) -> Vented:
     """Read, analyse, propose (or take the vents of a saved plan), drill, write and verify; solve the flow before and
-    after; save the plan if asked. printed_cups: as `inspect`.
+    after; save the plan if asked. printed_cups, limits: as `inspect`.
 
     Either both files are written or none.
     """
@@ -209,7 +216,8 @@ def vent(
     told = demands(found, plan), advice_data(found)
     marks = findings.kept_clear.mask if findings.kept_clear is not None else None
     in_the_way = tuple(left.text for left in left_kept_clear(findings, marks, plan.vents))
-    return Vented(findings, plan, exported, before, after, printed, widths, *told, in_the_way)
+    inside = look_inside(findings, wish.profile, limits)
+    return Vented(findings, plan, exported, before, after, printed, widths, *told, inside, in_the_way)
 
 
 def _widths(findings: Findings, plan: Plan, profile: Profile, progress: Progress, with_cups: bool) -> Widths:

@@ -21,6 +21,9 @@ from ventplanner.geometry.jit import (
     kernel,
 )
 
+_ACROSS, _UP = (-1, 1, 0, 0, -1, 1, -1, 1), (0, 0, -1, 1, -1, -1, 1, 1)
+"""Steps to the columns beside one, then to those across its corners."""
+
 
 @kernel(VOID(I8, I8, IN_I8_1, IN_I4_1, IN_F8_1, IN_F8_1, IN_I4_1, OUT_U1_1))
 def find_quiet(
@@ -125,13 +128,14 @@ def merge_order(order: Any, place: Any, added: Any, z0: Any, merged: Any) -> int
 
 @kernel(
     I8(
-        I8, I8, IN_I8_1, IN_I4_1, IN_F8_1, IN_F8_1, IN_I4_1, IN_I8_1,
+        I8, I8, I8, IN_I8_1, IN_I4_1, IN_F8_1, IN_F8_1, IN_I4_1, IN_I8_1,
         IN_U1_1, OUT_I4_1, OUT_F8_1, OUT_I4_1, OUT_F8_1, OUT_I8_1, OUT_I4_1,
     )
 )  # fmt: skip
 def sweep(
     nx: int,
     ny: int,
+    sides: int,
     offsets: Any,
     column_of_run: Any,
     z0: Any,
@@ -146,32 +150,29 @@ def sweep(
     merge_run: Any,
     joined: Any,
 ) -> int:
-    """Join tree of the void runs, swept by rising z0 (Carr, Snoeyink & Axen 2003), elder rule. Returns the branches.
+    """Join tree of the runs, swept by rising z0 (Carr, Snoeyink & Axen 2003), elder rule. Returns the branches.
 
     Branch 0 is the outside: every run that starts at -inf is in it, and those that are `known` to be. `order` lists the
-    others by z0.
+    others by z0; a known one that it lists joins what it touches to the outside. sides: 4 neighbours of a column, or 8.
     `joined` is the union-find forest over branches (its final state tells which branches became one).
     """
     for r in range(z0.shape[0]):
         branch_of_run[r] = 0 if z0[r] == -np.inf or known[r] else -1
     birth[0], parent[0], merge[0], merge_run[0], joined[0] = -np.inf, -1, np.inf, -1, 0
     n_branches = 1
-    near = np.empty(4, np.int64)
-    roots = np.empty(4, np.int32)
+    roots = np.empty(8, np.int32)
     for position in range(order.shape[0]):
         run = order[position]
         column = column_of_run[run]
         i, j = column % nx, column // nx
-        near[0] = column - 1 if i > 0 else -1
-        near[1] = column + 1 if i < nx - 1 else -1
-        near[2] = column - nx if j > 0 else -1
-        near[3] = column + nx if j < ny - 1 else -1
         z, klass = z0[run], void_class[run]
-        n_roots, elder = 0, -1
-        for side in range(4):
-            if near[side] < 0:
+        n_roots, elder = 0, 0 if known[run] else -1
+        for side in range(sides):
+            x, y = i + _ACROSS[side], j + _UP[side]
+            if not (0 <= x < nx and 0 <= y < ny):
                 continue
-            for other in range(offsets[near[side]], offsets[near[side] + 1]):
+            near = y * nx + x
+            for other in range(offsets[near], offsets[near + 1]):
                 if z0[other] > z:
                     break
                 if z1[other] <= z:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -102,10 +103,10 @@ class Rise:
         return Rise(runs, order[:n], known)
 
 
-def join_tree(runs: Runs, rise: Rise | None = None) -> JoinTree:
+def join_tree(runs: Runs, rise: Rise | None = None, sides: Literal[4, 8] = 4) -> JoinTree:
     """Sweep the runs by z0 with a union-find and the elder rule (Edelsbrunner, Letscher & Zomorodian 2002).
 
-    rise: their order, if it is known already.
+    rise: their order, if it is known already. sides: neighbours of a column, 8 with those across the corners.
     """
     rise = rise or Rise.of(runs)
     order = rise.order
@@ -117,7 +118,7 @@ def join_tree(runs: Runs, rise: Rise | None = None) -> JoinTree:
     merge_run = np.empty(most, dtype=np.int64)
     grid = runs.grid
     count = kernels.sweep(
-        grid.nx, grid.ny, runs.offsets, runs.column_of_run, runs.z0, runs.z1, runs.void_class, order,
+        grid.nx, grid.ny, sides, runs.offsets, runs.column_of_run, runs.z0, runs.z1, runs.void_class, order,
         rise.known, branch_of_run, birth, parent, merge, merge_run, joined,
     )  # fmt: skip
     birth, parent, merge, merge_run = birth[:count], parent[:count], merge[:count], merge_run[:count]

@@ -16,9 +16,11 @@ import numpy as np
 from ventplanner.analysis.cavities import Cavity, FoundCup
 from ventplanner.analysis.cups import SealedArea
 from ventplanner.analysis.findings import Findings, sentence
+from ventplanner.analysis.inside import Inside
 from ventplanner.flow.model import Flow
 from ventplanner.geometry.pose import BuildFrame
 from ventplanner.io.flow_report import flow_json, printed_json
+from ventplanner.io.inside_report import inside_json
 from ventplanner.plan.model import Plan, Vent
 from ventplanner.printed.engine import Widths
 
@@ -30,9 +32,14 @@ Json = dict[str, Any]
 
 
 def inspection(
-    findings: Findings, flow: Flow | None = None, printed: Widths | None = None, advice: Sequence[Json] = ()
+    findings: Findings,
+    flow: Flow | None = None,
+    printed: Widths | None = None,
+    advice: Sequence[Json] = (),
+    inside: Inside | None = None,
 ) -> Json:
-    """What `inspect` reports. flow: of the part as it is; printed: its openings; without them they are not told.
+    """What `inspect` reports. flow: of the part as it is; printed: its openings; inside: islands and the like; without
+    them they are not told.
 
     advice: how to set the printer, as plain data."""
     solid, scene = findings.solid, findings.scene
@@ -64,6 +71,7 @@ def inspection(
         "left": list(findings.left),
         **({} if flow is None else {"flow": flow_json(flow, advice=advice)}),
         **({} if printed is None else {"as_printed": _printed(printed, scene.frame)}),
+        **({} if inside is None else {"inside": inside_json(inside, scene.frame)}),
     }
 
 

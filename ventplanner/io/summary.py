@@ -7,6 +7,8 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
+from ventplanner.io.inside_report import inside_lines
+
 Json = dict[str, Any]
 
 WIDTH = 110
@@ -26,7 +28,8 @@ def inspection_text(report: Json) -> str:
     """What `inspect` prints."""
     flow = report.get("flow")
     suction = ["", *_flow(flow["cups"], flow, "Suction as it is:")] if flow else []
-    lines = [*_head(report), *_found(report), *suction, "", *_left(report), "", *_assumptions(report)]
+    inside = ["", *told] if (told := list(inside_lines(report["inside"])) if "inside" in report else []) else []
+    lines = [*_head(report), *_found(report), *suction, *inside, "", *_left(report), "", *_assumptions(report)]
     return "\n".join(lines)
 
 
