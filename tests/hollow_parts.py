@@ -33,6 +33,19 @@ def two_bells() -> Solid:
     return solid(*(fine(skin) for skin in skins))
 
 
+def keel_skins() -> tuple[trimesh.Trimesh, ...]:
+    """A hull 54 mm cubed with a wide chamber (A) and, 5 mm of material from it and 17 mm or more from the outside, a
+    small one that begins 2 mm higher (B: 8 x 8 x 10 mm about (0, 6, 0))."""
+    chamber, keel = box((40.0, 16.0, 18.0), (0.0, -11.0, 2.0)), box((8.0, 8.0, 10.0), (0.0, 6.0, 0.0))
+    return box(54.0), inward(chamber), inward(keel)
+
+
+@cache
+def keel() -> Solid:
+    """The keel as a part."""
+    return solid(*keel_skins())
+
+
 @cache
 def found(pose: Pose | None = None) -> Findings:
     """What is found in the two bells."""

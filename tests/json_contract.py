@@ -38,6 +38,7 @@ TYPES: dict[str, Callable[[Any], bool]] = {
     "point": _point,
     "point or null": lambda v: v is None or _point(v),
     "two points": lambda v: isinstance(v, list) and len(v) == 2 and all(map(_point, v)),
+    "list of points": lambda v: isinstance(v, list) and all(map(_point, v)),
     "list": lambda v: isinstance(v, list) and all(isinstance(x, dict) for x in v),
     "list of text": lambda v: isinstance(v, list) and all(isinstance(x, str) for x in v),
     "list of numbers": lambda v: isinstance(v, list) and all(map(_number, v)),
@@ -59,6 +60,8 @@ def documented() -> tuple[dict[str, str], dict[str, str]]:
         like = after.removesuffix("_as_printed").removesuffix("_after")
         added.pop(after)
         added |= {after + key.removeprefix(like): kind for key, kind in every.items() if key.startswith(like)}
+    holes = {key: kind for key, kind in every.items() if key.startswith("as_printed.vents")}
+    added |= {key.replace("vents", "passages"): kind for key, kind in holes.items()}
     return every, every | added
 
 

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+from itertools import pairwise
+
 import numpy as np
 from hypothesis import strategies as st
 
@@ -11,7 +14,7 @@ from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import Body, Solid, Source
 from ventplanner.io.plan_json import SavedPlan
 from ventplanner.options import AnalysisOptions, VentRules
-from ventplanner.plan.model import NoVent, Plan, Vent
+from ventplanner.plan.model import NoVent, Passage, Plan, Vent
 from ventplanner.profile import Profile
 from ventplanner.profile_parameters import PROFILE_PARAMETERS
 
@@ -60,6 +63,13 @@ def vents(ids: st.SearchStrategy[str] = texts) -> st.SearchStrategy[Vent]:
     return st.builds(
         Vent, ids, texts, texts, kinds, points, points, axes, diameters, lengths, lengths, lengths, reason=texts
     )
+
+
+def passages() -> st.SearchStrategy[Passage]:
+    apart = st.lists(points, min_size=2, max_size=3).map(tuple)
+    apart = apart.filter(lambda ps: all(math.dist(a, b) > 1e-3 for a, b in pairwise(ps)))
+    diameters = st.floats(1e-3, 1e3)
+    return st.builds(Passage, texts, texts, texts, texts, apart, diameters, finite, lengths, lengths, reason=texts)
 
 
 @st.composite
@@ -123,10 +133,11 @@ def saved_plans(draw: st.DrawFn) -> SavedPlan:
     """Every plan that can be saved."""
     chosen = draw(st.lists(vents(), max_size=3, unique_by=lambda v: v.id))
     left = draw(st.lists(st.tuples(texts, texts), max_size=2, unique_by=lambda pair: pair[0]))
-    missing = draw(st.lists(st.builds(NoVent, texts, texts, texts, texts), max_size=2))
+    missing = draw(st.lists(st.builds(NoVent, texts, texts, texts, texts, st.none() | passages(), texts), max_size=2))
+    joined = draw(st.lists(passages(), max_size=2, unique_by=lambda p: p.id))
     return SavedPlan(
         part=draw(solids()),
-        plan=Plan(tuple(chosen), tuple(missing), tuple(left)),
+        plan=Plan(tuple(chosen), tuple(missing), tuple(left), passages=tuple(joined)),
         pose=draw(poses),
         options=draw(options),
         rules=draw(rules),

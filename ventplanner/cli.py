@@ -37,6 +37,7 @@ _LOOK: tuple[_Any, ...] = (
     p.NESTED,
 )
 _VENTS: tuple[_Any, ...] = (p.DIAMETER_MM, p.SIZE, p.LEAST_MM, p.VENTS_PER_CAVITY, p.LONGEST_WALL_MM)
+_JOIN: tuple[_Any, ...] = (p.PASSAGES, p.PASSAGE_WALL_MM)
 
 _INSIDE: tuple[_Any, ...] = (p.THIN_MM, p.OVERHANG_DEG)
 
@@ -132,6 +133,7 @@ def _parser() -> argparse.ArgumentParser:
     files.add_argument("--save", metavar="PLAN", help="save part, pose, options, profile and vents as a .ventplan file")
     files.add_argument("--plan", metavar="PLAN", help="drill the vents of a saved plan instead of proposing new ones")
     _add(vent.add_argument_group("vents"), _VENTS)
+    _add(vent.add_argument_group("passages"), _JOIN)
     vent.set_defaults(job=_vent)
     return parser
 
@@ -186,7 +188,7 @@ def _wish(asked: argparse.Namespace) -> Wish:
 
     plan = getattr(asked, "plan", None)
     holds_plan = plan is not None or jobs.is_plan(asked.file)
-    fixed = (*_PART[1:], *_LOOK, *_VENTS) if holds_plan and asked.job is _vent else ()
+    fixed = (*_PART[1:], *_LOOK, *_VENTS, *_JOIN) if holds_plan and asked.job is _vent else ()
     if jobs.is_plan(asked.file):
         fixed = (p.UNIT, *fixed)
     for parameter in fixed:
@@ -194,7 +196,7 @@ def _wish(asked: argparse.Namespace) -> Wish:
             raise ParameterError(f"{parameter.flag} is already settled by the saved plan.", "Leave one of them out.")
 
     unit = None if asked.unit is None else p.UNIT.parse(asked.unit)
-    pose, options, rules = _values(asked, _PART[1:]), _values(asked, _LOOK), _values(asked, _VENTS)
+    pose, options, rules = _values(asked, _PART[1:]), _values(asked, _LOOK), _values(asked, (*_VENTS, *_JOIN))
     bench = {"profile_path": asked.profile, "profile": _values(asked, _BENCH)}
     wish = jobs.wish(asked.file, plan, unit, pose=pose, options=options, rules=rules, **bench)
     return replace(wish, keep_clear=asked.keep_clear)

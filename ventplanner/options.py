@@ -8,6 +8,7 @@ from typing import Literal
 from ventplanner import parameters as p
 
 Nested = Literal["auto", "solid", "cavity", "as-is"]
+Passages = Literal["off", "auto"]
 Sizing = Literal["fixed", "need"]
 
 
@@ -45,6 +46,8 @@ class VentRules:
     longest_wall_mm: float = p.LONGEST_WALL_MM.default
     size: Sizing = p.SIZE.default
     least_mm: float = p.LEAST_MM.default
+    passages: Passages = p.PASSAGES.default
+    passage_wall_mm: float = p.PASSAGE_WALL_MM.default
 
     def __post_init__(self) -> None:
         _check_all(self)

@@ -322,6 +322,27 @@ LEAST_MM = Parameter[float](
     lowest=0.3,
     highest=20.0,
 )
+PASSAGES = Parameter[Literal["off", "auto"]](
+    "passages",
+    "--passages",
+    "passages inside",
+    "",
+    "choice",
+    "off",
+    "whether cups inside a cavity, and cups without a place on the skin, are joined to other hollows inside the part",
+    choices=("off", "auto"),
+)
+PASSAGE_WALL_MM = Parameter[float](
+    "passage_wall_mm",
+    "--passage-wall",
+    "least wall round passages",
+    "mm",
+    "float",
+    0.8,
+    "material that stays between a passage and the skin or another hollow at least",
+    lowest=0.1,
+    highest=100.0,
+)
 
 PARAMETERS: dict[str, Parameter[object]] = {
     p.name: p  # type: ignore[misc]  # the table forgets the types of the values
@@ -330,6 +351,7 @@ PARAMETERS: dict[str, Parameter[object]] = {
         *(PITCH_MM, LAYER_MM, IGNORE_BELOW_MM3, IGNORE_UNDER_MM, LATE_MM, LATE_MM3, NESTED),
         *(THIN_MM, OVERHANG_DEG),
         *(DIAMETER_MM, SIZE, LEAST_MM, VENTS_PER_CAVITY, LONGEST_WALL_MM),
+        *(PASSAGES, PASSAGE_WALL_MM),
     )
 }
 

@@ -6,7 +6,9 @@ from pathlib import Path
 
 import bodies
 import pytest
+import trimesh
 from command_line import Runner, hollow_box, open_box, plate_hole, run_here, side_hole, u_bend
+from hollow_parts import keel_skins
 
 
 @pytest.fixture(scope="session")
@@ -20,6 +22,7 @@ def parts(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     folder = tmp_path_factory.mktemp("parts")
     made = {make.__name__: make() for make in (hollow_box, u_bend, side_hole, plate_hole, open_box)}
     made["block"] = bodies.box([10, 12, 14])
+    made["keel"] = trimesh.util.concatenate(keel_skins())
     for name, mesh in made.items():
         mesh.export(folder / f"{name}.stl")
     return {name: folder / f"{name}.stl" for name in made}

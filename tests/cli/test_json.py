@@ -34,6 +34,13 @@ def inspected(run: Runner, parts: dict[str, Path]) -> dict[str, Report]:
 
 
 @pytest.fixture(scope="module")
+def joined(run: Runner, parts: dict[str, Path], tmp_path_factory: pytest.TempPathFactory) -> Report:
+    """Of a part that has a cavity deep inside."""
+    out = tmp_path_factory.mktemp("joined") / "joined.stl"
+    return run("vent", parts["keel"], "--passages", "auto", "--out", out, "--json").json
+
+
+@pytest.fixture(scope="module")
 def vented(run: Runner, tmp_path_factory: pytest.TempPathFactory) -> Report:
     """That of the documented example."""
     out = tmp_path_factory.mktemp("example") / "vented.stl"
@@ -47,13 +54,14 @@ def test_every_key_is_documented_with_its_type(inspected: dict[str, Report], cas
     assert problems(inspected[case], types) == []
 
 
-def test_what_vent_adds_is_documented(vented: Report) -> None:
+def test_what_vent_adds_is_documented(vented: Report, joined: Report) -> None:
     _, types = documented()
     assert problems(vented, types) == []
+    assert problems(joined, types) == []
 
 
-def test_every_documented_key_occurs(inspected: dict[str, Report], vented: Report) -> None:
-    seen = {key for report in (vented, *inspected.values()) for key, _ in leaves(report)}
+def test_every_documented_key_occurs(inspected: dict[str, Report], vented: Report, joined: Report) -> None:
+    seen = {key for report in (vented, joined, *inspected.values()) for key, _ in leaves(report)}
     _, types = documented()
     # The cups of the example breathe well; those of a vented part are no other than those of any part.
     assert {key for key in set(types) - seen if not key.startswith("cavities_after[].cups[]")} == set()

@@ -248,7 +248,7 @@ def test_a_newer_format_is_refused_with_the_version_to_install(file: Path) -> No
 def test_what_a_later_version_of_the_same_format_added_is_skipped(file: Path) -> None:
     def change(document: Any) -> None:
         document["schema"] = "ventplanner-plan/1.3"
-        document["passages"] = [{"from": "A", "to": "B"}]
+        document["bridges"] = [{"from": "A", "to": "B"}]
         document["vents"][0]["vent"]["colour"] = "teal"
 
     back = load_plan(edited(file, change))

@@ -67,9 +67,11 @@ def breathing_printed(found: Breathing, plan: Plan, printed: Printed, progress: 
     profile. An opening or vent that prints closed lets nothing through; one that was not measured stays as it is in
     the model."""
     ground = found.ground
-    pairs = [(vent, width) for vent in plan.vents if (width := printed.of(vent)) is not None]
-    measured = Plan(vents=tuple(vent for vent, _ in pairs))
-    widths = Widths(printed.found.openings, tuple(width for _, width in pairs), ())
+    vents = tuple(vent for vent in plan.vents if printed.of(vent) is not None)
+    passages = tuple(p for p in plan.passages if all(printed.of(leg) is not None for leg in p.legs))
+    measured = Plan(vents=vents, passages=passages)
+    known = tuple(width for drill in measured.drills if (width := printed.of(drill)) is not None)
+    widths = Widths(printed.found.openings, known, ())
     holes = holes_of(plan, ground.findings.scene.frame)
     after = breathe(ground, found.after.profile, holes, printed_widths(ground, measured, widths), progress)
     progress("Sealed area as printed", 1.0)

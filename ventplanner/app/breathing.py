@@ -65,7 +65,7 @@ def flow_key(state: AppState, profile: Profile) -> str:
 def breathing(ground: Ground, profile: Profile, plan: Plan, progress: Progress = silent) -> Breathing:
     """The flow without vents, and with those of a plan, and what is asked of them."""
     before = breathe(ground, profile, progress=progress)
-    if not plan.vents:
+    if not plan.drills:
         return Breathing(ground, before, before)
     holes = holes_of(plan, ground.findings.scene.frame)
     after = breathe(ground, profile, holes, progress=progress)

@@ -13,6 +13,7 @@ from ventplanner.app.state import AppState, key_of, plan_key
 from ventplanner.physics.curing import LEAST_PIXELS
 from ventplanner.plan.fitting import tool_of_vent
 from ventplanner.plan.model import Plan, Vent
+from ventplanner.plan.venting import tools_of
 from ventplanner.printed.engine import AsPrinted, as_printed
 from ventplanner.printed.model import CAUSES, PrintedCup, PrintedOpening
 from ventplanner.printed.widths import size_that_prints
@@ -88,12 +89,12 @@ def printing(
 
     All that the pictures of its layers rest on is made here as well, so that nobody waits for it later.
     """
-    tools = [tool_of_vent(findings, vent) for vent in plan.vents]
+    tools = tools_of(findings, plan)
     part = None if before is None else before.found.part
     found = as_printed(findings, tools, profile, progress, part=part)
     progress("Making its layers ready", 0.0)
     _ = found.printing.opens, found.model.opens
-    return Printed(found, {drill_of(vent): k for k, vent in enumerate(plan.vents)})
+    return Printed(found, {drill_of(vent): k for k, vent in enumerate(plan.drills)})
 
 
 def closed_vents(printed: Printed, plan: Plan) -> tuple[Vent, ...]:
@@ -105,7 +106,7 @@ def way_out(printed: Printed, findings: Findings, plan: Plan, vent: Vent) -> Way
     """What would make a vent print open. Takes seconds: holes of several sizes are printed in thought."""
     part = printed.found.part
     tool = tool_of_vent(findings, vent)
-    others = [tool_of_vent(findings, v) for v in plan.vents if v.id != vent.id]
+    others = [tool_of_vent(findings, v) for v in plan.drills if v.id != vent.id]
     found = printed.of(vent)
     higher = _above_base(printed, tool) if found is not None and found.cause == "base layers" else None
     opens = size_that_prints(part, tool, LEAST_PIXELS * part.light.pixel, others)

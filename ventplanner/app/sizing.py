@@ -43,7 +43,8 @@ def size_all(found: Breathing, state: AppState, offered: Sequence[Vent], progres
     accepted = state.plan.vents
     taken = frozenset(v.id for v in state.set_aside)
     profile = found.after.profile
-    proposals = sized(basis, profile, offered, state.rules, accepted, taken, progress=progress)
+    inside = state.plan.passages
+    proposals = sized(basis, profile, offered, state.rules, accepted, taken, progress, inside)
     return SizedAll(proposals, _resized(found, basis, accepted, state.rules))
 
 

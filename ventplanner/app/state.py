@@ -76,12 +76,12 @@ class AppState:
 
     @cached_property
     def _plan_key(self) -> str:
-        return key_of("plan", self._analysis_key, _drills(self.plan.vents))
+        return key_of("plan", self._analysis_key, _drills(self.plan.drills))
 
     @property
     def is_untouched(self) -> bool:
         """True as long as no decision was taken that another analysis could put in question."""
-        return not (self.plan.vents or self.plan.left_alone or self.set_aside)
+        return not (self.plan.drills or self.plan.left_alone or self.set_aside)
 
     @property
     def plan_is_current(self) -> bool:
@@ -115,7 +115,7 @@ def plan_key(state: AppState) -> str:
 
 def drilled_key(state: AppState) -> str:
     """Key of the drilled part: the part and the drills. The pose does not count, so turning the part costs no cut."""
-    return key_of("drilled", state.solid.digest, _drills(state.plan.vents))
+    return key_of("drilled", state.solid.digest, _drills(state.plan.drills))
 
 
 def wish_key(state: AppState) -> str:
@@ -181,13 +181,13 @@ def memory_of(state: AppState) -> Pieces:
 
 def to_saved(state: AppState, missing: tuple[NoVent, ...] = ()) -> SavedPlan:
     """What a plan file keeps of the state, with the cups for which no vent was found (a result, kept for reading)."""
-    plan = Plan(state.plan.vents, missing, state.plan.left_alone)
+    plan = Plan(state.plan.vents, missing, state.plan.left_alone, passages=state.plan.passages)
     rest = (state.set_aside, state.proposals, state.left_at, state.profile)
     return SavedPlan(state.solid, plan, state.pose, state.options, state.rules, *rest, keep_clear=state.keep_clear)
 
 
 def from_saved(saved: SavedPlan) -> AppState:
     """The state to go on with. The plan counts as not looked up: another version may analyse otherwise."""
-    plan = Plan(saved.plan.vents, (), saved.plan.left_alone)
+    plan = Plan(saved.plan.vents, (), saved.plan.left_alone, passages=saved.plan.passages)
     rest = (saved.set_aside, saved.proposals, saved.left_at, saved.profile)
     return AppState(saved.part, saved.pose, saved.options, saved.rules, plan, *rest, keep_clear=saved.keep_clear)

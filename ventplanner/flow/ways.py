@@ -62,19 +62,30 @@ def _section(width: float, span: float, share: float) -> Section:
 
 @dataclass(frozen=True)
 class Hole:
-    """A planned vent in build axes: entry from outside and exit into the hollow (mm), and its diameter in mm."""
+    """A planned vent in build axes: entry from outside and exit into the hollow (mm), and its diameter in mm.
+
+    A passage enters from the hollow that it leads to; knee: where its two legs meet, None where it is straight.
+    """
 
     name: str
     entry: tuple[float, float, float]
     exit: tuple[float, float, float]
     diameter: float
+    knee: tuple[float, float, float] | None = None
+
+    @property
+    def stops(self) -> FloatArray:
+        """(2 or 3, 3) points of its axis."""
+        return np.array([p for p in (self.entry, self.knee, self.exit) if p is not None])
 
     def swallows(self, throat: Throat) -> bool:
         """Whether the narrowest place of a throat lies within the hole: then it is wider now, and no way beside it."""
-        start, end = np.asarray(self.entry), np.asarray(self.exit)
-        along = end - start
-        share = float(np.clip((throat.at - start) @ along / max(float(along @ along), 1e-12), 0.0, 1.0))
-        return float(np.linalg.norm(throat.at - start - share * along)) < 0.5 * self.diameter
+        stops = self.stops
+        apart = []
+        for start, along in zip(stops, np.diff(stops, axis=0), strict=False):
+            share = float(np.clip((throat.at - start) @ along / max(float(along @ along), 1e-12), 0.0, 1.0))
+            apart.append(float(np.linalg.norm(throat.at - start - share * along)))
+        return min(apart) < 0.5 * self.diameter
 
 
 def way_of_throat(throat: Throat) -> Way:
@@ -87,6 +98,8 @@ def way_of_throat(throat: Throat) -> Way:
 
 def way_of_hole(hole: Hole, rooms: Rooms) -> Way | None:
     """The conductor that a planned vent will be; None if it joins nothing that is apart."""
+    if hole.knee is not None:
+        return _bent_way(hole, rooms)
     entry, exit_ = np.asarray(hole.entry), np.asarray(hole.exit)
     length = float(np.linalg.norm(exit_ - entry))
     axis: FloatArray = (exit_ - entry) / length if length > 0 else np.array([0.0, 0.0, 1.0])
@@ -101,3 +114,19 @@ def way_of_hole(hole: Hole, rooms: Rooms) -> Way | None:
     return Way(
         inner, outer, hole.diameter, hole.diameter, length, middle - reach, middle + reach, float(entry[2]), hole.name
     )
+
+
+def _bent_way(hole: Hole, rooms: Rooms) -> Way | None:
+    """One of two legs conducts like a straight one of their length (laminar flow; a bend adds next to nothing)."""
+    legs = np.diff(hole.stops, axis=0)
+    lengths = np.linalg.norm(legs, axis=1)
+    first, last = legs / lengths[:, None]
+    inner = rooms.room_at(np.asarray(hole.exit), last) or rooms.room_at(np.asarray(hole.exit), last + UP)
+    outer = rooms.room_at(np.asarray(hole.entry), -first)
+    if inner == outer:
+        return None
+    flat = math.sqrt(max(0.0, 1.0 - max(float(first[2]) ** 2, float(last[2]) ** 2)))
+    height, around = hole.stops[:, 2], 0.5 * hole.diameter * flat
+    low, high = float(height.min()) - around, float(height.max()) + around
+    span, length = hole.diameter, float(lengths.sum())
+    return Way(inner, outer, hole.diameter, span, length, low, high, float(hole.entry[2]), hole.name)

@@ -8,6 +8,7 @@ from typing import Any
 from ventplanner.analysis.rooms import FINEST_VOXELS
 from ventplanner.flow.model import Flow, RoomFlow
 from ventplanner.flow.sizing import speed_for
+from ventplanner.plan.model import Plan
 from ventplanner.printed.engine import Widths
 from ventplanner.printed.model import Point, PrintedCup, PrintedOpening
 
@@ -78,12 +79,17 @@ def _kpa(pascal: float) -> str:
     return f"{pascal / 1000:.2g} kPa" if pascal < 9950 else f"{pascal / 1000:.0f} kPa"
 
 
-def printed_json(widths: Widths, to_file: Callable[[Point], Sequence[float]]) -> Json:
-    """The key `as_printed` of the report. to_file: from build axes to those of the file."""
+def printed_json(widths: Widths, to_file: Callable[[Point], Sequence[float]], plan: Plan | None = None) -> Json:
+    """The key `as_printed` of the report. to_file: from build axes to those of the file. plan: of what `widths.vents`
+    are the widths, vents and then legs of passages."""
+    count = len(widths.vents) if plan is None else len(plan.vents)
+    legs = [] if plan is None else [leg.id for leg in plan.drills[count:]]
+    inside = zip(legs, widths.vents[count:], strict=False)
     cups = {} if widths.cups is None else {"cups": [_printed_cup(cup) for cup in widths.cups]}
     return {
         "openings": [_opening(one, to_file) for one in widths.openings],
-        "vents": [_opening(one, to_file) for one in widths.vents],
+        "vents": [_opening(one, to_file) for one in widths.vents[:count]],
+        **({} if plan is None else {"passages": [{"id": leg} | _opening(one, to_file) for leg, one in inside]}),
         **cups,
         "assumptions": list(widths.notes),
     }

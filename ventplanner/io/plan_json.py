@@ -21,13 +21,14 @@ from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.geometry.pose import On, Pose
 from ventplanner.geometry.solid import Body, Solid, Source, Unit
 from ventplanner.io.profile_json import profile_object, profile_of
-from ventplanner.options import AnalysisOptions, Nested, Sizing, VentRules
-from ventplanner.parameters import LEAST_MM
-from ventplanner.plan.model import Kind, NoVent, Plan, Point, Vent
+from ventplanner.options import AnalysisOptions, Nested, Passages, Sizing, VentRules
+from ventplanner.parameters import LEAST_MM, PASSAGE_WALL_MM
+from ventplanner.plan.model import Kind, NoVent, Passage, Plan, Point, Vent
 from ventplanner.profile import Profile
 
 MAJOR = 1
 SCHEMA = f"ventplanner-plan/{MAJOR}"
+LEAST_LEG_MM = 1e-6
 COPY = "Open another copy of the file, or make the plan again from the part."
 
 S = TypeVar("S", bound=Struct)
@@ -118,6 +119,8 @@ class RulesJson(Struct, frozen=True, kw_only=True):
     longest_wall_mm: float
     size: Sizing = "fixed"
     least_mm: float = LEAST_MM.default
+    passages: Passages = "off"
+    passage_wall_mm: float = PASSAGE_WALL_MM.default
 
 
 class VentJson(Struct, frozen=True, kw_only=True):
@@ -137,6 +140,21 @@ class VentJson(Struct, frozen=True, kw_only=True):
     reason: str
 
 
+class PassageJson(Struct, frozen=True, kw_only=True):
+    """A round hole inside the part, of one straight leg or of two."""
+
+    id: str
+    cavity: str
+    cup: str
+    to: str
+    points_mm: Annotated[tuple[Point, ...], Meta(min_length=2, max_length=3)]
+    diameter_mm: Annotated[float, Meta(gt=0)]
+    clearance_mm: float
+    before_mm: Length
+    beyond_mm: Length
+    reason: str
+
+
 class ChosenJson(Struct, frozen=True):
     """A vent of the plan, and the proposal that it began as."""
 
@@ -151,6 +169,8 @@ class MissingJson(Struct, frozen=True):
     cup: str
     reason: str
     closest: str
+    join: PassageJson | None = None  # earlier versions knew no passages
+    no_join: str = ""
 
 
 class LeftJson(Struct, frozen=True):
@@ -176,6 +196,7 @@ class PlanJson(Struct, frozen=True, kw_only=True):
     missing: tuple[MissingJson, ...]
     left_alone: tuple[LeftJson, ...]
     set_aside: tuple[VentJson, ...]
+    passages: tuple[PassageJson, ...] = ()  # earlier versions wrote none
 
 
 class _Head(Struct):
@@ -245,8 +266,9 @@ def saved_of(document: PlanJson, part: Solid, keep_clear: FaceMask | None = None
         raise ProjectError(f"plan.json: {error.cause}", COPY) from error
     plan = Plan(
         vents=tuple(_vent(c.vent) for c in document.vents),
-        missing=tuple(NoVent(**structs.asdict(m)) for m in document.missing),
+        missing=tuple(_missing(m) for m in document.missing),
         left_alone=tuple((c.cavity, c.note) for c in document.left_alone),
+        passages=tuple(map(_passage, document.passages)),
     )
     return SavedPlan(
         part=part,
@@ -292,6 +314,7 @@ def _document(saved: SavedPlan) -> PlanJson:
         missing=tuple(_as(MissingJson, m) for m in saved.plan.missing),
         left_alone=tuple(LeftJson(c, note, places.get(c)) for c, note in saved.plan.left_alone),
         set_aside=tuple(_as(VentJson, v) for v in saved.set_aside),
+        passages=tuple(_as(PassageJson, p) for p in saved.plan.passages),
     )
 
 
@@ -317,6 +340,15 @@ def _vent(vent: VentJson) -> Vent:
     return Vent(**structs.asdict(vent))
 
 
+def _passage(passage: PassageJson) -> Passage:
+    return Passage(**structs.asdict(passage))
+
+
+def _missing(missing: MissingJson) -> NoVent:
+    join = None if missing.join is None else _passage(missing.join)
+    return NoVent(**(structs.asdict(missing) | {"join": join}))
+
+
 def _require_known(head: _Head) -> None:
     name, _, version = head.schema.partition("/")
     major = version.partition(".")[0]
@@ -338,7 +370,11 @@ def _require_vents(document: PlanJson) -> None:
     for place, vent in (*chosen, *begun, *aside):
         if abs(math.hypot(*vent.axis) - 1.0) > 1e-6:
             raise ProjectError(f"plan.json: {place}.axis is no unit vector.", COPY)
+    for i, passage in enumerate(document.passages):
+        if any(math.dist(a, b) < LEAST_LEG_MM for a, b in zip(passage.points_mm, passage.points_mm[1:], strict=False)):
+            raise ProjectError(f"plan.json: $.passages[{i}].points_mm holds one place twice.", COPY)
     _require_different([v.id for _, v in chosen], "$.vents")
+    _require_different([p.id for p in document.passages], "$.passages")
     _require_different([c.cavity for c in document.left_alone], "$.left_alone")
 
 

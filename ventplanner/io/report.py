@@ -21,7 +21,7 @@ from ventplanner.flow.model import Flow
 from ventplanner.geometry.pose import BuildFrame
 from ventplanner.io.flow_report import flow_json, printed_json
 from ventplanner.io.inside_report import inside_json
-from ventplanner.plan.model import Plan, Vent
+from ventplanner.plan.model import NoVent, Passage, Plan, Vent
 from ventplanner.printed.engine import Widths
 
 SCHEMA = "ventplanner/1"
@@ -93,13 +93,14 @@ def venting(
     report = inspection(findings)
     report["left"] = list(left)
     report["vents"] = [_vent(v) for v in plan.vents]
+    report["passages"] = [_passage(p) for p in plan.passages]
     report["cavities_after"] = [_cavity(c, after.scene.frame) for c in after.cavities]
     report["sealed_area_after"] = _curve(after.cups.sealed_area)
     report["verified"] = verified
     if flow is not None:
         report["flow"] = flow_json(*flow, advice=demands[1]) | {"sizing": list(demands[0])}
     if printed is not None:
-        report["as_printed"] = _printed(printed, findings.scene.frame)
+        report["as_printed"] = _printed(printed, findings.scene.frame, plan)
     return report
 
 
@@ -110,8 +111,8 @@ def _kept_clear(findings: Findings) -> Json:
     return {"faces": kept.mask.count, "area_mm2": _number(kept.mask.area(findings.part))}
 
 
-def _printed(widths: Widths, frame: BuildFrame) -> Json:
-    return printed_json(widths, lambda at: frame.to_file(np.asarray(at)).tolist())
+def _printed(widths: Widths, frame: BuildFrame, plan: Plan | None = None) -> Json:
+    return printed_json(widths, lambda at: frame.to_file(np.asarray(at)).tolist(), plan)
 
 
 def assumptions(findings: Findings) -> tuple[str, ...]:
@@ -135,7 +136,7 @@ def left_after(plan: Plan, after: Findings) -> tuple[str, ...]:
     texts = [
         f"Cup {m.cup or 'without a name'}: no vent, because {m.reason}"
         + (f"; closest miss: {m.closest}" if m.closest else "")
-        + "."
+        + f".{_inside(m)}"
         for m in plan.missing
     ]
     explained = {m.cup for m in plan.missing}
@@ -148,15 +149,26 @@ def left_after(plan: Plan, after: Findings) -> tuple[str, ...]:
     return tuple(texts)
 
 
+def _inside(missing: NoVent) -> str:
+    """What a passage would do for a cup without a vent, or why there is none."""
+    if missing.join is not None:
+        size = f"{missing.join.diameter_mm:g} mm wide and {missing.join.length_mm:.1f} mm long"
+        return f" A passage inside to cavity {missing.join.to}, {size}, would help: --passages auto makes it."
+    return f" {missing.no_join[:1].upper()}{missing.no_join[1:]}." if missing.no_join else ""
+
+
 def left_as_printed(plan: Plan, widths: Widths) -> tuple[str, ...]:
     """What is left to do about vents that print closed: open in the model is not enough."""
     texts = []
-    for k, (vent, one) in enumerate(zip(plan.vents, widths.vents, strict=False)):
+    named = [(f"Vent {v.id}", v) for v in plan.vents] + [
+        (f"Passage {p.id}", leg) for p in plan.passages for leg in p.legs
+    ]
+    for k, ((name, vent), one) in enumerate(zip(named, widths.vents, strict=False)):
         if not one.open:
             why = f" ({one.cause})" if one.cause else ""
             better = widths.would_print.get(k)
             way_out = f" {better:.1f} mm would print open there." if better else " Put it elsewhere."
-            texts.append(f"Vent {vent.id} of {vent.diameter_mm:g} mm prints closed{why}.{way_out}")
+            texts.append(f"{name} of {vent.diameter_mm:g} mm prints closed{why}.{way_out}")
     return tuple(texts)
 
 
@@ -208,6 +220,23 @@ def _vent(vent: Vent) -> Json:
         "diameter_mm": _number(vent.diameter_mm),
         "wall_mm": _number(vent.wall_mm),
         "reason": vent.reason,
+    }
+
+
+def _passage(passage: Passage) -> Json:
+    points = [_point(p) for p in passage.points_mm]
+    return {
+        "id": passage.id,
+        "from": passage.cavity,
+        "from_cup": passage.cup,
+        "to": passage.to,
+        "start_mm": points[0],
+        "end_mm": points[-1],
+        "points_mm": points,
+        "diameter_mm": _number(passage.diameter_mm),
+        "length_mm": _number(passage.length_mm),
+        "clearance_mm": _number(passage.clearance_mm),
+        "reason": passage.reason,
     }
 
 

@@ -35,7 +35,7 @@ def inspection_text(report: Json) -> str:
 
 def venting_text(report: Json, out: str, plan: str | None = None) -> str:
     """What `vent` prints; `out` and `plan` are the files it wrote."""
-    lines = [*_head(report), *_found(report), "", *_vents(report["vents"])]
+    lines = [*_head(report), *_found(report), "", *_vents(report["vents"], report["passages"])]
     lines += [*_printed(report.get("as_printed"), report["vents"])]
     lines += ["", "The written file, read again:", "", *_cavities(report["cavities_after"])]
     flow = report.get("flow")
@@ -115,10 +115,25 @@ def _cup(cup: Json) -> tuple[str, ...]:
     )
 
 
-def _vents(vents: list[Json]) -> Iterator[str]:
-    if not vents:
+def _vents(vents: list[Json], passages: list[Json]) -> Iterator[str]:
+    if not vents and not passages:
         yield "No hole was drilled."
-        return
+    if vents:
+        yield from _vent_table(vents)
+    if vents and passages:
+        yield ""
+    if passages:
+        rows = [
+            (p["id"], p["from_cup"] or p["from"], p["to"], *(f"{p[k]:.1f} mm" for k in _PASSAGE_MM), p["reason"])
+            for p in passages
+        ]
+        yield from _table(("Passage", "From", "To", "Wide", "Long", "Wall round it", "Why"), rows)
+
+
+_PASSAGE_MM = ("diameter_mm", "length_mm", "clearance_mm")
+
+
+def _vent_table(vents: list[Json]) -> Iterator[str]:
     rows = [
         (v["id"], v["kind"], v["cavity"], f"{v['diameter_mm']:g} mm", _place(v["entry_mm"]), v["reason"]) for v in vents
     ]
@@ -173,17 +188,18 @@ def _kpa(pascal: float) -> str:
 
 
 def _printed(printed: Json | None, vents: list[Json]) -> Iterator[str]:
-    """How wide the vents print, and what took most of it."""
-    if printed is None or not vents or not printed["vents"]:
+    """How wide the vents and passages print, and what took most of it."""
+    if printed is None or not (holes := [*printed["vents"], *printed["passages"]]):
         return
+    names = [*(vent["id"] for vent in vents), *(one["id"] for one in printed["passages"])]
     yield ""
     yield "As printed (an estimate that rests on the profile):"
     rows = []
-    for vent, one in zip(vents, printed["vents"], strict=True):
+    for name, one in zip(names, holes, strict=True):
         taken = [f"{cause.replace('_', ' ')} {mm:.2f}" for cause, mm in one["taken_mm"].items() if mm >= 0.005]
         width = f"{one['printed_mm']:.1f} mm" if one["open"] else "closed"
-        rows.append((vent["id"], f"{one['nominal_mm']:.1f} mm", width, ", ".join(taken)))
-    yield from _table(("Vent", "In the model", "Prints", "Taken by, in mm"), rows)
+        rows.append((name, f"{one['nominal_mm']:.1f} mm", width, ", ".join(taken)))
+    yield from _table(("Hole", "In the model", "Prints", "Taken by, in mm"), rows)
 
 
 def _left(report: Json) -> Iterator[str]:

@@ -31,7 +31,8 @@ class Drilled:
     """A part with its vents, and where everything in it comes from.
 
     solid: the result; bodies keep their names and order, and vertices and faces no vent touched are those of
-    `original`. vent_of_face: (m,) int32, for each face of `solid` the index in `plan.vents` of the vent whose wall it
+    `original`. vent_of_face: (m,) int32, for each face of `solid` the index in `plan.drills` of the vent (or leg of
+    a passage) whose wall it
     is, else -1. removed_mm3: the difference of the signed volumes; where pieces of material overlap, what was
     removed counts once for each of them.
     """
@@ -43,8 +44,8 @@ class Drilled:
     removed_mm3: float
 
     def tool_faces(self, vent_id: str) -> IntArray:
-        """The faces of `solid` that are the wall of this vent, (k,) int32 ascending."""
-        index = [vent.id for vent in self.plan.vents].index(vent_id)
+        """The faces of `solid` that are the wall of this vent or leg of a passage, (k,) int32 ascending."""
+        index = [drill.id for drill in self.plan.drills].index(vent_id)
         return np.flatnonzero(self.vent_of_face == index).astype(np.int32)
 
 
@@ -74,7 +75,7 @@ def drill(
     found: Topology | None = None,
     single_precision: bool | None = None,
 ) -> Drilled:
-    """Cut all vents of the plan out of the part. Vents may meet, overlap, or go deeper than they should.
+    """Cut all vents and passages of the plan out of the part. Vents may meet, overlap, or go deeper than they should.
 
     found: the topology of `solid` if it is known. single_precision: the result will be stored with float32
     coordinates (default: as the source does); new vertices are then placed on such coordinates, so that the written
@@ -83,11 +84,12 @@ def drill(
     Raises MeshError when a piece that a vent meets is open or wound inconsistently, DrillError when the cut fails.
     """
     single = solid.source.single_precision if single_precision is None else single_precision
-    if not plan.vents:
+    drills = plan.drills
+    if not drills:
         return Drilled(solid, plan, solid, np.full(len(solid.faces), -1, dtype=np.int32), 0.0)
     progress("preparing the cut", 0.0)
     found = topology(solid) if found is None else found
-    boxes = tool_boxes(plan.vents)
+    boxes = tool_boxes(drills)
     pieces = pieces_met(solid, found, boxes)
     changes: list[_Change] = []
     for layer, faces in enumerate(pieces):
@@ -95,7 +97,7 @@ def drill(
         vents = _vents_at(solid, faces, boxes)
         progress("drilling", layer / len(pieces))
         cutter = Cutter(solid.vertices, solid.faces[faces])
-        changes.append((faces, vents, cutter.cut([tool_mesh(plan.vents[v], layer) for v in vents])))
+        changes.append((faces, vents, cutter.cut([tool_mesh(drills[v], layer) for v in vents])))
     if not changes:
         return Drilled(solid, plan, solid, np.full(len(solid.faces), -1, dtype=np.int32), 0.0)
     result, vent_of_face, removed = _assemble(solid, changes, single)

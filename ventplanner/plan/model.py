@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from typing import Literal
 
 from ventplanner.geometry.pose import Pose
@@ -53,18 +56,84 @@ class Vent:
 
 
 @dataclass(frozen=True)
+class Passage:
+    """A round hole inside the part: from where a cup starts to free space that breathes there, never to the outside.
+
+    `points_mm` run from the skin of the cup to the skin of the space it leads to, in mm along the file's axes: two of
+    them, or three where two straight legs meet. `to` is the cavity it leads to. `before_mm` and `beyond_mm` are how far
+    the drill stands out there and in the cup. `clearance_mm` is the least material between its wall and anything but
+    the two spaces that it joins.
+    """
+
+    id: str
+    cavity: str
+    cup: str
+    to: str
+    points_mm: tuple[Point, ...]
+    diameter_mm: float
+    clearance_mm: float
+    before_mm: float
+    beyond_mm: float
+    reason: str = ""
+
+    @property
+    def radius_mm(self) -> float:
+        """Half the diameter."""
+        return 0.5 * self.diameter_mm
+
+    @property
+    def length_mm(self) -> float:
+        """mm of material along its axis."""
+        return sum(math.dist(a, b) for a, b in pairwise(self.points_mm))
+
+    @property
+    def legs(self) -> tuple[Vent, ...]:
+        """Its straight holes, from the space that it leads to on to the cup: one, or two that reach so far beyond their
+        knee that they meet all round."""
+        stops = self.points_mm[::-1]
+        knee = 0.0 if len(stops) < 3 else knee_reach(stops, self.radius_mm)
+        legs = []
+        for k, (start, end) in enumerate(pairwise(stops)):
+            first, last = k == 0, k == len(stops) - 2
+            length = math.dist(start, end)
+            x, y, z = ((b - a) / length for a, b in zip(start, end, strict=True))
+            name = self.id if first and last else f"{self.id}{'ab'[k]}"
+            before, beyond = self.before_mm if first else knee, self.beyond_mm if last else knee
+            legs.append(
+                Vent(
+                    name, self.cavity, self.cup, "vent", start, end, (x, y, z), self.diameter_mm, length, before, beyond
+                )
+            )
+        return tuple(legs)
+
+
+def knee_reach(stops: Sequence[Point], radius: float) -> float:
+    """mm that each of two legs reaches beyond their meeting, so that no edge stands between them: the mitre of two
+    tubes, r tan(turn / 2); stops: (3,) points of the axis."""
+    a, b = ([q - p for p, q in zip(stops[k], stops[k + 1], strict=True)] for k in (0, 1))
+    cosine = sum(p * q for p, q in zip(a, b, strict=True)) / (math.hypot(*a) * math.hypot(*b))
+    turn = math.acos(min(max(cosine, -1.0), 1.0))
+    return radius * min(math.tan(0.5 * min(turn, 2.2)), 2.0)
+
+
+@dataclass(frozen=True)
 class NoVent:
-    """A cup for which no vent was found: why, and the closest miss (a sentence)."""
+    """A cup for which no vent was found: why, and the closest miss (a sentence).
+
+    join: a passage inside the part that would let it breathe; no_join: why there is none, if one was looked for.
+    """
 
     cavity: str
     cup: str
     reason: str
     closest: str = ""
+    join: Passage | None = None
+    no_join: str = ""
 
 
 @dataclass(frozen=True)
 class Plan:
-    """All vents of a part, the cups that got none, and the cavities left as they are (id to note).
+    """All vents and passages of a part, the cups that got none, and the cavities left as they are (id to note).
 
     part: digest of the solid it was made for; pose, options: how that was analysed. "" and None if not known.
     """
@@ -75,6 +144,12 @@ class Plan:
     part: str = ""
     pose: Pose | None = None
     options: AnalysisOptions | None = None
+    passages: tuple[Passage, ...] = ()
+
+    @property
+    def drills(self) -> tuple[Vent, ...]:
+        """Every straight hole that is cut: the vents, then the legs of the passages."""
+        return (*self.vents, *(leg for passage in self.passages for leg in passage.legs))
 
     def with_vent(self, vent: Vent) -> Plan:
         """The plan with one more vent; an existing one of the same id is replaced in its place."""
@@ -85,3 +160,13 @@ class Plan:
     def without_vent(self, vent_id: str) -> Plan:
         """The plan without the vent of this id."""
         return replace(self, vents=tuple(v for v in self.vents if v.id != vent_id))
+
+    def with_passage(self, passage: Passage) -> Plan:
+        """The plan with one more passage; an existing one of the same id is replaced in its place."""
+        if any(p.id == passage.id for p in self.passages):
+            return replace(self, passages=tuple(passage if p.id == passage.id else p for p in self.passages))
+        return replace(self, passages=(*self.passages, passage))
+
+    def without_passage(self, passage_id: str) -> Plan:
+        """The plan without the passage of this id."""
+        return replace(self, passages=tuple(p for p in self.passages if p.id != passage_id))

@@ -15,8 +15,11 @@ from ventplanner.geometry.columns import Tool
 from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.options import VentRules
 from ventplanner.plan import candidates, extras, widening
-from ventplanner.plan.fitting import WELL_OPEN, Fit, fit
-from ventplanner.plan.model import NoVent, Plan, Vent
+from ventplanner.plan.fitting import WELL_OPEN, Fit, fit, tool_of_vent
+from ventplanner.plan.model import NoVent, Passage, Plan, Vent
+from ventplanner.plan.passage_search import Search
+from ventplanner.plan.passages import Nowhere, find_passage
+from ventplanner.plan.reached import free_name
 from ventplanner.plan.spacing import clear_of
 from ventplanner.progress import Progress, silent
 
@@ -47,10 +50,12 @@ class _Work:
     fits: list[Fit] = field(default_factory=list)
     vents: list[Vent] = field(default_factory=list)
     missing: list[NoVent] = field(default_factory=list)
+    passages: list[Passage] = field(default_factory=list)
 
     @property
     def tools(self) -> tuple[Tool, ...]:
-        return tuple(f.tool for f in self.fits)
+        legs = tuple(tool_of_vent(self.findings, leg) for passage in self.passages for leg in passage.legs)
+        return (*(f.tool for f in self.fits), *legs)
 
     def accept(self, fit: Fit, kind: str, cavity: str, cup: str, reason: str) -> None:
         self.fits.append(fit)
@@ -85,7 +90,11 @@ def propose(
         progress("Proposing vents", min(0.9, 1.0 - len(bad) / (first_bad + 1)))
         number = bad[0]
         cavity, cup_name = _names(findings, current.cups[number])
-        after = _vent_for(work, current, number, cavity, cup_name)
+        after = _joined_in_its_cavity(work, current, number, cavity, cup_name)
+        if after is None:
+            after = _vent_for(work, current, number, cavity, cup_name)
+        if after is None:
+            after = _joined_instead(work, current, number, cavity, cup_name)
         if after is None:
             given_up.add(_place(current.cups[number]))
         else:
@@ -99,7 +108,38 @@ def propose(
         part=findings.part.digest,
         pose=findings.pose,
         options=findings.options,
+        passages=tuple(work.passages),
     )
+
+
+def _joined_in_its_cavity(work: _Work, current: Cups, number: int, cavity: str, cup: str) -> Cups | None:
+    """A cup inside a cavity, joined to the rest of it where that breathes: no hole is seen outside."""
+    if work.rules.passages == "off" or current.cups[number].joins_height is None:
+        return None
+    found = find_passage(_passage_search(work, current, number, (cavity, cup), inside=True), free_name(work.passages))
+    if isinstance(found, Nowhere):
+        return None
+    work.passages.append(found.passage)
+    return found.after
+
+
+def _joined_instead(work: _Work, current: Cups, number: int, cavity: str, cup: str) -> Cups | None:
+    """A passage for the cup that was just found to get no vent; if none is wanted, the one that would help is told."""
+    missing = work.missing.pop()
+    name = free_name((*work.passages, *(m.join for m in work.missing if m.join is not None)))
+    found = find_passage(_passage_search(work, current, number, (cavity, cup)), name)
+    if isinstance(found, Nowhere):
+        work.missing.append(replace(missing, no_join=found.sentence))
+    elif work.rules.passages == "off":
+        work.missing.append(replace(missing, join=found.passage))
+    else:
+        work.passages.append(found.passage)
+        return found.after
+    return None
+
+
+def _passage_search(work: _Work, current: Cups, number: int, names: tuple[str, str], *, inside: bool = False) -> Search:
+    return Search(work.findings, current, number, *names, work.rules, work.tools, inside)
 
 
 def _bad(findings: Findings, cups: Cups) -> list[int]:

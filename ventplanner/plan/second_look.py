@@ -11,8 +11,8 @@ from ventplanner.analysis.findings import Findings, analyse
 from ventplanner.analysis.scene import Scene, build_scene
 from ventplanner.geometry.solid import Solid
 from ventplanner.parameters import PITCH_MM
-from ventplanner.plan.fitting import tool_of_vent
 from ventplanner.plan.model import Plan
+from ventplanner.plan.venting import tools_of
 from ventplanner.progress import Progress, silent
 
 OTHER_PITCH = 0.77
@@ -46,7 +46,7 @@ def look_again(findings: Findings, plan: Plan, reread: Solid, progress: Progress
     another = OTHER_PITCH * pitch if OTHER_PITCH * pitch >= (PITCH_MM.lowest or 0.0) else pitch / OTHER_PITCH
     finer = replace(options, pitch_mm=another)
     other = build_scene(reread, after.scene.topology, findings.pose, finer, frame=frame)
-    tools = tuple(tool_of_vent(findings, vent) for vent in plan.vents)
+    tools = tools_of(findings, plan)
     foretold = _Seen.of(findings.scene, findings.scene.cups(tools))
     differences: list[str] = []
     for seen, grid in ((_Seen.of(after.scene, after.cups), "moved"), (_Seen.of(other, other.cups()), "other")):

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from itertools import count
 
 import numpy as np
@@ -19,10 +20,10 @@ from ventplanner.geometry.columns import Tool
 from ventplanner.geometry.rays import square_to
 from ventplanner.options import VentRules
 from ventplanner.plan.fitting import Fit, fit, tool_of_vent
-from ventplanner.plan.model import Plan, Vent
+from ventplanner.plan.model import Passage, Plan, Vent
 from ventplanner.plan.placement import as_vent
 from ventplanner.plan.spacing import LIGAMENT_MM, segment_distance
-from ventplanner.plan.venting import hole_of
+from ventplanner.plan.venting import hole_of, holes_of
 from ventplanner.plan.widening import WIDEST_MM
 from ventplanner.profile import Profile
 from ventplanner.progress import Progress, silent
@@ -60,6 +61,7 @@ def sized(
     accepted: Sequence[Vent] = (),
     taken: frozenset[str] = frozenset(),
     progress: Progress = silent,
+    passages: Sequence[Passage] = (),
 ) -> Sized:
     """Proposals with the smallest diameters that keep the limits together with the accepted vents, which stay.
 
@@ -67,9 +69,9 @@ def sized(
     than fits, a second one is put beside it if there is room. What does not fit so wide gets as wide as fits there. No
     cup that breathes with the proposals as they were is left without: its vents stay as they were then. With
     `rules.size` "fixed" all diameters stay, and only what is asked is told. taken: ids that no new one may have.
-    Deterministic.
+    passages: they carry what flows through them, as they are. Deterministic.
     """
-    work = _Work(ground, profile, rules, tuple(accepted), taken)
+    work = _Work(ground, profile, rules, tuple(accepted), taken, tuple(passages))
     vents = tuple(proposals)
     if rules.size == "need":
         for step in range(ROUNDS):
@@ -92,7 +94,8 @@ def refitted(ground: Ground, vent: Vent, diameter: float, others: Sequence[Vent]
 
 def sized_plan(ground: Ground, profile: Profile, plan: Plan, rules: VentRules, progress: Progress = silent) -> Plan:
     """A plan of nothing but proposals, sized; see `sized`."""
-    return replace(plan, vents=sized(ground, profile, plan.vents, rules, progress=progress).vents)
+    found = sized(ground, profile, plan.vents, rules, progress=progress, passages=plan.passages)
+    return replace(plan, vents=found.vents)
 
 
 @dataclass(frozen=True, eq=False)
@@ -102,7 +105,13 @@ class _Work:
     rules: VentRules
     accepted: tuple[Vent, ...]
     taken: frozenset[str] = frozenset()
+    passages: tuple[Passage, ...] = ()
     memo: Memo = field(default_factory=dict)
+
+    @cached_property
+    def legs(self) -> tuple[Vent, ...]:
+        """The straight holes of the passages."""
+        return Plan(passages=self.passages).drills
 
     @property
     def findings(self) -> Findings:
@@ -114,7 +123,8 @@ class _Work:
         needed = self.rules.size == "need"
         stay = frozenset(v.id for v in every if needed and (v in self.accepted or v.kind == "widen"))
         frame = self.findings.scene.frame
-        holes = [hole_of(v, frame) for v in every]
+        stay |= {p.id for p in self.passages}
+        holes = [*(hole_of(v, frame) for v in every), *holes_of(Plan(passages=self.passages), frame)]
         least = self.rules.least_mm if needed else 0.0
         found = sizes(self.ground, self.profile, holes, least=least, fixed=stay, memo=self.memo, with_speeds=last)
         if stay:  # what those ask that stay is told as if they did not
@@ -165,7 +175,7 @@ class _Work:
         made = as_vent(self.findings, found, vent.id, (vent.cavity, vent.cup, vent.kind), vent.reason)
         made = replace(made, diameter_mm=round(diameter, 1))
         leads = way_of_hole(hole_of(made, self.findings.scene.frame), self.ground.rooms) is not None
-        return made if leads and _clear(self.findings, made, others) else None
+        return made if leads and _clear(self.findings, made, (*others, *self.legs)) else None
 
     def with_twins(self, vents: tuple[Vent, ...]) -> tuple[Vent, ...]:
         """Second vents beside those that would be too wide."""
@@ -243,7 +253,7 @@ class _Work:
 
     def _bad(self, vents: Sequence[Vent]) -> set[str]:
         """Cups that do not breathe with these vents and the accepted ones."""
-        tools: tuple[Tool, ...] = tuple(tool_of_vent(self.findings, v) for v in (*self.accepted, *vents))
+        tools: tuple[Tool, ...] = tuple(tool_of_vent(self.findings, v) for v in (*self.accepted, *vents, *self.legs))
         after, found = self.findings.scene.cups(tools), set()
         for _, cup in self.ground.cups:
             number = int(after.cup_at((cup.cup.start + np.array([0.0, 0.0, 1e-4]))[None])[0])

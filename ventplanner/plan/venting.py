@@ -1,4 +1,4 @@
-"""Planned vents as the flow sees them."""
+"""Planned vents and passages as the flow sees them."""
 
 from __future__ import annotations
 
@@ -9,28 +9,44 @@ from ventplanner.flow.ground import Ground
 from ventplanner.flow.ways import Hole
 from ventplanner.geometry.columns import Tool
 from ventplanner.geometry.pose import BuildFrame
+from ventplanner.geometry.solid import FloatArray
 from ventplanner.plan.fitting import tool_of_vent
-from ventplanner.plan.model import Plan, Vent
+from ventplanner.plan.model import Passage, Plan, Vent
 from ventplanner.printed.engine import Widths
 
 
 def hole_of(vent: Vent, frame: BuildFrame) -> Hole:
     """A vent in build axes."""
-    entry, exit_ = (tuple(frame.to_build(np.array([p]))[0].tolist()) for p in (vent.entry_mm, vent.exit_mm))
-    return Hole(vent.id, (entry[0], entry[1], entry[2]), (exit_[0], exit_[1], exit_[2]), vent.diameter_mm)
+    entry, exit_ = (_tuple(p) for p in frame.to_build(np.array([vent.entry_mm, vent.exit_mm])))
+    return Hole(vent.id, entry, exit_, vent.diameter_mm)
+
+
+def _tuple(point: FloatArray) -> tuple[float, float, float]:
+    x, y, z = point.tolist()
+    return (x, y, z)
+
+
+def hole_of_passage(passage: Passage, frame: BuildFrame) -> Hole:
+    """A passage in build axes, from the space that it leads to on to its cup."""
+    end, *knee, start = (_tuple(p) for p in frame.to_build(np.array(passage.points_mm[::-1])))
+    return Hole(passage.id, end, start, passage.diameter_mm, knee[0] if knee else None)
 
 
 def holes_of(plan: Plan, frame: BuildFrame) -> tuple[Hole, ...]:
-    """All vents of a plan in build axes."""
-    return tuple(hole_of(vent, frame) for vent in plan.vents)
+    """All vents and passages of a plan in build axes."""
+    vents = (hole_of(vent, frame) for vent in plan.vents)
+    return (*vents, *(hole_of_passage(passage, frame) for passage in plan.passages))
 
 
 def printed_widths(ground: Ground, plan: Plan, widths: Widths) -> dict[str, float]:
-    """Widths in mm that the flow is to take: of each vent by its id, and of each opening of the part that was measured.
+    """Widths in mm that the flow is to take: of vents and passages by id, and of each opening of the part that was
+    measured. `widths.vents` are those of `plan.drills`.
 
     An opening is the throat nearest to it, if its place lies within the throat.
     """
-    found = {vent.id: one.printed_mm for vent, one in zip(plan.vents, widths.vents, strict=False)}  # none if not known
+    found: dict[str, float] = {}  # none if not known
+    for name, one in zip(names_of_drills(plan), widths.vents, strict=False):
+        found[name] = min(one.printed_mm, found.get(name, np.inf))
     for opening in widths.openings:
         apart = [float(np.linalg.norm(t.at - np.asarray(opening.at))) for t in ground.throats]
         if apart and min(apart) <= 0.5 * max(ground.throats[int(np.argmin(apart))].length, opening.nominal_mm):
@@ -38,6 +54,11 @@ def printed_widths(ground: Ground, plan: Plan, widths: Widths) -> dict[str, floa
     return found
 
 
+def names_of_drills(plan: Plan) -> tuple[str, ...]:
+    """Whose each of `plan.drills` is: ids of vents, then of passages, that of a bent one twice."""
+    return (*(v.id for v in plan.vents), *(p.id for p in plan.passages for _ in p.legs))
+
+
 def tools_of(findings: Findings, plan: Plan) -> tuple[Tool, ...]:
     """The drills of a plan in build axes."""
-    return tuple(tool_of_vent(findings, vent) for vent in plan.vents)
+    return tuple(tool_of_vent(findings, drill) for drill in plan.drills)

@@ -44,7 +44,7 @@ def compare(original: Solid, result: Solid, plan: Plan, found: Topology | None =
     """
     before = topology(original) if found is None else found
     after = topology(result)
-    bores = [Bore(vent.start_mm, vent.end_mm, vent.radius_mm) for vent in plan.vents]
+    bores = [Bore(vent.start_mm, vent.end_mm, vent.radius_mm) for vent in plan.drills]
     foretold = _Foretold.of(original, before, plan, bores)
     differences = [*_edges(before, after), *_elsewhere(original, result, plan, foretold)]
     differences += _volume_and_euler(original, before, result, after, foretold)
@@ -67,7 +67,7 @@ class _Foretold:
     def of(cls, original: Solid, before: Topology, plan: Plan, bores: Sequence[Bore]) -> _Foretold:
         volumes, unsure, euler = np.zeros(len(bores)), 0.0, 0
         sure = True
-        pieces = pieces_met(original, before, tool_boxes(plan.vents)) if bores else ()
+        pieces = pieces_met(original, before, tool_boxes(plan.drills)) if bores else ()
         for faces in pieces:
             piece = original.faces[faces]
             parts = [reach(original.vertices, piece, bore) for bore in bores]
@@ -102,7 +102,7 @@ def _elsewhere(original: Solid, result: Solid, plan: Plan, foretold: _Foretold) 
     old_points = as_in_file(original.vertices, source.mm_per_unit, source.single_precision)
     new_points = as_in_file(result.vertices, source.mm_per_unit, source.single_precision)
     distinct, index = weld_points(np.vstack((old_points, new_points)))
-    boxes = tool_boxes(plan.vents) + np.array([[-NEAR_MM], [NEAR_MM]]) if plan.vents else np.empty((0, 2, 3))
+    boxes = tool_boxes(plan.drills) + np.array([[-NEAR_MM], [NEAR_MM]]) if plan.drills else np.empty((0, 2, 3))
     names, used = [], []
     for faces in (index[original.faces], index[len(old_points) + result.faces]):
         whole = (faces[:, 0] != faces[:, 1]) & (faces[:, 1] != faces[:, 2]) & (faces[:, 2] != faces[:, 0])
@@ -139,8 +139,8 @@ def _vertices(gone: FloatArray, come: FloatArray, plan: Plan, foretold: _Foretol
         texts.append(f"{_counted(gone[~inside])} outside of all vents are gone")
     if not on_wall.all():
         texts.append(f"{_counted(come[~on_wall])} are new and on no vent's wall")
-    boxes = tool_boxes(plan.vents)
-    for k, vent in enumerate(plan.vents):
+    boxes = tool_boxes(plan.drills)
+    for k, vent in enumerate(plan.drills):
         # One that meets another may have lost all its wall to it; the volume and the Euler number tell of that one.
         meets = ((boxes[:, 0] <= boxes[k, 1]) & (boxes[:, 1] >= boxes[k, 0])).all(axis=1).sum() > 1
         if foretold.volumes[k] > VOLUME_MM3 and not walls[k].any() and not meets:

@@ -23,6 +23,7 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("What counts as a cup", ("ignore_below_mm3", "ignore_under_mm")),
     ("What counts as late", ("late_mm", "late_mm3")),
     ("Proposed vents", ("size", "diameter_mm", "least_mm", "vents_per_cavity", "longest_wall_mm")),
+    ("Passages inside", ("passages", "passage_wall_mm")),
 )
 
 

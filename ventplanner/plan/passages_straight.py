@@ -1,0 +1,143 @@
+"""Straight passages: many rays from the start of a cup, measured on the column runs; the best are fitted exactly.
+
+Lengths and limits without a named source are own judgement.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+
+import numpy as np
+
+from ventplanner.geometry.columns import LongArray
+from ventplanner.geometry.solid import FloatArray
+from ventplanner.plan import candidates
+from ventplanner.plan.fitting import PLATE_RIM_MM
+from ventplanner.plan.passage_fit import TOO_NEAR, Bored, Flags, straight
+from ventplanner.plan.passage_search import Search, cost_of
+
+AIMED = 60
+"""Places in the space that breathes at which ways are aimed."""
+
+TRIES = 40
+"""Best ways that are fitted exactly for one cup and diameter."""
+
+ALIKE = 2
+"""Of ways from one place that end within a mm of each other, so many are fitted: near-equals fail alike."""
+
+SAMPLES = 16
+
+
+def straight_ones(search: Search, radius: float) -> list[tuple[Bored, int, float]]:
+    """Straight passages that fit, best first: each with the place of the cavity it leads to and the height lost."""
+    lines = _lines(search, radius)
+    good: list[tuple[float, Bored, int, float]] = []
+    own: dict[int, Flags] = {}
+    for k in lines.varied():
+        to = int(lines.to[k])
+        mask = own.setdefault(to, search.own_faces(to))
+        about = (float(lines.wall[k, 0]), float(lines.wall[k, 1]))
+        bored = straight(search.findings, (lines.origin[k], lines.direction[k]), radius, about, mask)
+        text = bored if isinstance(bored, str) else search.objection(bored, to)
+        if isinstance(bored, str) or text:
+            search.refused[text] += 1
+            continue
+        lost = float(lines.lost[k])
+        good.append((search.cost(bored, lost), bored, to, lost))
+    good.sort(key=lambda one: one[0])
+    return [(bored, to, lost) for _, bored, to, lost in good]
+
+
+@dataclass(frozen=True, eq=False)
+class _Lines:
+    """Straight ways, best first: origin and direction (k, 3); wall (k, 2) mm along them; to: (k,) place of the cavity
+    they lead to; lost: (k,) mm of height."""
+
+    origin: FloatArray
+    direction: FloatArray
+    wall: FloatArray
+    to: LongArray
+    lost: FloatArray
+
+    def varied(self) -> list[int]:
+        """The best, but of near-equals few."""
+        seen: Counter[tuple[float, ...]] = Counter()
+        chosen = []
+        end = np.round(self.origin + self.wall[:, 1:] * self.direction)
+        begin = np.round(self.origin + self.wall[:, :1] * self.direction)
+        for k in range(len(self.lost)):
+            key = (*begin[k].tolist(), *end[k].tolist())
+            seen[key] += 1
+            if seen[key] <= ALIKE:
+                chosen.append(k)
+            if len(chosen) == TRIES:
+                break
+        return chosen
+
+
+def _lines(search: Search, radius: float) -> _Lines:
+    """All straight ways from the start of the cup through one wall to space that breathes, best first."""
+    origin, direction = _rays(search, radius)
+    tree, longest = search.current.tree, search.rules.longest_wall_mm
+    wall, _ = candidates.march_rays(tree, origin, direction, longest)
+    length = candidates.wall_length(wall)
+    whole = (length <= longest) & (length >= candidates.THIN_WALL_MM)
+    longer = length[np.isfinite(length) & (length > longest)]
+    search.shortest_miss = min(search.shortest_miss, float(longer.min(initial=np.inf)))
+    origin, direction, wall, length = (x[whole] for x in (origin, direction, wall, length))
+    pitch = tree.runs.grid.pitch
+    beyond = origin + (wall[:, 1:] + 0.2) * direction
+    to = search.places.at(beyond)
+    good = search.breathes(beyond) & search.may_lead_to(to) & (search.places.at(beyond + pitch * direction) == to)
+    origin, direction, wall, length, beyond, to = (x[good] for x in (origin, direction, wall, length, beyond, to))
+    half = radius * np.sqrt(1.0 - direction[:, 2] ** 2)
+    start = search.cup.from_height
+    lost = candidates.height_lost(tree.runs, origin, direction, wall, half, start)
+    run = tree.runs.run_at(beyond)
+    lost = np.maximum(lost, np.maximum(tree.runs.z0[run], tree.opens[tree.branch_of_run[run]]) - start)
+    room = _room_along(search, origin, direction, wall, to) - radius
+    # The cells are coarse: what they see as a little too near is measured.
+    near = room < search.rules.passage_wall_mm - 1.5 * search.cells.size
+    search.refused.update({TOO_NEAR: int(near.sum())} if near.any() else {})
+    cost = cost_of(length, lost, room, np.arcsin(np.abs(direction[:, 2])))
+    late = np.maximum(lost - search.findings.options.late_mm, 0.0)
+    cost = np.where(near, np.inf, cost + candidates.TOO_LATE_WEIGHT * late)
+    order = np.lexsort((np.arange(len(cost)), np.round(cost, 2)))
+    order = order[np.isfinite(cost[order])]
+    return _Lines(origin[order], direction[order], wall[order], to[order], lost[order])
+
+
+def _rays(search: Search, radius: float) -> tuple[FloatArray, FloatArray]:
+    """Origins (k, 3) in the cup, just so high that the passage begins with it, and directions."""
+    targets = search.targets
+    sphere = candidates.sphere_directions()
+    sphere = sphere[sphere[:, 2] <= 0.5]
+    space = search.breathing_space
+    nearest = np.argsort(np.linalg.norm(space - search.cup.start, axis=1), kind="stable")
+    aims = candidates.spread(space[nearest[:4000]], AIMED)
+    up = np.array([0.0, 0.0, 1.0])
+    aimed = aims[None] - (targets[:, None] + radius * up)
+    aimed /= np.maximum(np.linalg.norm(aimed, axis=2, keepdims=True), 1e-9)
+    direction = np.concatenate((np.broadcast_to(sphere, (len(targets), *sphere.shape)), aimed), axis=1)
+    flat = np.sqrt(np.maximum(1.0 - direction[..., 2] ** 2, 0.0))
+    lift = np.maximum(radius * flat - candidates.SINK_MM, 0.02)
+    origin = targets[:, None] + lift[..., None] * up
+    if search.findings.pose.on == "plate":
+        origin[..., 2] = np.maximum(origin[..., 2], candidates.RIM_ROOM * PLATE_RIM_MM + radius * flat)
+    return np.ascontiguousarray(origin.reshape(-1, 3)), np.ascontiguousarray(direction.reshape(-1, 3))
+
+
+def _room_along(
+    search: Search, origin: FloatArray, direction: FloatArray, wall: FloatArray, to: LongArray
+) -> FloatArray:
+    """(k,) mm from the axis of each way, in its wall, to the nearest space but the two that it joins, about."""
+    share = np.linspace(0.0, 1.0, SAMPLES)
+    along = wall[:, :1] + share * (wall[:, 1:] - wall[:, :1])
+    points = origin[:, None] + along[..., None] * direction[:, None]
+    least = np.empty(len(origin))
+    for place in np.unique(to):
+        mine = to == place
+        room = search.cells.room(int(place) + 1, search.home + 1 if search.home >= 0 else int(place) + 1)
+        least[mine] = room[search.cells.index(points[mine])].min(axis=1, initial=np.inf)
+    return least
