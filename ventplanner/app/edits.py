@@ -21,7 +21,7 @@ from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import Solid
 from ventplanner.options import AnalysisOptions, VentRules
-from ventplanner.plan.model import Plan, Point, Vent
+from ventplanner.plan.model import Passage, Plan, Point, Vent
 from ventplanner.profile import Profile
 from ventplanner.profile_parameters import PROFILE_PARAMETERS
 
@@ -197,7 +197,8 @@ def set_profile(state: AppState, profile: Profile) -> Edit:
 def set_unit(state: AppState, solid: Solid) -> Edit:
     """Take the same file in another unit (`solid` is the part so read): places grow with it, diameters do not."""
     scale = solid.source.mm_per_unit / state.solid.source.mm_per_unit
-    plan = replace(state.plan, vents=tuple(_scaled(v, scale) for v in state.plan.vents))
+    passages = tuple(_passage_scaled(passage, scale) for passage in state.plan.passages)
+    plan = replace(state.plan, vents=tuple(_scaled(v, scale) for v in state.plan.vents), passages=passages)
     after = replace(
         state,
         solid=solid,
@@ -299,6 +300,11 @@ def _option_name(before: AnalysisOptions | VentRules, after: AnalysisOptions | V
 def _scaled(vent: Vent, scale: float) -> Vent:
     entry, leave = _times(vent.entry_mm, scale), _times(vent.exit_mm, scale)
     return replace(vent, entry_mm=entry, exit_mm=leave, wall_mm=vent.wall_mm * scale)
+
+
+def _passage_scaled(passage: Passage, scale: float) -> Passage:
+    points = tuple(_times(point, scale) for point in passage.points_mm)
+    return replace(passage, points_mm=points, clearance_mm=passage.clearance_mm * scale)
 
 
 def _times(point: Point, scale: float) -> Point:

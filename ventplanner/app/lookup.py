@@ -12,7 +12,7 @@ from ventplanner.analysis.findings import Findings
 from ventplanner.app.edits import looked_up
 from ventplanner.app.state import AppState, analysis_key
 from ventplanner.geometry.solid import FloatArray
-from ventplanner.plan.model import Plan, Point, Vent
+from ventplanner.plan.model import Passage, Plan, Point, Vent
 
 PROBES_MM = (0.05, 0.15, 0.3, 0.6, 1.0)
 """A vent's cavity is looked for this far beyond the inner skin, along its axis."""
@@ -101,8 +101,18 @@ def look_up(state: AppState, findings: Findings) -> AppState:
         notes[cavity] = "; ".join(dict.fromkeys(n for n in (notes.get(cavity, ""), note) if n))
         if before in places:
             points.setdefault(cavity, places[before])
-    plan = Plan(plan.vents, (), tuple(sorted(notes.items())))
+    passages = tuple(_passage_named(findings, passage) for passage in plan.passages)
+    plan = Plan(plan.vents, (), tuple(sorted(notes.items())), passages=passages)
     return looked_up(state, plan, tuple(sorted(points.items())))
+
+
+def _passage_named(findings: Findings, passage: Passage) -> Passage:
+    """The passage with the cup that it starts in and the cavity that it leads to, each looked up like a vent's."""
+    last, first = passage.legs[0], passage.legs[-1]
+    backwards = tuple(-x for x in last.axis)
+    there = replace(last, entry_mm=last.exit_mm, exit_mm=last.entry_mm, axis=(backwards[0], backwards[1], backwards[2]))
+    start, end = _named_all(findings, (first, there))
+    return replace(passage, cavity=start.cavity, cup=start.cup, to=end.cavity)
 
 
 def _named_all(findings: Findings, vents: Sequence[Vent]) -> tuple[Vent, ...]:
