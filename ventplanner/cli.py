@@ -156,6 +156,8 @@ def _job(jobs: argparse._SubParsersAction[_Parser], name: str, text: str) -> arg
     )
     keep += "; or a .ventplan file in which it is marked (default: what is marked in the saved plan, if there is one)"
     parser.add_argument("--keep-clear", metavar="COLOUR|FILE", help=keep)
+    about = "file of supports in the unit and axes of FILE, which no vent may touch or look at; they are not written"
+    parser.add_argument("--supports", metavar="SUPPORTS", help=f"{about} (default: those of the plan, if it has some)")
     _add(parser.add_argument_group("analysis"), (*_LOOK, *_INSIDE))
     bench = parser.add_argument_group("printer and resin")
     about = "JSON file of a profile (resources/profile-format.md; default: that of the plan, if it keeps one)"
@@ -199,7 +201,7 @@ def _wish(asked: argparse.Namespace) -> Wish:
     pose, options, rules = _values(asked, _PART[1:]), _values(asked, _LOOK), _values(asked, (*_VENTS, *_JOIN))
     bench = {"profile_path": asked.profile, "profile": _values(asked, _BENCH)}
     wish = jobs.wish(asked.file, plan, unit, pose=pose, options=options, rules=rules, **bench)
-    return replace(wish, keep_clear=asked.keep_clear)
+    return replace(wish, keep_clear=asked.keep_clear, supports=asked.supports)
 
 
 def _values(asked: argparse.Namespace, parameters: Sequence[_Any]) -> dict[str, object]:
@@ -221,8 +223,9 @@ def _inspect(asked: argparse.Namespace) -> int:
 
     done = jobs.inspect(_wish(asked), _progress(), printed_cups=asked.json, limits=_limits(asked))
     result = report.inspection(done.findings, done.flow, done.printed, done.advice, done.inside)
+    result["left"] += done.in_the_way
     _print(report.to_text(result) if asked.json else summary.inspection_text(result))
-    return SOMETHING_LEFT if done.findings.left else DONE
+    return SOMETHING_LEFT if result["left"] else DONE
 
 
 def _vent(asked: argparse.Namespace) -> int:

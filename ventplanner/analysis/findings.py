@@ -30,6 +30,7 @@ from ventplanner.analysis.limits import check_pitch, checked_part
 from ventplanner.analysis.nesting import Reading, read_nesting
 from ventplanner.analysis.openings import Opening
 from ventplanner.analysis.scene import Scene, build_scene
+from ventplanner.analysis.supports import Obstacles, Supports
 from ventplanner.analysis.supports_in_file import supports_in_file
 from ventplanner.analysis.surfaces import surfaces
 from ventplanner.errors import MeshError
@@ -74,7 +75,8 @@ class Findings:
     solid: as given. scene: the posed part (its solid may have skins turned over, see `notes`, and has only vertices
     that faces use). cavities: by start. health: what is wrong with the mesh. notes: assumptions, as sentences.
     support_skins: (n_skins,) bool, bodies in the file that look like supports. kept_clear: the surface that no drill
-    may cut, if the user marked one (`keeping_clear`): whoever fits a drill asks it.
+    may cut, if the user marked one (`keeping_clear`); obstacles: supports from a second file (`with_supports`):
+    whoever fits a drill asks both.
     """
 
     solid: Solid
@@ -86,6 +88,7 @@ class Findings:
     notes: tuple[str, ...]
     support_skins: Flags
     kept_clear: KeptClear | None = None
+    obstacles: Obstacles | None = None
 
     @property
     def part(self) -> Solid:
@@ -108,6 +111,15 @@ class Findings:
         Raises MeshError for marks of another number of faces."""
         marked = KeptClear(self.scene, mask) if mask else None
         return self if marked is None and self.kept_clear is None else replace(self, kept_clear=marked)
+
+    def with_supports(self, supports: Supports | None) -> Findings:
+        """The same findings, with supports from a second file as obstacles; without any, or in doubt, the notes say so.
+
+        They change nothing about cavities and cups: `supports.trapped` tells what they close."""
+        if supports is None:
+            return self
+        note = supports.problem or f"Supports from {supports.name}: no vent starts at one or looks at one."
+        return replace(self, obstacles=Obstacles.of(supports, self.scene.frame), notes=(*self.notes, note))
 
     @cached_property
     def volume(self) -> float:

@@ -79,9 +79,11 @@ def _part_runs(findings: Findings) -> Runs:
 
 
 def _support_corners(findings: Findings) -> FloatArray | None:
-    """(k, 3) build points: corners of the supports in the file; None without."""
-    scene = findings.scene
-    if not findings.support_skins.any():
-        return None
-    own = findings.support_skins[scene.topology.skin_of_face]
-    return np.asarray(scene.vertices[np.unique(scene.solid.faces[own])])
+    """(k, 3) build points: corners of the supports in the file and of those from a second one; None without any."""
+    scene, found = findings.scene, []
+    if findings.support_skins.any():
+        own = findings.support_skins[scene.topology.skin_of_face]
+        found.append(scene.vertices[np.unique(scene.solid.faces[own])])
+    if findings.obstacles is not None:
+        found.append(findings.obstacles.vertices)
+    return np.concatenate(found) if found else None

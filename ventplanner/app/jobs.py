@@ -15,6 +15,7 @@ from ventplanner.app.breathing import Breathing, demands
 from ventplanner.app.exporting import Exported, export
 from ventplanner.app.keeping_clear import left_kept_clear
 from ventplanner.app.marks_from_file import marks_from
+from ventplanner.app.minding_supports import left_by_supports
 from ventplanner.app.suction import advice_data
 from ventplanner.errors import FileReadError, FileWriteError, MeshError, ParameterError, ProjectError
 from ventplanner.flow.ground import Ground, ground
@@ -27,6 +28,7 @@ from ventplanner.io.atomic import checked_target, write_error
 from ventplanner.io.meshes import read, writable_format
 from ventplanner.io.profile_json import read_profile
 from ventplanner.io.project import SUFFIX, SavedPlan, load_plan, save_plan
+from ventplanner.io.supports import found_again, read_supports
 from ventplanner.options import AnalysisOptions, InsideLimits, VentRules
 from ventplanner.plan.model import Plan
 from ventplanner.plan.placement import propose
@@ -45,6 +47,7 @@ class Wish:
     """What a user asks for: a file, how it hangs, how it is analysed, what its vents are like, or a saved plan.
 
     keep_clear: a colour or a file that tells which faces no vent may cut (`marks_from`); None: those of the saved plan.
+    supports: a file of supports that are in the way of vents; None: that of the saved plan.
     """
 
     path: str
@@ -54,6 +57,7 @@ class Wish:
     rules: VentRules = field(default_factory=VentRules)
     saved: SavedPlan | None = None
     keep_clear: str | None = None
+    supports: str | None = None
     profile: Profile = field(default_factory=Profile)
 
 
@@ -66,6 +70,7 @@ class Inspected:
     printed: Widths
     advice: list[dict[str, object]]
     inside: Inside
+    in_the_way: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -158,15 +163,19 @@ def inspect(
     flow = breathe(basis, wish.profile, progress=progress)
     widths = _widths(findings, Plan(), wish.profile, progress, printed_cups)
     inside = look_inside(findings, wish.profile, limits)
-    return Inspected(findings, flow, widths, advice_data(Breathing(basis, flow, flow)), inside)
+    told = advice_data(Breathing(basis, flow, flow))
+    return Inspected(findings, flow, widths, told, inside, left_by_supports(findings, Plan()))
 
 
 def find(wish: Wish, progress: Progress = silent) -> Findings:
-    """Read and analyse, with the surface to be kept clear. Raises what `open_part`, `marks_from` and `analyse` raise,
-    and MeshError for a part without material."""
+    """Read and analyse, with the surface to be kept clear and the supports. Raises what `open_part`, `marks_from`,
+    `read_supports` and `analyse` raise, and MeshError for a part without material."""
     part = open_part(wish, progress)
     marks = marks_from(wish.keep_clear, part) if wish.keep_clear else wish.saved.keep_clear if wish.saved else None
-    findings = analyse(part, wish.pose, wish.options, progress=progress).keeping_clear(marks)
+    supports = read_supports(wish.supports, part, progress) if wish.supports else None
+    if supports is None and wish.saved is not None:
+        supports = found_again(wish.saved.supports, part, progress)
+    findings = analyse(part, wish.pose, wish.options, progress=progress).keeping_clear(marks).with_supports(supports)
     if findings.volume <= 0.0:
         raise MeshError(
             f"{wish.path}: the skins of the part enclose no material.",
@@ -216,6 +225,7 @@ def vent(
     told = demands(found, plan), advice_data(found)
     marks = findings.kept_clear.mask if findings.kept_clear is not None else None
     in_the_way = tuple(left.text for left in left_kept_clear(findings, marks, plan.vents))
+    in_the_way += left_by_supports(findings, plan)
     inside = look_inside(findings, wish.profile, limits)
     return Vented(findings, plan, exported, before, after, printed, widths, *told, inside, in_the_way)
 
@@ -256,6 +266,8 @@ def _to_save(wish: Wish, findings: Findings, plan: Plan) -> SavedPlan:
     """What to keep of a wish that was carried out, with all that its own saved plan knew: notes keep their places."""
     kept = findings.kept_clear.mask if findings.kept_clear is not None else None
     known = replace(wish.saved or SavedPlan(findings.solid), part=findings.solid, plan=plan, keep_clear=kept)
+    if findings.obstacles is not None:
+        known = replace(known, supports=findings.obstacles.supports)
     return replace(known, pose=wish.pose, options=wish.options, rules=wish.rules, profile=wish.profile)
 
 

@@ -15,6 +15,7 @@ from itertools import count
 
 import msgspec
 
+from ventplanner.analysis.supports import Supports
 from ventplanner.app.history import Pieces
 from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.geometry.pose import Pose
@@ -34,8 +35,9 @@ class AppState:
     per id of an accepted vent, which proposal it began as; `left_at`, per cavity left alone, a point in it (mm along
     the file's axes), by which it is found again when another analysis gives it another letter. `profile` is the
     printer and resin that suction and printed widths are computed for; None: it was not said yet, and whoever opens
-    the part says it. It is in no key of the findings: their results do not rest on it. `keep_clear` are the faces that
-    no vent may cut, None if none are marked (never a mask without a face).
+    the part says it. It is in no key of the findings: their results do not rest on it. `supports` are those of a
+    second file, obstacles for vents. `keep_clear` are the faces that no vent may cut, None if none are marked (never a
+    mask without a face).
 
     Places are in the file's axes, so a plan outlives a change of pose or options; but in which cavity and cup a vent
     is then, and whether it still serves, has to be looked up again. `plan_made_for` is the analysis key for which the
@@ -53,6 +55,7 @@ class AppState:
     profile: Profile | None = None
     plan_made_for: str = ""
     keep_clear: FaceMask | None = None
+    supports: Supports | None = None
 
     @property
     def path(self) -> str:
@@ -72,7 +75,8 @@ class AppState:
         # Twelve decimals: making a unit vector again may change its last bit, which is no other pose. The rare
         # direction that this still splits is analysed once more, nothing worse.
         direction = [round(x, 12) + 0.0 for x in pose.to_plate]
-        return key_of("analysis", self.solid.digest, direction, pose.on, pose.gap_mm, astuple(self.options))
+        minded = [self.supports.digest, self.supports.problem] if self.supports is not None else []
+        return key_of("analysis", self.solid.digest, direction, pose.on, pose.gap_mm, astuple(self.options), *minded)
 
     @cached_property
     def _plan_key(self) -> str:
@@ -183,11 +187,29 @@ def to_saved(state: AppState, missing: tuple[NoVent, ...] = ()) -> SavedPlan:
     """What a plan file keeps of the state, with the cups for which no vent was found (a result, kept for reading)."""
     plan = Plan(state.plan.vents, missing, state.plan.left_alone, passages=state.plan.passages)
     rest = (state.set_aside, state.proposals, state.left_at, state.profile)
-    return SavedPlan(state.solid, plan, state.pose, state.options, state.rules, *rest, keep_clear=state.keep_clear)
+    return SavedPlan(
+        state.solid,
+        plan,
+        state.pose,
+        state.options,
+        state.rules,
+        *rest,
+        keep_clear=state.keep_clear,
+        supports=state.supports,
+    )
 
 
 def from_saved(saved: SavedPlan) -> AppState:
     """The state to go on with. The plan counts as not looked up: another version may analyse otherwise."""
     plan = Plan(saved.plan.vents, (), saved.plan.left_alone, passages=saved.plan.passages)
     rest = (saved.set_aside, saved.proposals, saved.left_at, saved.profile)
-    return AppState(saved.part, saved.pose, saved.options, saved.rules, plan, *rest, keep_clear=saved.keep_clear)
+    return AppState(
+        saved.part,
+        saved.pose,
+        saved.options,
+        saved.rules,
+        plan,
+        *rest,
+        keep_clear=saved.keep_clear,
+        supports=saved.supports,
+    )

@@ -16,6 +16,7 @@ import msgspec
 from msgspec import Meta, Struct, structs
 
 from ventplanner import __version__
+from ventplanner.analysis.supports import Supports
 from ventplanner.errors import FileReadError, ParameterError, ProjectError
 from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.geometry.pose import On, Pose
@@ -56,6 +57,7 @@ class SavedPlan:
     left_at: tuple[tuple[str, Point], ...] = ()
     profile: Profile | None = None
     keep_clear: FaceMask | None = None
+    supports: Supports | None = None
     program_version: str = field(default=__version__, compare=False)
 
 
@@ -155,6 +157,13 @@ class PassageJson(Struct, frozen=True, kw_only=True):
     reason: str
 
 
+class SupportsJson(Struct, frozen=True, kw_only=True):
+    """Where the supports are that the plan minds, and which they were; they are not in the plan's file."""
+
+    path: str
+    digest: Annotated[str, Meta(pattern="^[0-9a-f]{32}$")]
+
+
 class ChosenJson(Struct, frozen=True):
     """A vent of the plan, and the proposal that it began as."""
 
@@ -192,6 +201,7 @@ class PlanJson(Struct, frozen=True, kw_only=True):
     rules: RulesJson
     profile: dict[str, object] | None = None  # as in a profile's file; earlier versions wrote none
     keep_clear: KeepClearJson | None = None  # earlier versions wrote none
+    supports: SupportsJson | None = None  # the same
     vents: tuple[ChosenJson, ...]
     missing: tuple[MissingJson, ...]
     left_alone: tuple[LeftJson, ...]
@@ -281,6 +291,7 @@ def saved_of(document: PlanJson, part: Solid, keep_clear: FaceMask | None = None
         left_at=tuple((c.cavity, c.at_mm) for c in document.left_alone if c.at_mm is not None),
         profile=profile,
         keep_clear=keep_clear,
+        supports=None if document.supports is None else Supports(document.supports.path, document.supports.digest),
         program_version=document.program,
     )
 
@@ -310,6 +321,7 @@ def _document(saved: SavedPlan) -> PlanJson:
         rules=_as(RulesJson, saved.rules),
         profile=None if saved.profile is None else profile_object(saved.profile),
         keep_clear=_marks(saved.keep_clear),
+        supports=None if saved.supports is None else _as(SupportsJson, saved.supports),
         vents=tuple(ChosenJson(_as(VentJson, v), _as_vent(proposals.get(v.id))) for v in saved.plan.vents),
         missing=tuple(_as(MissingJson, m) for m in saved.plan.missing),
         left_alone=tuple(LeftJson(c, note, places.get(c)) for c, note in saved.plan.left_alone),

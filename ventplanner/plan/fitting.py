@@ -11,6 +11,7 @@ import numpy as np
 
 from ventplanner.analysis.findings import Findings
 from ventplanner.analysis.scene import Scene
+from ventplanner.analysis.supports import APPROACH_MM, Obstacles
 from ventplanner.geometry.columns import Tool
 from ventplanner.geometry.distance import NearTriangles
 from ventplanner.geometry.rays import Stretches, leaves, material_along, square_to
@@ -36,6 +37,8 @@ PLATE_RIM_MM = 0.28
 SUPPORT_CLEAR_MM, HOLLOW_CLEAR_MM = 0.2, 0.5
 """The drill stays this far from supports in the file, and leaves this much wall to other hollows: a thinner one tears
 or prints open."""
+
+TOUCHES_SUPPORT, BEHIND_SUPPORT = "it would touch a support", "a support stands in the way of the drill"
 
 IN_THE_WAY = "it would cut something beyond the wall"
 KEPT_CLEAR = "it would cut a surface that is to be kept clear"
@@ -125,12 +128,14 @@ def objection(findings: Findings, found: Fit, own_skins: IntArray) -> str:
         return "it would break through the face on the plate"
     if findings.kept_clear is not None and findings.kept_clear.cut_by(found.tool) is not None:
         return KEPT_CLEAR
+    if told := in_the_supports(findings.obstacles, found.tool):
+        return told
     scene = findings.scene
     skins = scene.topology
     foreign = skins.volume_of_skin < 0
     foreign[own_skins] = False
     for which, clear, text in (
-        (findings.support_skins, SUPPORT_CLEAR_MM, "it would touch a support"),
+        (findings.support_skins, SUPPORT_CLEAR_MM, TOUCHES_SUPPORT),
         (foreign, HOLLOW_CLEAR_MM, "it would come too near another hollow"),
     ):
         reach = found.radius + clear
@@ -140,6 +145,19 @@ def objection(findings: Findings, found: Fit, own_skins: IntArray) -> str:
         if len(faces) and _least_distance(scene.vertices[scene.solid.faces[faces]], ends, found.radius) < reach:
             return text
     return "it would come out beside the hollow" if found.blocked and _comes_out_beside(scene, found) else ""
+
+
+def in_the_supports(obstacles: Obstacles | None, tool: Tool) -> str:
+    """What supports from a second file have against a drill, in a few words; "" if nothing: they must not touch it, nor
+    stand straight before its mouth."""
+    if obstacles is None:
+        return ""
+    mouth, end = np.array(tool.start), np.array(tool.end)
+    reach = tool.radius + SUPPORT_CLEAR_MM
+    if obstacles.distance(mouth, end, reach) < reach:
+        return TOUCHES_SUPPORT
+    ahead = mouth + APPROACH_MM * (mouth - end) / np.linalg.norm(mouth - end)
+    return BEHIND_SUPPORT if obstacles.distance(mouth, ahead, reach, feet=False) < reach else ""
 
 
 SIDES = 24

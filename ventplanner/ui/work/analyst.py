@@ -59,7 +59,7 @@ def analyse_state(state: AppState, progress: Progress) -> Analysed:
     from ventplanner.analysis.findings import analyse
     from ventplanner.ui.picturing import backdrop
 
-    findings = analyse(state.solid, state.pose, state.options, progress=progress)
+    findings = analyse(state.solid, state.pose, state.options, progress=progress).with_supports(state.supports)
     if findings.volume <= 0.0:
         raise MeshError("The skins of the part enclose no material.", "Export it as a closed body with a volume.")
     drawn = backdrop(findings)

@@ -1,0 +1,45 @@
+"""What supports from a second file stand in the way of: vents of the plan, and air that has no other way."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+from ventplanner.analysis.findings import Findings
+from ventplanner.analysis.supports import Supports, trapped
+from ventplanner.app.edits import Edit
+from ventplanner.app.state import AppState
+from ventplanner.plan.fitting import in_the_supports, tool_of_vent
+from ventplanner.plan.model import Plan, Vent
+from ventplanner.plan.venting import tools_of
+
+
+def set_supports(state: AppState, supports: Supports | None) -> Edit:
+    """Mind these supports, or none any more. The plan is kept."""
+    if supports is None:
+        return Edit("Remove the supports", replace(state, supports=None))
+    return Edit(f"Load supports {Path(supports.path).name}", replace(state, supports=supports))
+
+
+def blocked(findings: Findings, vents: tuple[Vent, ...]) -> tuple[tuple[str, str], ...]:
+    """Vents that supports stand in the way of: the id of each, and a sentence."""
+    found = []
+    for vent in vents:
+        why = in_the_supports(findings.obstacles, tool_of_vent(findings, vent))
+        if why:
+            found.append((vent.id, f"Vent {vent.id}: {why}. Move the vent, or leave out the support."))
+    return tuple(found)
+
+
+def left_by_supports(findings: Findings, plan: Plan) -> tuple[str, ...]:
+    """What is left to do because of supports, as sentences: vents in their way, and cups that they close."""
+    if findings.obstacles is None:
+        return ()
+    texts = [text for _, text in blocked(findings, plan.vents)]
+    for cup in trapped(findings.scene, findings.obstacles, tools_of(findings, plan)):
+        place = ", ".join(f"{x:.1f}" for x in findings.scene.frame.to_file(cup.start))
+        texts.append(
+            f"Supports close the cup at ({place}) mm, which breathes without them: it is sealed from"
+            f" {cup.from_height:.1f} mm up. Leave out the support that shuts its way out."
+        )
+    return tuple(texts)
