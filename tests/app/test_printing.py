@@ -21,6 +21,7 @@ from ventplanner.app.printing import (
     way_out,
 )  # fmt: skip
 from ventplanner.app.state import AppState
+from ventplanner.errors import Cancelled
 from ventplanner.geometry.pose import Pose
 from ventplanner.plan.model import Plan
 from ventplanner.profile import Profile
@@ -52,6 +53,22 @@ def low_vent(name: str = "1") -> Plan:
 @cache
 def spread() -> Printed:
     return printing(found(ON_PLATE), low_vent(), SPREADING)
+
+
+def test_the_way_out_is_cancelled_in_the_search_for_a_size() -> None:
+    printed, shares = spread(), []
+
+    def cancel(phase: str, share: float) -> None:
+        shares.append((phase, share))
+        if len(shares) == 2:
+            raise Cancelled
+
+    (one,) = low_vent().vents
+    with pytest.raises(Cancelled):
+        way_out(printed, found(ON_PLATE), low_vent(), one, cancel)
+    assert len(shares) == 2
+    assert {phase for phase, _ in shares} == {"Sizes that print open"}
+    assert 0.0 <= shares[0][1] < shares[1][1] < 0.5
 
 
 def test_the_key_is_that_of_the_light_and_the_drills() -> None:

@@ -108,10 +108,12 @@ def test_a_wall_that_the_pixel_may_miss_is_told() -> None:
     assert any("missed by this pixel" in note for note in as_printed(thin, (), Profile(pixel_mm=0.1)).notes)
 
 
-def test_more_pixels_than_memory_are_refused_with_a_way_out() -> None:
+def test_cups_at_the_pixel_of_more_pixels_than_memory_are_not_known_and_the_way_out_is_told() -> None:
     findings = analyse(solid(box((250.0, 250.0, 10.0)), inward(box((246.0, 246.0, 6.0)))))
-    with pytest.raises(ParameterError, match=r"25 million pixels .* at least 0\.063 mm"):
-        as_printed(findings)
+    part = engine.PixelPart.of(findings, Profile())
+    assert not part.is_whole
+    with pytest.raises(ParameterError, match=r"25 million pixels .* at least 0\.089 mm"):
+        _ = part.runs
 
 
 def test_the_same_part_at_the_same_pixel_is_cast_once(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import cache
+from typing import Any
 
 import numpy as np
 import pytest
@@ -11,10 +12,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ventplanner.analysis.findings import Findings, analyse
+from ventplanner.errors import Cancelled
 from ventplanner.geometry.bore import Bore
 from ventplanner.geometry.columns import Tool
 from ventplanner.geometry.pose import Pose
 from ventplanner.physics import curing
+from ventplanner.printed import widths
 from ventplanner.printed.engine import as_printed
 from ventplanner.printed.part import PixelPart
 from ventplanner.printed.widths import opening_as_printed, size_that_prints, vent_as_printed
@@ -135,6 +138,50 @@ def test_no_size_is_proposed_where_none_prints() -> None:
     # Light that hardly fades fills the whole wall's hole, however large.
     profile = Profile(penetration_mm=1.0, exposure_ratio=100.0, base_layers=0)
     assert size_that_prints(PixelPart.of(bell(), profile), SIDEWAYS, 4.0) is None
+
+
+def test_the_search_for_a_size_is_cancelled_between_two_sizes(monkeypatch: pytest.MonkeyPatch) -> None:
+    profile = Profile(base_layers=8, base_exposure=20.0, base_spread_mm=0.4)
+    part, tried, shares = PixelPart.of(bell("plate"), profile), [], []
+    measured = widths.width_of
+
+    def counted(*args: Any) -> float:
+        tried.append(args)
+        return measured(*args)
+
+    def cancel(phase: str, share: float) -> None:
+        shares.append(share)
+        if len(shares) == 3:
+            raise Cancelled
+
+    monkeypatch.setattr(widths, "width_of", counted)
+    with pytest.raises(Cancelled):
+        size_that_prints(part, FLOOR, 0.8, (), cancel)
+    assert len(tried) == 2
+    assert shares == sorted(shares)
+    assert 0.0 <= shares[0] <= shares[-1] < 1.0
+    # Nothing is left behind: asked again, the same size is found as by a search that was never cancelled.
+    fresh = size_that_prints(PixelPart.of(bell("plate"), profile), FLOOR, 0.8)
+    assert size_that_prints(part, FLOOR, 0.8) == fresh
+
+
+@pytest.mark.parametrize(("diameter", "tilt"), [(1.0, 45.0), (2.0, 20.0), (3.5, 20.0), (4.0, 0.0)])
+def test_a_slanted_hole_through_a_floor_prints_as_wide_as_its_diameter_less_what_bleeds(
+    diameter: float, tilt: float
+) -> None:
+    # A wall 2 mm thick and a lot wider than the hole; the raster and the spread of light take at most a pixel and the
+    # formula's share each, print-through at most the depth of the formula.
+    part = PixelPart.of(analyse(solid(box(24.0), inward(box(20.0)))), profile := Profile())
+    slope = np.radians(tilt)
+    u = np.array([0.8 * np.sin(slope), 0.6 * np.sin(slope), np.cos(slope)])
+    middle = np.array([0.13, 0.07, 1.0])
+    along = (1.3 / np.cos(slope) + 0.5 * diameter * np.tan(slope)) * u
+    found = vent_as_printed(part, Tool(tuple(middle - along), tuple(middle + along), 0.5 * diameter))
+    straight = curing.printed_diameter(diameter, profile.blur_mm, steady(profile))
+    down = curing.print_through(profile.penetration_mm, profile.exposure_ratio, profile.layer_height_mm)
+    most = straight + profile.pixel_mm
+    assert straight - 2.0 * profile.pixel_mm - down * np.sin(slope) <= found.printed_mm <= most
+    assert found.open
 
 
 def test_the_verdict_follows_the_vent() -> None:

@@ -231,12 +231,8 @@ def vent(
 
 
 def _widths(findings: Findings, plan: Plan, profile: Profile, progress: Progress, with_cups: bool) -> Widths:
-    """Openings and vents as printed; of a part with too many pixels for the memory none, and a note that says so."""
-    try:
-        return widths_as_printed(findings, tools_of(findings, plan), profile, progress, with_cups=with_cups)
-    except ParameterError as error:
-        note = f"How openings, vents and cups print is not known: {error.cause} {error.way_out}"
-        return Widths((), (), (note,), cups=() if with_cups else None)
+    """Openings and vents as printed, and cups if asked for."""
+    return widths_as_printed(findings, tools_of(findings, plan), profile, progress, with_cups=with_cups)
 
 
 def check_targets(out: str, save: str | None, overwrite: bool) -> None:

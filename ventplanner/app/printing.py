@@ -102,15 +102,17 @@ def closed_vents(printed: Printed, plan: Plan) -> tuple[Vent, ...]:
     return tuple(v for v in plan.vents if (found := printed.of(v)) is not None and not found.open)
 
 
-def way_out(printed: Printed, findings: Findings, plan: Plan, vent: Vent) -> WayOut:
-    """What would make a vent print open. Takes seconds: holes of several sizes are printed in thought."""
+def way_out(printed: Printed, findings: Findings, plan: Plan, vent: Vent, progress: Progress = silent) -> WayOut:
+    """What would make a vent print open. Takes seconds: holes of several sizes are printed in thought. Cancels between
+    sizes."""
     part = printed.found.part
     tool = tool_of_vent(findings, vent)
     others = [tool_of_vent(findings, v) for v in plan.drills if v.id != vent.id]
     found = printed.of(vent)
     higher = _above_base(printed, tool) if found is not None and found.cause == "base layers" else None
-    opens = size_that_prints(part, tool, LEAST_PIXELS * part.light.pixel, others)
-    as_asked = None if opens is None else size_that_prints(part, tool, vent.diameter_mm, others)
+    first, last = (lambda phase, share, k=k: progress(phase, 0.5 * (k + share)) for k in (0, 1))
+    opens = size_that_prints(part, tool, LEAST_PIXELS * part.light.pixel, others, first)
+    as_asked = None if opens is None else size_that_prints(part, tool, vent.diameter_mm, others, last)
     return WayOut(opens, as_asked, higher)
 
 

@@ -159,7 +159,37 @@ def cast(
     """
     low, high = box_of(vertices)
     grid = Grid.around(low, high, pitch, shift, rings)
-    axes, frame = np.arange(3), np.array([grid.x0, grid.y0, _UNIT / grid.pitch])
+    frame = np.array([grid.x0, grid.y0, _UNIT / grid.pitch])
+    return _cast_on(grid, frame, vertices, faces, skin_of_face, tight)
+
+
+def cast_window(
+    vertices: FloatArray, faces: IntArray, skin_of_face: IntArray, grid: Grid, window: tuple[int, int, int, int], *,
+    tight: bool = True,
+) -> Runs:  # fmt: skip
+    """Some pixels of a grid alone: i0 to i1 and j0 to j1, ends not counted. What `cast` gives for them, but for columns
+    that do not close: they are replaced by a neighbour's within the window.
+
+    The other arguments are those of `cast`.
+    """
+    i0, i1, j0, j1 = window
+    # Whole subpixels, rounded as for the whole grid and counted from the window's corner: the same crossings exactly.
+    scale, corner = _UNIT / grid.pitch, np.array([grid.x0, grid.y0])
+    points = vertices.copy()
+    points[:, :2] = np.floor((vertices[:, :2] - corner) * scale + 0.5) - np.array([i0, j0]) * _UNIT
+    size = np.array([i1 - i0, j1 - j0])
+    a, b, c = (points[faces[:, k], :2] for k in range(3))
+    low, high = np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
+    met = ((high >= 0.0) & (low <= size * _UNIT)).all(axis=1)
+    part = Grid(grid.x0 + i0 * grid.pitch, grid.y0 + j0 * grid.pitch, grid.pitch, int(size[0]), int(size[1]))
+    return _cast_on(part, np.array([0.0, 0.0, 1.0]), points, faces[met], skin_of_face[met], tight)
+
+
+def _cast_on(
+    grid: Grid, frame: FloatArray, vertices: FloatArray, faces: IntArray, skin_of_face: IntArray, tight: bool
+) -> Runs:
+    """frame: x0, y0 and subpixels per unit of the vertices' x and y, as `scan_faces` takes them."""
+    axes = np.arange(3)
     cursor = np.zeros(grid.n_columns, dtype=np.int64)
     none_f, none_i = np.empty(0), np.empty(0, dtype=np.int32)
     kernels.scan_faces(vertices, faces, skin_of_face, axes, frame, grid.nx, grid.ny, 0, cursor, none_f, none_i, none_i)
@@ -315,8 +345,12 @@ def drilled(runs: Runs, tools: tuple[Tool, ...]) -> Runs:
     parts = [tool_intervals(tool, runs.grid) for tool in tools]
     if not parts:
         return runs
-    columns = np.concatenate([p[0] for p in parts])
-    low, high = np.concatenate([p[1] for p in parts]), np.concatenate([p[2] for p in parts])
+    columns, low, high = (np.concatenate([p[k] for p in parts]) for k in range(3))
+    return with_void(runs, columns, low, high)
+
+
+def with_void(runs: Runs, columns: LongArray, low: FloatArray, high: FloatArray) -> Runs:
+    """Void runs with more void in their columns. columns: (k,); low, high: (k,) mm, where it begins and ends."""
     order = np.lexsort((low, columns))
     columns, low, high = columns[order], low[order], high[order]
     cut_offsets = np.zeros(runs.grid.n_columns + 1, dtype=np.int64)

@@ -43,12 +43,21 @@ OUT_I4_1, OUT_I4_2, OUT_I4_3 = (_array(I4, n, False) for n in (1, 2, 3))
 OUT_U1_1, OUT_U1_2, OUT_U1_3 = (_array(U1, n, False) for n in (1, 2, 3))
 
 
-def kernel(signature: Any) -> Callable[[F], F]:
-    """Compile a function for the given explicit signature(s): cached on disk, without the interpreter lock."""
+FINITE = {"nnan", "ninf", "nsz", "reassoc"}
+"""What loops over finite numbers may be told: sums and least ones of several at once."""
+
+
+def kernel(signature: Any, *, finite: bool = False) -> Callable[[F], F]:
+    """Compile a function for the given explicit signature(s): cached on disk, without the interpreter lock.
+
+    finite: all its numbers are; then the order of a sum may change, and with it the last digit.
+    """
 
     def decorate(function: F) -> F:
         with _cache_folder() as usable:
-            compiled: F = numba.njit(signature, cache=usable, nogil=True, error_model="numpy")(_with_file(function))
+            compiled: F = numba.njit(
+                signature, cache=usable, nogil=True, error_model="numpy", fastmath=FINITE if finite else False
+            )(_with_file(function))
         return compiled
 
     return decorate

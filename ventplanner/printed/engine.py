@@ -25,6 +25,7 @@ from ventplanner.physics.curing import LEAST_PIXELS
 from ventplanner.printed.light import Light
 from ventplanner.printed.model import PrintedCup, PrintedOpening
 from ventplanner.printed.part import PixelPart, tool_of
+from ventplanner.printed.patched import coarser, patched_runs
 from ventplanner.printed.raster import printed_runs, side_by_side
 from ventplanner.printed.widths import opening_as_printed, size_that_prints, vent_as_printed
 from ventplanner.profile import Profile
@@ -63,6 +64,8 @@ class AsPrinted:
     part: the part at the printer's pixel, without vents. openings: those of the findings' cavities, in their order;
     vents: in the order given. cups: those of the findings, then what only the print makes. found: all cups as printed,
     with the sealed-area curve (`found.sealed_area`). model_runs: free space in the model with the vents, without plate.
+    Where the part has too many pixels (not `is_whole`), cups and layers are at a coarser one, exact only where openings
+    and vents are; widths are exact all the same.
     """
 
     part: PixelPart
@@ -81,7 +84,12 @@ class AsPrinted:
     @property
     def grid(self) -> Grid:
         """The pixels of the layers' pictures."""
-        return self.part.runs.grid
+        return self.model_runs.grid
+
+    @property
+    def is_whole(self) -> bool:
+        """Whether cups and layers are at the printer's pixel."""
+        return self.part.is_whole
 
     @property
     def layers(self) -> int:
@@ -136,22 +144,28 @@ def as_printed(
     """How a part prints with its planned vents.
 
     vents: drills in build axes, from outside to inside. profile: default `Profile()`. part: the same part at the same
-    profile's pixel from an earlier call. Cancels where `progress` raises. ParameterError if the pixels are too many.
+    profile's pixel from an earlier call. Cancels where `progress` raises.
     """
     profile = profile or Profile()
     tools = tuple(tool_of(v) for v in vents)
     progress("Casting pixels", 0.0)
     if part is None or part.findings is not findings or part.light.profile != profile:
         part = PixelPart.of(findings, profile)
-    model_runs = drilled(part.runs, tools)
-    space = printed_runs(model_runs, part.light, progress)
-    progress("Finding cups as printed", 0.0)
     scene = findings.scene
+    whole = part if part.is_whole else coarser(part)
+    model_runs = drilled(whole.runs, tools)
+    space = printed_runs(model_runs, whole.light, progress)
+    openings, measured = _widths_of(part, tools, progress)
+    if not part.is_whole:
+        known = [opening for _, opening in _openings(findings)]
+        exact = list(zip(known, openings, strict=True)), list(zip(tools, measured, strict=True))
+        space = patched_runs(part, space, *exact)
+    progress("Finding cups as printed", 0.0)
     found = find_cups(join_tree(_held(part, space)), scene.height, findings.options, part.on_plate)
     nominal = scene.cups(tools) if tools else findings.cups
     cups = _side_by_side(findings, nominal, found, part.light)
-    openings, measured = _widths_of(part, tools, progress)
-    return AsPrinted(part, openings, measured, cups, found, model_runs, _notes(part))
+    notes = (*_notes(part), *_about_pixels(part))
+    return AsPrinted(part, openings, measured, cups, found, model_runs, notes)
 
 
 @dataclass(frozen=True, eq=False)
@@ -182,9 +196,11 @@ def widths_as_printed(
     profile = profile or Profile()
     tools = tuple(tool_of(v) for v in vents)
     cups: tuple[PrintedCup, ...] | None = None
+    more: tuple[str, ...] = ()
     if with_cups:
         found = as_printed(findings, tools, profile, progress)
         part, openings, measured, cups = found.part, found.openings, found.vents, found.cups
+        more = _about_pixels(part)
     elif not tools and not _openings(findings):
         return Widths((), (), ())
     else:
@@ -193,11 +209,11 @@ def widths_as_printed(
         openings, measured = _widths_of(part, tools, progress)
     least = LEAST_PIXELS * profile.pixel_mm
     would_print = {
-        k: size_that_prints(part, tools[k], least, tools[:k] + tools[k + 1 :])
+        k: size_that_prints(part, tools[k], least, tools[:k] + tools[k + 1 :], progress)
         for k, one in enumerate(measured)
         if not one.open
     }
-    return Widths(openings, measured, _notes(part), would_print, cups)
+    return Widths(openings, measured, (*_notes(part), *more), would_print, cups)
 
 
 def _widths_of(
@@ -243,6 +259,17 @@ def _notes(part: PixelPart) -> tuple[str, ...]:
         f" {p.blur_mm:g} mm, penetration depth {p.penetration_mm:g} mm, exposure ratio {p.exposure_ratio:g}. {base}",
         "Walls are taken to print as they are in the model"
         + (f"; the thinnest, of about {wall:.2g} mm, may be missed by this pixel." if thin else "."),
+    )
+
+
+def _about_pixels(part: PixelPart) -> tuple[str, ...]:
+    """What is not told at the printer's pixel, and why."""
+    if part.is_whole:
+        return ()
+    return (
+        f"{part.grid.n_columns / 1e6:.0f} million pixels lie under this part, more than fit in memory: openings and"
+        f" vents are printed in thought at the printer's pixel; all else, such as cups, at one of"
+        f" {part.least_whole_pixel_mm:.2g} mm.",
     )
 
 

@@ -3,34 +3,32 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from contextlib import nullcontext
+from threading import Lock
 
 import numpy as np
-from scipy.ndimage import distance_transform_edt, find_objects, label, maximum_filter1d
+from scipy.ndimage import distance_transform_edt
 
 from ventplanner.analysis.openings import Opening
 from ventplanner.geometry.bore import Bore
 from ventplanner.geometry.columns import Tool
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.physics.curing import edge_shift, print_through
+from ventplanner.printed.bottleneck import Way, width_of
 from ventplanner.printed.model import PrintedOpening
 from ventplanner.printed.part import (
-    BoolArray,
     Box,
     PixelPart,
     inside,
     material_in,
     place_along,
-    printed_in,
     tool_of,
 )
+from ventplanner.printed.solidity import solidity_in
+from ventplanner.progress import Progress, silent
 
 WIDEST_MM = 6.0
 """Wider openings do not close; their printed width is told by formula, as a lower bound (own judgement)."""
-
-MOST_NODES = 2_000_000
-"""On lattices with more points the middle of the ball is looked for at middles and corners of cells only: wide holes
-are told up to a pixel narrower than on the whole lattice, and in a quarter of the time (measured)."""
 
 REACH_MM = 4.0
 """From the throat of an opening its wider ends are looked for this far (own judgement: the longest usual wall)."""
@@ -41,22 +39,31 @@ WIDER = 1.25
 NARROWER = 0.8
 """Where it has less than this share of it, the walk has left the way (own judgement)."""
 
+MOST_CELLS = 12_000_000
+"""Cells of a box, with what lights it, that are measured one by one: some 50 bytes each (measured). Ways that need
+more are told by formula, as a lower bound."""
+
+MIDDLE, MIDDLE_MM = 0.5, 0.4
+"""Before and behind its wall a hole is followed within this share of the drill's radius, at least so many mm (measured:
+in all of it the same widths are found, up to four times slower)."""
+
+MANY_CELLS = 2_000_000
+"""Boxes of more cells are measured one at a time, for the memory."""
+
+MOST_SEARCHED, MOST_COARSE = 60_000_000, 4_000_000
+"""Cells in which the ends of an opening are looked for, some 5 bytes each; of more than the second, only every so many
+of them are looked at."""
+
 STEP_MM = 0.1
 """Sizes are proposed in steps of this."""
+
+SIZES = "Sizes that print open"
 
 MOST_MORE_MM = 5.0
 """No size is proposed that is more than this above the asked width."""
 
 
-@dataclass(frozen=True, eq=False)
-class _Way:
-    """A way through: the box of cells to measure in, the cells that may be used, those at its two ends, and those
-    whose material bounds it (all if None)."""
-
-    box: Box
-    domain: BoolArray
-    ends: tuple[BoolArray, BoolArray]
-    bounds: BoolArray | None = None
+_large = Lock()
 
 
 def vent_as_printed(
@@ -64,10 +71,13 @@ def vent_as_printed(
 ) -> PrintedOpening:
     """A planned vent. bore: in build axes, from outside to inside; others: vents drilled as well."""
     tool = tool_of(bore)
-    tools = [tool, *map(tool_of, others)]
     at = 0.5 * (np.asarray(tool.start) + np.asarray(tool.end))
-    way = _bored(part, tool)
-    widths = _widths(part, way, printed_in(part, way.box, tools))
+    box = box_of(part, tool)
+    if _is_too_large(part, box):
+        low = (box.k0 + 2.0) * part.light.layer
+        return PrintedOpening.of_widths(of, _point(at), _by_formula(part, 2.0 * tool.radius, low), exact=False)
+    with _large if _lit(part, box).cells > MANY_CELLS else nullcontext():
+        widths = _widths(part, _bored(part, tool), [tool, *map(tool_of, others)])
     return PrintedOpening.of_widths(of, _point(at), (2.0 * tool.radius, *widths))
 
 
@@ -76,31 +86,42 @@ def opening_as_printed(
 ) -> PrintedOpening:
     """An existing opening of the part. tools: planned vents, drilled as well."""
     at, width = _point(opening.at), float(opening.width)
-    if width > WIDEST_MM:
-        return PrintedOpening.of_widths(of, at, _by_formula(part, opening), exact=False)
     drills = [tool_of(t) for t in tools]
-    way = _found(part, opening, drills)
-    if way is None:
-        return PrintedOpening.of_widths(of, at, (width, 0.0, 0.0, 0.0, 0.0))
-    widths = _widths(part, way, printed_in(part, way.box, drills))
-    return PrintedOpening.of_widths(of, at, (width, *widths))
+    by_formula = width > WIDEST_MM or _searched(part, opening).cells > MOST_SEARCHED
+    with _large if _searched(part, opening).cells > MANY_CELLS else nullcontext():
+        way = None if by_formula else way_through(part, opening, drills)
+        if by_formula or (way is not None and _is_too_large(part, way.box)):
+            low = at[2] - 0.5 * width
+            return PrintedOpening.of_widths(of, at, _by_formula(part, width, low), exact=False)
+        if way is None:
+            return PrintedOpening.of_widths(of, at, (width, 0.0, 0.0, 0.0, 0.0))
+        return PrintedOpening.of_widths(of, at, (width, *_widths(part, way, drills)))
 
 
 def size_that_prints(
-    part: PixelPart, bore: Bore | Tool, least_mm: float, others: Sequence[Bore | Tool] = ()
+    part: PixelPart,
+    bore: Bore | Tool,
+    least_mm: float,
+    others: Sequence[Bore | Tool] = (),
+    progress: Progress = silent,
 ) -> float | None:
     """The smallest diameter in mm, in steps of STEP_MM, that prints at least `least_mm` wide along the same axis.
 
     None if nothing up to MOST_MORE_MM more does. A larger hole never prints narrower, so steps up from a first guess
-    or down from it find the smallest.
+    or down from it find the smallest. Cancels between sizes.
     """
-    tool, rest = tool_of(bore), [tool_of(t) for t in others]
+    tool, rest, tried = tool_of(bore), [tool_of(t) for t in others], 0
 
     def prints(steps: int) -> bool:
+        nonlocal tried
+        progress(SIZES, tried / (tried + 4.0))  # how many there will be is not known
+        tried += 1
         drill = Tool(tool.start, tool.end, 0.5 * steps * STEP_MM)
+        if _is_too_large(part, box_of(part, drill)):
+            return vent_as_printed(part, drill, rest).printed_mm >= least_mm - 1e-9
         way = _bored(part, drill)
-        (void,) = printed_in(part, way.box, [drill, *rest], all_causes=True)
-        return _width(part, way, void) >= least_mm - 1e-9
+        (stage,) = solidity_in(part, way.box, [drill, *rest], all_causes=True)
+        return width_of(way, stage, part.light.pixel, part.light.layer) >= least_mm - 1e-9
 
     lowest = max(1, int(np.ceil(least_mm / STEP_MM - 1e-9)))
     highest = lowest + round(MOST_MORE_MM / STEP_MM)
@@ -120,25 +141,43 @@ def _point(at: FloatArray) -> tuple[float, float, float]:
     return float(at[0]), float(at[1]), float(at[2])
 
 
-def _by_formula(part: PixelPart, opening: Opening) -> tuple[float, ...]:
-    """Widths of a wide opening, at least: a pixel, the shift of straight edges, a ceiling that comes down in full."""
-    p, low = part.light.profile, float(opening.at[2]) - 0.5 * float(opening.width)
+def _by_formula(part: PixelPart, width: float, low: float) -> tuple[float, ...]:
+    """Widths of a wide opening from `low` mm up, at least: a pixel, the shift of straight edges, a ceiling that comes
+    down in full."""
+    p = part.light.profile
     sides = 2.0 * max(0.0, edge_shift(p.blur_mm, p.exposure_ratio)) if p.exposure_ratio > 1.0 else 0.0
-    first = float(opening.width) - p.pixel_mm
+    first = width - p.pixel_mm
     ceiling = print_through(p.penetration_mm, p.exposure_ratio, p.layer_height_mm)
-    widths = [float(opening.width), first, first - sides, first - sides - ceiling]
+    widths = [width, first, first - sides, first - sides - ceiling]
     base = low < part.light.base * p.layer_height_mm
     ratio = p.exposure_ratio * p.base_exposure
     more = 2.0 * (p.base_spread_mm + edge_shift(p.blur_mm, ratio)) - sides if base else 0.0
     return *widths, max(0.0, widths[-1] - more)
 
 
-def _bored(part: PixelPart, tool: Tool) -> _Way:
+def _lit(part: PixelPart, box: Box) -> Box:
+    """A box with all that lights it."""
+    light = part.light
+    return box.grown(light.margin, min(light.settle + 1, max(0, light.layers - box.k1)))
+
+
+def _is_too_large(part: PixelPart, box: Box) -> bool:
+    return _lit(part, box).cells > MOST_CELLS
+
+
+def box_of(part: PixelPart, tool: Tool) -> Box:
+    """The cells of all that a tool drills, and two more round them."""
     edge = max(part.light.pixel, part.light.layer)
     a, b = np.asarray(tool.start), np.asarray(tool.end)
-    u = edge * (b - a) / np.linalg.norm(b - a)
-    across = tool.radius * np.sqrt(np.maximum(0.0, 1.0 - (u / edge) ** 2))
-    box = Box.around(np.array([a - across, a + across, b - across, b + across]), 2.0 * edge, part)
+    u = (b - a) / np.linalg.norm(b - a)
+    across = tool.radius * np.sqrt(np.maximum(0.0, 1.0 - u**2))
+    return Box.around(np.array([a - across, a + across, b - across, b + across]), 2.0 * edge, part)
+
+
+def _bored(part: PixelPart, tool: Tool) -> Way:
+    edge = max(part.light.pixel, part.light.layer)
+    a, b = np.asarray(tool.start), np.asarray(tool.end)
+    box = box_of(part, tool)
     cells = box.centres(part)
     along, off = place_along(tool, *cells)
     drilled = inside(tool, *cells, more=edge)
@@ -148,24 +187,33 @@ def _bored(part: PixelPart, tool: Tool) -> _Way:
     met = along[core] if core.any() else along[wall]
     middle = 0.5 * float(np.linalg.norm(b - a))
     begin, end = (float(met.min()), float(met.max())) if len(met) else (middle, middle)
+    # Out of the wall there is room all round: the middle of the drill is enough of it.
     free = drilled & ~wall & (off <= tool.radius)
+    inner = off <= max(MIDDLE * tool.radius, MIDDLE_MM)
     # What lies behind the wall that is drilled, such as the far side of a narrow room, does not make the hole narrower.
     bounds = (along >= met.min() - edge) & (along <= met.max() + edge) if len(met) else None
-    return _Way(box, drilled, (free & (along < begin), free & (along > end)), bounds)
+    ends = free & inner & (along < begin), free & inner & (along > end)
+    return Way(box, drilled & (wall | inner), ends, bounds)
 
 
-def _found(part: PixelPart, opening: Opening, tools: Sequence[Tool]) -> _Way | None:
+def _searched(part: PixelPart, opening: Opening) -> Box:
+    reach = np.array([opening.at - REACH_MM * opening.outwards, opening.at + REACH_MM * opening.outwards])
+    return Box.around(reach, float(opening.width) + 4.0 * max(part.light.pixel, part.light.layer), part)
+
+
+def way_through(part: PixelPart, opening: Opening, tools: Sequence[Tool]) -> Way | None:
     """The way through an existing opening: from its throat out and in to where it is wider."""
     pixel, layer = part.light.pixel, part.light.layer
     half = 0.5 * float(opening.width)
-    reach = np.array([opening.at - REACH_MM * opening.outwards, opening.at + REACH_MM * opening.outwards])
-    box = Box.around(reach, 2.0 * half + 4.0 * max(pixel, layer), part)
-    void = ~material_in(part, box, tools)
-    clear = distance_transform_edt(np.pad(void, 1, constant_values=True), sampling=(layer, pixel, pixel))
+    box = _searched(part, opening)
+    step = max(1, int(np.ceil((box.cells / MOST_COARSE) ** (1.0 / 3.0))))
+    void = ~material_in(part, box, tools)[::step, ::step, ::step]
+    unit = step * np.array([layer, pixel, pixel])
+    clear = distance_transform_edt(np.pad(void, 1, constant_values=True), sampling=unit)
     clear = np.asarray(clear)[1:-1, 1:-1, 1:-1]
     # A box without any material has no distances.
-    clear = np.minimum(clear, box.shape[0] * layer + REACH_MM) if not void.all() else np.full(box.shape, REACH_MM)
-    ends = [_end(part, box, clear, opening, sign, half) for sign in (1.0, -1.0)]
+    clear = np.minimum(clear, box.shape[0] * layer + REACH_MM) if not void.all() else np.full(void.shape, REACH_MM)
+    ends = [_end(part, box, clear, opening, sign, half, step) for sign in (1.0, -1.0)]
     if ends[0] is None or ends[1] is None:
         return None
     (first, r1), (last, r2) = ends[0], ends[1]
@@ -174,22 +222,25 @@ def _found(part: PixelPart, opening: Opening, tools: Sequence[Tool]) -> _Way | N
     balls = [
         np.asarray((x - p[0]) ** 2 + (y - p[1]) ** 2 + (z - p[2]) ** 2 <= r * r) for p, r in ((first, r1), (last, r2))
     ]
-    return _Way(near, np.ones(near.shape, dtype=bool), (balls[0], balls[1]))
+    return Way(near, np.ones(near.shape, dtype=bool), (balls[0], balls[1]))
 
 
 def _end(
-    part: PixelPart, box: Box, clear: FloatArray, opening: Opening, sign: float, half: float
+    part: PixelPart, box: Box, clear: FloatArray, opening: Opening, sign: float, half: float, every: int
 ) -> tuple[FloatArray, float] | None:
-    """Where an opening ends on one side, and the radius of a ball there: walked in small steps, kept in the middle."""
-    grid, layer = part.runs.grid, part.light.layer
-    unit = np.array([grid.pitch, grid.pitch, layer])
-    origin = np.array([grid.x0 + box.i0 * grid.pitch, grid.y0 + box.j0 * grid.pitch, box.k0 * layer])
+    """Where an opening ends on one side, and the radius of a ball there: walked in small steps, kept in the middle.
+
+    clear: of every so many cells of the box.
+    """
+    z, y, x = (float(c.ravel()[0]) for c in box.centres(part))
+    unit = every * np.array([part.light.pixel, part.light.pixel, part.light.layer])
+    origin = np.array([x, y, z]) - 0.5 * unit
     place = np.asarray(opening.at, dtype=np.float64)
     step = sign * float(unit.min()) * np.asarray(opening.outwards)
     best: tuple[FloatArray, float] | None = None
     for _ in range(int(REACH_MM / float(unit.min()))):
         index = np.floor((place - origin) / unit).astype(np.int64)[::-1]
-        if (index < 0).any() or (index >= box.shape).any():
+        if (index < 0).any() or (index >= clear.shape).any():
             break
         around = tuple(slice(max(0, int(i) - 1), int(i) + 2) for i in index)
         window = clear[around]
@@ -210,76 +261,11 @@ def _end(
     return best
 
 
-def _widths(part: PixelPart, way: _Way, stages: Sequence[BoolArray]) -> list[float]:
+def _widths(part: PixelPart, way: Way, tools: Sequence[Tool]) -> list[float]:
     """The width at each stage; where a stage changed nothing, nothing is measured anew."""
     widths: list[float] = []
-    for k, void in enumerate(stages):
-        same = k > 0 and np.array_equal(void, stages[k - 1])
-        widths.append(widths[-1] if same else _width(part, way, void))
+    stages = solidity_in(part, way.box, tools)
+    for k, stage in enumerate(stages):
+        same = k > 0 and np.array_equal(stage, stages[k - 1])
+        widths.append(widths[-1] if same else width_of(way, stage, part.light.pixel, part.light.layer))
     return widths
-
-
-def _width(part: PixelPart, way: _Way, void: BoolArray) -> float:
-    """Diameter in mm of the largest ball that gets through void cells from one end of a way to the other; 0: none.
-
-    Its middle moves on a lattice of half the cells' pitch, so that widths of an odd and of an even number of cells are
-    told alike. Cells are boxes: the stairs of a raster take up to one and a half pixels of a round hole, and a coarse
-    lattice up to one more of a wide one. Clearances of cells, within half a cell's diagonal of the exact ones, tell
-    first which points of the lattice can matter: the search among them is what takes time.
-    """
-    unit = np.array([part.light.layer, part.light.pixel, part.light.pixel])
-    solid = ~void if way.bounds is None else ~void & way.bounds
-    if not solid.any():
-        return float((np.array(void.shape) * unit).min())
-    clear = np.where(void & way.domain, np.asarray(distance_transform_edt(~solid, sampling=unit)), 0.0)
-    rough = _widest(clear, way.ends)
-    if rough == 0.0:
-        return 0.0
-    near = clear >= max(rough - float(np.linalg.norm(unit) + 0.5 * unit.max()), 1e-9)
-    if 8 * void.size > MOST_NODES:
-        at_middles = 2.0 * rough - part.light.pixel
-        return max(_at_corners(solid, way, near, unit), at_middles, 0.1 * part.light.pixel)
-    fine = 2.0 * np.asarray(distance_transform_edt(~_closed(solid), sampling=0.5 * unit))
-    (cells,) = find_objects(near.astype(np.uint8))
-    crop = tuple(slice(2 * s.start, 2 * s.stop + 1) for s in cells)
-    ends = (_closed(way.ends[0][cells]), _closed(way.ends[1][cells]))
-    return _widest(np.where(_closed(near[cells]), fine[crop], 0.0), ends)
-
-
-def _at_corners(solid: BoolArray, way: _Way, near: BoolArray, unit: FloatArray) -> float:
-    """The same width where only corners of cells may be the ball's middle: up to a pixel less."""
-    clear = 2.0 * np.asarray(distance_transform_edt(~_corners(solid), sampling=unit))
-    (cells,) = find_objects(near.astype(np.uint8))
-    crop = tuple(slice(s.start, s.stop + 1) for s in cells)
-    ends = (_corners(way.ends[0][cells]), _corners(way.ends[1][cells]))
-    return _widest(np.where(_corners(near[cells]), clear[crop], 0.0), ends)
-
-
-def _corners(cells: BoolArray) -> BoolArray:
-    """(n + 1 points an axis) corners that touch one of these cells."""
-    out = np.pad(cells, 1)
-    for axis in range(3):
-        out = np.logical_or(*(np.take(out, range(k, out.shape[axis] - 1 + k), axis=axis) for k in (0, 1)))
-    return np.asarray(out)
-
-
-def _closed(cells: BoolArray) -> BoolArray:
-    """Cells on a lattice of half their pitch, (2 n + 1) points an axis: their middles and all of their borders."""
-    out = np.zeros(tuple(2 * n + 1 for n in cells.shape), dtype=np.uint8)
-    out[1::2, 1::2, 1::2] = cells
-    for axis in range(3):
-        out = np.asarray(maximum_filter1d(out, 3, axis=axis, mode="constant"))
-    return out.astype(bool)
-
-
-def _widest(clear: FloatArray, ends: tuple[BoolArray, BoolArray]) -> float:
-    """The largest clearance that joins two ends all along some way: bisection over the clearances that occur."""
-    most = min(float(clear[end].max(initial=0.0)) for end in ends)
-    levels = np.unique(clear[(clear > 0.0) & (clear <= most)])
-    low, high = -1, len(levels)  # levels[low] joins, levels[high] does not
-    while high - low > 1:
-        middle = (low + high) // 2
-        names, _ = label(clear >= levels[middle])
-        first, last = (np.unique(names[end & (names > 0)]) for end in ends)
-        low, high = (middle, high) if len(np.intersect1d(first, last)) else (low, middle)
-    return float(levels[low]) if low >= 0 else 0.0

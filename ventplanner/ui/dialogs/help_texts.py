@@ -15,7 +15,8 @@ HOW_IT_PRINTS: tuple[tuple[str, tuple[str, ...]], ...] = (
             " the layer is lifted. What is cured by accident is cross-hatched: void in the model that the light"
             " closes.",
             "Before the print has been worked out, layers are those of the columns that measured the part, and"
-            " coarser than the printer's pixels; the line below says which.",
+            " coarser than the printer's pixels; the line below says which. Those of a part with more pixels than"
+            " fit in memory are coarser, too; how wide its openings and vents print is told at the printer's own.",
         ),
     ),
     (

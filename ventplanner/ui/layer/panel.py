@@ -21,6 +21,7 @@ from ventplanner.ui.view.colours import DARK, LIGHT
 
 if TYPE_CHECKING:
     from ventplanner.app.layers import Layer, Source
+    from ventplanner.printed.engine import AsPrinted
     from ventplanner.ui.session import Session
 
 WATCHER = "layers"
@@ -260,7 +261,9 @@ class LayerPanel(QWidget):
         session, source = self._session, self._source
         name = session.profile.name
         self.sheet.notice = "What is in the part is being looked at…" if session.stale else ""
-        if source == "printed" and session.printed is not None:
+        if source != "columns" and session.printed is not None and not session.printed.found.is_whole:
+            text = _too_many(session.printed.found, source == "printed")
+        elif source == "printed" and session.printed is not None:
             text = f"As printed: an estimate that rests on the profile “{name}”."
         elif source == "pixels" and session.printed is not None:
             text = f"The model at the printer's pixels of {exact(session.profile.pixel_mm)} {shown_unit('mm')}."
@@ -306,3 +309,13 @@ class LayerPanel(QWidget):
         self.count_label.setVisible(self.width() >= TIGHT)
         self._side.setMinimumWidth(SIDE_WIDTH if beside else 0)
         self._side.setMaximumWidth(SIDE_WIDTH if beside else 16_777_215)
+
+
+def _too_many(found: AsPrinted, printed: bool) -> str:
+    """Why a part with too many pixels is shown at coarser ones."""
+    pixels, pitch = found.part.grid.n_columns / 1e6, f"{exact(round(found.grid.pitch, 4))} {shown_unit('mm')}"
+    what = "As printed (an estimate)" if printed else "The model"
+    return (
+        f"{what}, at pixels of {pitch}: the {pixels:.0f} million pixels of the printer under this part do not fit in"
+        " memory. Openings and vents are told at the printer's own."
+    )

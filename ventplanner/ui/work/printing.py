@@ -211,8 +211,12 @@ class Printing(QObject):
 
         def work(progress: Progress) -> None:
             for k, (key, vent) in enumerate(wanted):
-                progress(f"Vent {vent.id}", k / len(wanted))
-                ways[key] = way_out(found, findings, plan, vent)
+
+                def step(_phase: str, share: float, done: int = k, name: str = vent.id) -> None:
+                    progress(f"Vent {name}", (done + share) / len(wanted))
+
+                step("", 0.0)
+                ways[key] = way_out(found, findings, plan, vent, step)
 
         if wanted:
             self.sizing.ask(self._key, work)
