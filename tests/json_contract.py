@@ -62,6 +62,8 @@ def documented() -> tuple[dict[str, str], dict[str, str]]:
         added |= {after + key.removeprefix(like): kind for key, kind in every.items() if key.startswith(like)}
     holes = {key: kind for key, kind in every.items() if key.startswith("as_printed.vents")}
     added |= {key.replace("vents", "passages"): kind for key, kind in holes.items()}
+    added.pop("vents[].alternatives[].figures")
+    added |= {k.replace("[].figures", "[].alternatives[].figures"): v for k, v in added.items() if "[].figures." in k}
     return every, every | added
 
 

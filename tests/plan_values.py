@@ -105,6 +105,8 @@ def _allowed(parameter: p.Parameter[object]) -> st.SearchStrategy[object]:
         return st.sampled_from(parameter.choices)
     if parameter.kind == "int":
         return st.integers(int(parameter.lowest or 0), int(parameter.highest or 100))
+    if parameter.kind == "direction":
+        return st.none() | axes
     numbers = st.floats(parameter.lowest or 0.0, 1e6 if parameter.highest is None else parameter.highest)
     return st.none() | numbers if parameter.default is None else numbers
 

@@ -36,7 +36,15 @@ _LOOK: tuple[_Any, ...] = (
     p.LATE_MM3,
     p.NESTED,
 )
-_VENTS: tuple[_Any, ...] = (p.DIAMETER_MM, p.SIZE, p.LEAST_MM, p.VENTS_PER_CAVITY, p.LONGEST_WALL_MM)
+_VENTS: tuple[_Any, ...] = (
+    p.DIAMETER_MM,
+    p.SIZE,
+    p.LEAST_MM,
+    p.VENTS_PER_CAVITY,
+    p.LONGEST_WALL_MM,
+    p.PREFER,
+    p.SEEN_FROM,
+)
 _JOIN: tuple[_Any, ...] = (p.PASSAGES, p.PASSAGE_WALL_MM)
 
 _INSIDE: tuple[_Any, ...] = (p.THIN_MM, p.OVERHANG_DEG)
@@ -178,7 +186,7 @@ def _direction_joined(given: list[str]) -> list[str]:
     """`--to-plate -1,0,0` as `--to-plate=-1,0,0`: a value that begins with a minus is no option."""
     joined: list[str] = []
     for word in given:
-        if joined and joined[-1] == p.TO_PLATE.flag:
+        if joined and joined[-1] in (p.TO_PLATE.flag, p.SEEN_FROM.flag):
             joined[-1] += f"={word}"
         else:
             joined.append(word)
@@ -233,14 +241,17 @@ def _vent(asked: argparse.Namespace) -> int:
     from ventplanner.io import inside_report, report, summary
 
     wish, more = _wish(asked), {"overwrite": asked.overwrite, "save": asked.save, "limits": _limits(asked)}
-    done = jobs.vent(wish, asked.out, progress=_progress(), printed_cups=asked.json, **more)
+    done = jobs.vent(wish, asked.out, progress=_progress(), whole_report=asked.json, **more)
     after = done.exported.after
     told = report.left_after(done.plan, after), report.left_as_printed(done.plan, done.printed), done.in_the_way
     left = tuple(chain.from_iterable(told))
     flows, demands = (done.flow, done.flow_after, done.flow_printed), (done.demands, done.advice)
     result = report.venting(done.findings, done.plan, after, left, True, flows, done.printed, demands)
     result["inside"] = inside_report.inside_json(done.inside, done.findings.scene.frame)
-    text = report.to_text(result) if asked.json else summary.venting_text(result, asked.out, asked.save)
+    if asked.json:
+        text = report.to_text(report.with_alternatives(result, done.others))
+    else:
+        text = summary.venting_text(result, asked.out, asked.save)
     _print(text, f"{asked.out} was written and verified before that.")
     return SOMETHING_LEFT if left else DONE
 

@@ -48,6 +48,8 @@ class VentRules:
     least_mm: float = p.LEAST_MM.default
     passages: Passages = p.PASSAGES.default
     passage_wall_mm: float = p.PASSAGE_WALL_MM.default
+    prefer: float = p.PREFER.default
+    seen_from: p.Direction | None = p.SEEN_FROM.default
 
     def __post_init__(self) -> None:
         _check_all(self)

@@ -344,6 +344,29 @@ PASSAGE_WALL_MM = Parameter[float](
     highest=100.0,
 )
 
+PREFER = Parameter[float](
+    "prefer",
+    "--prefer",
+    "preference",
+    "",
+    "float",
+    0.0,
+    "where proposed vents go: 0 where the part breathes best, 1 where they are hidden best",
+    lowest=0.0,
+    highest=1.0,
+    usual=(0.0, 0.25, 0.5, 0.75, 1.0),
+)
+SEEN_FROM = Parameter[Direction | None](
+    "seen_from",
+    "--seen-from",
+    "direction that the part is looked at from",
+    "",
+    "direction",
+    None,
+    "direction in the file's axes, from the part to whoever looks at it where it is displayed",
+    automatic="all around at eye level, the file's z upright",
+)
+
 PARAMETERS: dict[str, Parameter[object]] = {
     p.name: p  # type: ignore[misc]  # the table forgets the types of the values
     for p in (
@@ -351,6 +374,7 @@ PARAMETERS: dict[str, Parameter[object]] = {
         *(PITCH_MM, LAYER_MM, IGNORE_BELOW_MM3, IGNORE_UNDER_MM, LATE_MM, LATE_MM3, NESTED),
         *(THIN_MM, OVERHANG_DEG),
         *(DIAMETER_MM, SIZE, LEAST_MM, VENTS_PER_CAVITY, LONGEST_WALL_MM),
+        *(PREFER, SEEN_FROM),
         *(PASSAGES, PASSAGE_WALL_MM),
     )
 }

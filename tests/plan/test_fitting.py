@@ -14,8 +14,7 @@ from vent_oracle import Hollowed, Shape
 
 from ventplanner.analysis.findings import Findings, analyse
 from ventplanner.geometry.pose import Pose
-from ventplanner.plan.fitting import Fit, fit
-from ventplanner.plan.placement import as_vent
+from ventplanner.plan.fitting import Fit, as_vent, fit
 
 BOX = Hollowed(Shape((20, 20, 20)), (Shape((16, 16, 16)),))
 TWO = Hollowed(Shape((40, 20, 20)), (Shape((8, 16, 16), (-13, 0, 0)), Shape(7.0, (2, 0, 0))))

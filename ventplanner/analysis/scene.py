@@ -11,6 +11,7 @@ from ventplanner.geometry.columns import Runs, Tool, cast, drilled
 from ventplanner.geometry.join_tree import JoinTree, Rise, join_tree
 from ventplanner.geometry.pose import BuildFrame, Pose
 from ventplanner.geometry.rays import Target
+from ventplanner.geometry.sight import Sight
 from ventplanner.geometry.solid import FloatArray, Solid
 from ventplanner.geometry.topology import Topology
 from ventplanner.options import AnalysisOptions
@@ -56,6 +57,11 @@ class Scene:
     def ray_target(self) -> Target:
         """The posed mesh, ready for exact rays (build axes)."""
         return Target.of(self.vertices, self.solid.faces)
+
+    @cached_property
+    def sight(self) -> Sight:
+        """The posed mesh, ready for many single rays (build axes)."""
+        return Sight.of(self.ray_target)
 
 
 def build_scene(

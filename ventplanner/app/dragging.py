@@ -12,9 +12,8 @@ from ventplanner.app.lookup import PROBES_MM, named, names_at
 from ventplanner.geometry.rays import material_along
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.parameters import DIAMETER_MM
-from ventplanner.plan.fitting import KEPT_CLEAR, Fit, fit, tool_of_vent
+from ventplanner.plan.fitting import KEPT_CLEAR, Fit, as_vent, fit, tool_of_vent
 from ventplanner.plan.model import Vent
-from ventplanner.plan.placement import as_vent
 from ventplanner.plan.spacing import LIGAMENT_MM, segment_distance
 
 ON_SKIN_MM = 1.0

@@ -30,6 +30,8 @@ from ventplanner.io.profile_json import read_profile
 from ventplanner.io.project import SUFFIX, SavedPlan, load_plan, save_plan
 from ventplanner.io.supports import found_again, read_supports
 from ventplanner.options import AnalysisOptions, InsideLimits, VentRules
+from ventplanner.plan.alternatives import Alternatives, Search
+from ventplanner.plan.consequences import Air, base_height, every_alternative
 from ventplanner.plan.model import Plan
 from ventplanner.plan.placement import propose
 from ventplanner.plan.sizing import sized_plan
@@ -76,7 +78,8 @@ class Inspected:
 @dataclass(frozen=True, eq=False)
 class Vented:
     """A finished `vent` job. flow, flow_after, flow_printed: as it came, with the vents, and with all as wide as it
-    prints. in_the_way: a sentence for each vent of a saved plan that cuts the surface to be kept clear."""
+    prints. in_the_way: a sentence for each vent of a saved plan that cuts the surface to be kept clear. others: where
+    each vent could be instead, by its id; empty unless asked for."""
 
     findings: Findings
     plan: Plan
@@ -88,7 +91,8 @@ class Vented:
     demands: list[dict[str, object]]
     advice: list[dict[str, object]]
     inside: Inside
-    in_the_way: tuple[str, ...] = ()
+    in_the_way: tuple[str, ...]
+    others: dict[str, Alternatives]
 
 
 def is_plan(path: str) -> bool:
@@ -191,11 +195,12 @@ def vent(
     overwrite: bool = False,
     save: str | None = None,
     progress: Progress = silent,
-    printed_cups: bool = False,
+    whole_report: bool = False,
     limits: InsideLimits | None = None,
 ) -> Vented:
     """Read, analyse, propose (or take the vents of a saved plan), drill, write and verify; solve the flow before and
-    after; save the plan if asked. printed_cups, limits: as `inspect`.
+    after; save the plan if asked. whole_report: tell the cups as printed and the other places for each vent, too, which
+    takes some seconds more. limits: as `inspect`.
 
     Either both files are written or none.
     """
@@ -219,7 +224,7 @@ def vent(
     before = breathe(basis, wish.profile, progress=progress)
     holes = holes_of(plan, findings.scene.frame)
     after = breathe(basis, wish.profile, holes, progress=progress)
-    widths = _widths(findings, plan, wish.profile, progress, printed_cups)
+    widths = _widths(findings, plan, wish.profile, progress, whole_report)
     printed = breathe(basis, wish.profile, holes, printed_widths(basis, plan, widths), progress)
     found = Breathing(basis, before, after, sizes(basis, wish.profile, holes))
     told = demands(found, plan), advice_data(found)
@@ -227,7 +232,15 @@ def vent(
     in_the_way = tuple(left.text for left in left_kept_clear(findings, marks, plan.vents))
     in_the_way += left_by_supports(findings, plan)
     inside = look_inside(findings, wish.profile, limits)
-    return Vented(findings, plan, exported, before, after, printed, widths, *told, inside, in_the_way)
+    others = _others(wish, basis, plan, progress) if whole_report else {}
+    return Vented(findings, plan, exported, before, after, printed, widths, *told, inside, in_the_way, others)
+
+
+def _others(wish: Wish, basis: Ground, plan: Plan, progress: Progress) -> dict[str, Alternatives]:
+    """Where each vent of the plan could be instead."""
+    base = base_height(wish.profile, wish.pose.on, wish.pose.gap_mm)
+    search = Search(basis.findings, wish.rules, base_mm=base)
+    return every_alternative(search, plan, Air(basis, wish.profile), progress)
 
 
 def _widths(findings: Findings, plan: Plan, profile: Profile, progress: Progress, with_cups: bool) -> Widths:

@@ -23,7 +23,7 @@ from ventplanner.geometry.pose import On, Pose
 from ventplanner.geometry.solid import Body, Solid, Source, Unit
 from ventplanner.io.profile_json import profile_object, profile_of
 from ventplanner.options import AnalysisOptions, Nested, Passages, Sizing, VentRules
-from ventplanner.parameters import LEAST_MM, PASSAGE_WALL_MM
+from ventplanner.parameters import LEAST_MM, PASSAGE_WALL_MM, PREFER
 from ventplanner.plan.model import Kind, NoVent, Passage, Plan, Point, Vent
 from ventplanner.profile import Profile
 
@@ -123,6 +123,8 @@ class RulesJson(Struct, frozen=True, kw_only=True):
     least_mm: float = LEAST_MM.default
     passages: Passages = "off"
     passage_wall_mm: float = PASSAGE_WALL_MM.default
+    prefer: float = PREFER.default
+    seen_from: Point | None = None
 
 
 class VentJson(Struct, frozen=True, kw_only=True):

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -19,8 +19,10 @@ from ventplanner.analysis.findings import Findings, sentence
 from ventplanner.analysis.inside import Inside
 from ventplanner.flow.model import Flow
 from ventplanner.geometry.pose import BuildFrame
+from ventplanner.io.alternatives_json import alternatives_json
 from ventplanner.io.flow_report import flow_json, printed_json
 from ventplanner.io.inside_report import inside_json
+from ventplanner.plan.alternatives import Alternatives
 from ventplanner.plan.model import NoVent, Passage, Plan, Vent
 from ventplanner.printed.engine import Widths
 
@@ -109,6 +111,11 @@ def _kept_clear(findings: Findings) -> Json:
     if kept is None:
         return {"faces": 0, "area_mm2": 0.0}
     return {"faces": kept.mask.count, "area_mm2": _number(kept.mask.area(findings.part))}
+
+
+def with_alternatives(report: Json, others: Mapping[str, Alternatives]) -> Json:
+    """A report of `venting` that also tells where each vent could be instead. others: by the vents' ids."""
+    return report | {"vents": [vent | alternatives_json(others.get(vent["id"])) for vent in report["vents"]]}
 
 
 def _printed(widths: Widths, frame: BuildFrame, plan: Plan | None = None) -> Json:

@@ -126,7 +126,7 @@ def _highest_apart(
     inner = origin + np.where(np.isfinite(wall[:, :1]), wall[:, :1], 0.0) * direction
     outside = origin + (np.where(np.isfinite(wall[:, 1:]), wall[:, 1:], 0.0) + 0.2) * direction
     good = (ends == OPEN) & (length <= rules.longest_wall_mm) & (length >= THIN_WALL_MM)
-    good &= ~in_a_hollow(findings, outside) & _in_cavity(findings, cavity, inner - 0.3 * direction)
+    good &= ~in_a_hollow(findings, outside) & in_cavity(findings, cavity, inner - 0.3 * direction)
     height = np.full(len(inner), np.inf)
     for p in places:
         good &= np.linalg.norm(inner - p, axis=1) >= apart
@@ -157,7 +157,8 @@ def _highest_apart(
     return None
 
 
-def _in_cavity(findings: Findings, cavity: Cavity, points: FloatArray) -> np.ndarray:
+def in_cavity(findings: Findings, cavity: Cavity, points: FloatArray) -> np.ndarray:
+    """(k,) bool: which of (k, 3) build points are in a cavity."""
     if cavity.kind == "sealed":
         return np.asarray(component_at(findings.scene, points) == cavity.key)
     if cavity.kind == "chamber":
@@ -177,8 +178,8 @@ def _targets(findings: Findings, cavity: Cavity, radius: float) -> FloatArray:
     for z in np.linspace(low[2] + inset, high[2] - inset, LEVELS):
         x, y = np.meshgrid(low[0] + steps * (high[0] - low[0]), low[1] + steps * (high[1] - low[1]))
         points = np.stack((x.ravel(), y.ravel(), np.full(x.size, z)), axis=1)
-        points = points[_in_cavity(findings, cavity, points)]
-        roomy = np.all([_in_cavity(findings, cavity, points + radius * side) for side in _SIDES], axis=0)
+        points = points[in_cavity(findings, cavity, points)]
+        roomy = np.all([in_cavity(findings, cavity, points + radius * side) for side in _SIDES], axis=0)
         points = points[roomy] if roomy.any() else points
         if len(points):
             middle = np.argsort(((points - points.mean(axis=0)) ** 2).sum(axis=1), kind="stable")

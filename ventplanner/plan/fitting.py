@@ -264,3 +264,37 @@ def tool_of_vent(findings: Findings, vent: Vent) -> Tool:
     """A vent's drill as a tool in build axes."""
     a, b = findings.scene.frame.to_build(np.array([vent.start_mm, vent.end_mm]))
     return Tool((float(a[0]), float(a[1]), float(a[2])), (float(b[0]), float(b[1]), float(b[2])), vent.radius_mm)
+
+
+def as_vent(findings: Findings, found: Fit, vent_id: str, where: tuple[str, str, str], reason: str) -> Vent:
+    """A fitted drill as a vent in the file's axes. where: cavity, cup, kind."""
+    frame = findings.scene.frame
+    cavity, cup, kind = where
+    inner, outer = frame.to_file(np.array([found.inner, found.outer]))
+    axis = frame.direction_to_file(-found.direction)
+    return Vent(
+        vent_id,
+        cavity,
+        cup,
+        "widen" if kind == "widen" else "vent",
+        _point(outer),
+        _point(inner),
+        _point(axis),
+        round(2.0 * found.radius, 9),
+        found.wall,
+        found.before,
+        found.beyond,
+        reason,
+    )
+
+
+def _point(p: np.ndarray) -> tuple[float, float, float]:
+    return (float(p[0]), float(p[1]), float(p[2]))
+
+
+def fit_of_vent(findings: Findings, vent: Vent) -> Fit:
+    """A vent as the drill that was fitted for it, in build axes; how much of it is blocked is not known any more."""
+    frame = findings.scene.frame
+    inner, outer = frame.to_build(np.array([vent.exit_mm, vent.entry_mm]))
+    direction = -frame.direction_to_build(np.asarray(vent.axis))
+    return Fit(inner, outer, direction, vent.radius_mm, vent.before_mm, vent.beyond_mm, 0.0)

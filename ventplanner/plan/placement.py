@@ -14,8 +14,8 @@ from ventplanner.analysis.findings import Findings
 from ventplanner.geometry.columns import Tool
 from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.options import VentRules
-from ventplanner.plan import candidates, extras, widening
-from ventplanner.plan.fitting import WELL_OPEN, Fit, fit, tool_of_vent
+from ventplanner.plan import candidates, extras, hiding, widening
+from ventplanner.plan.fitting import WELL_OPEN, Fit, as_vent, fit, tool_of_vent
 from ventplanner.plan.model import NoVent, Passage, Plan, Vent
 from ventplanner.plan.passage_search import Search
 from ventplanner.plan.passages import Nowhere, find_passage
@@ -76,10 +76,20 @@ def propose(
     re-analysed part shows the cup breathing. Then cavities with fewer openings than asked get more, where they give
     the most height between openings. No vent cuts a face of `keep_clear`, nor what the findings keep clear already.
     Deterministic.
+
+    With `rules.prefer` above 0 all vents are then moved to where being hidden and breathing well weigh so (see
+    `hiding.hidden`).
     """
+    rules = rules or VentRules()
     if keep_clear is not None:
         findings = findings.keeping_clear(keep_clear)
-    work = _Work(findings, rules or VentRules())
+    usual = _usual(findings, rules, progress)
+    return hiding.hidden(findings, rules, usual, progress) if rules.prefer > 0.0 else usual
+
+
+def _usual(findings: Findings, rules: VentRules, progress: Progress) -> Plan:
+    """Vents where the part breathes best."""
+    work = _Work(findings, rules)
     given_up: set[tuple[float, ...]] = set()
     current = findings.cups
     first_bad = max(1, len(_bad(findings, current)))
@@ -311,29 +321,3 @@ def _why_not(misses: candidates.Misses | None, refused: dict[str, int], rules: V
         reason,
         f"the shortest goes through {misses.shortest_mm:.2f} mm of wall" if misses.shortest_mm is not None else "",
     )
-
-
-def as_vent(findings: Findings, found: Fit, vent_id: str, where: tuple[str, str, str], reason: str) -> Vent:
-    """A fitted drill as a vent in the file's axes. where: cavity, cup, kind."""
-    frame = findings.scene.frame
-    cavity, cup, kind = where
-    inner, outer = frame.to_file(np.array([found.inner, found.outer]))
-    axis = frame.direction_to_file(-found.direction)
-    return Vent(
-        vent_id,
-        cavity,
-        cup,
-        "widen" if kind == "widen" else "vent",
-        _point(outer),
-        _point(inner),
-        _point(axis),
-        round(2.0 * found.radius, 9),
-        found.wall,
-        found.before,
-        found.beyond,
-        reason,
-    )
-
-
-def _point(p: np.ndarray) -> tuple[float, float, float]:
-    return (float(p[0]), float(p[1]), float(p[2]))

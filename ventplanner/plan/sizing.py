@@ -19,9 +19,8 @@ from ventplanner.flow.ways import way_of_hole
 from ventplanner.geometry.columns import Tool
 from ventplanner.geometry.rays import square_to
 from ventplanner.options import VentRules
-from ventplanner.plan.fitting import Fit, fit, tool_of_vent
+from ventplanner.plan.fitting import Fit, as_vent, fit, tool_of_vent
 from ventplanner.plan.model import Passage, Plan, Vent
-from ventplanner.plan.placement import as_vent
 from ventplanner.plan.spacing import LIGAMENT_MM, segment_distance
 from ventplanner.plan.venting import hole_of, holes_of
 from ventplanner.plan.widening import WIDEST_MM

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal
@@ -175,7 +176,7 @@ class SettingsDialog(QDialog):
         state = self._session.state
         if state is not None:
             options = AnalysisOptions(**self._values(AnalysisOptions))  # type: ignore[arg-type]  # checked by themselves
-            rules = VentRules(**self._values(VentRules))  # type: ignore[arg-type]
+            rules = replace(state.rules, **self._values(VentRules))  # type: ignore[arg-type]
             if options != state.options:
                 self._session.set_options(options)
             if rules != state.rules:

@@ -1,0 +1,63 @@
+"""What the search for other places costs at a million triangles.
+
+    PYTHONPATH=. python tests/benchmarks/bench_alternatives.py [FILE]
+
+Without FILE the hollow part of 1.4 million triangles of `bench_session` is made.
+"""
+
+from __future__ import annotations
+
+import statistics
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+from bench_session import made_part
+
+from ventplanner.analysis.findings import analyse
+from ventplanner.flow.ground import ground
+from ventplanner.geometry.sight import Sight
+from ventplanner.io.meshes import read
+from ventplanner.options import VentRules
+from ventplanner.plan.alternatives import Search
+from ventplanner.plan.consequences import Air, every_alternative
+from ventplanner.plan.placement import propose
+from ventplanner.profile import Profile
+
+
+def told(what: str, work: Callable[[], object], times: int = 3) -> None:
+    """Median seconds, wall clock and processor."""
+    wall, processor = [], []
+    for _ in range(times):
+        start, busy = time.perf_counter(), time.process_time()
+        work()
+        wall.append(time.perf_counter() - start)
+        processor.append(time.process_time() - busy)
+    print(f"{what:48} {statistics.median(wall):6.2f} s   processor {statistics.median(processor):6.2f} s")
+
+
+def main() -> int:
+    """Measure one part."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(sys.argv[1] if len(sys.argv) > 1 else Path(folder) / "buoy.stl")
+        if len(sys.argv) < 2:
+            made_part(path)
+        findings = analyse(read(str(path)))
+    plan = propose(findings)
+    cups = sum(len(c.cups) for c in findings.cavities)
+    print(f"{len(findings.part.faces)} triangles, {cups} cups, {len(plan.vents)} vents")
+    told("tree of boxes for rays", lambda: Sight.of(findings.scene.ray_target))
+    _ = findings.scene.sight
+    search = Search(findings, VentRules())
+    told("other places for all vents", lambda: every_alternative(search, plan))
+    air = Air(ground(findings), Profile())
+    told("other places for all vents, with suction", lambda: every_alternative(search, plan, air))
+    for prefer in (0.0, 0.5, 1.0):
+        told(f"proposals, preference {prefer:g}", lambda p=prefer: propose(findings, VentRules(prefer=p)))
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
