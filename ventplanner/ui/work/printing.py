@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QObject, QTimer, Signal
+from PySide6.QtCore import QObject
 
 from ventplanner.app.results import Results
 from ventplanner.app.state import AppState
 from ventplanner.profile import Profile
 from ventplanner.progress import Progress
+from ventplanner.ui.work.follower import Follower
 from ventplanner.ui.work.lanes import Lane
 
 if TYPE_CHECKING:
-    from ventplanner.analysis.findings import Findings
     from ventplanner.app.printing import Printed, WayOut
     from ventplanner.plan.model import Vent
 
@@ -23,26 +23,16 @@ REST_MS = 600
 _CANNOT = "How the part prints could not be computed"
 
 
-class Printing(QObject):
+class Printing(Follower["Printed"]):
     """`found` is the part as printed, with the plan and profile that it was last asked for; `is_current` tells whether
     these are the present ones. Nothing is computed before `check`; while it is `watched`, every plan is."""
 
-    changed = Signal()
-    failed = Signal(object, str)
-
     def __init__(self, parent: QObject | None = None) -> None:
-        super().__init__(parent)
-        self.found: Printed | None = None
-        self.profile = Profile()
-        self._key = self._asked = self._way_key = ""
         # Its own store: a part as printed is as large as many other results, and must not push them out.
-        self._results = Results()
+        super().__init__(Results(), REST_MS, parent)
+        self._asked = ""
         self._ways: dict[str, WayOut] = {}
         self._watchers: set[str] = set()
-        self._state: AppState | None = None
-        self._findings: Findings | None = None
-        self._refused: set[str] = set()
-        self._keyed: tuple[AppState | None, Profile | None, str] = (None, None, "")
         self._unsized: set[str] = set()
         self.lane = Lane("as printed", self, impatient=True, keep_late=True)
         self.lane.done.connect(self._keep)
@@ -52,15 +42,6 @@ class Printing(QObject):
         self.sizing.progressed.connect(lambda _step, _share: self.changed.emit())
         self.sizing.failed.connect(self._not_sized)
         self.lanes = (self.lane, self.sizing)
-        self._rest = QTimer(self)
-        self._rest.setSingleShot(True)
-        self._rest.setInterval(REST_MS)
-        self._rest.timeout.connect(self._ask)
-
-    @property
-    def is_current(self) -> bool:
-        """Whether `found` is of the present plan and profile."""
-        return self.found is not None and self._state is not None and self._key == self._present_key()
 
     @property
     def is_busy(self) -> bool:
@@ -76,14 +57,7 @@ class Printing(QObject):
         """What makes a vent of the present plan print open; None if it does, or as long as that is not known."""
         from ventplanner.app.printing import way_out_key
 
-        return self._ways.get(way_out_key(self._key, vent)) if self.is_current else None
-
-    def set_profile(self, profile: Profile) -> None:
-        """Another printer from now on."""
-        if profile != self.profile:
-            self.profile = profile
-            self._follow()
-            self.changed.emit()
+        return self._ways.get(way_out_key(self.key, vent)) if self.is_current else None
 
     def watch(self, who: str, on: bool) -> None:
         """Somebody looks at the part as printed from now on, or no longer."""
@@ -118,55 +92,30 @@ class Printing(QObject):
             return "Cancelled: how the part prints is not known."
         return "Cancelled: no more sizes that print open are looked for."
 
-    def follow(self, state: AppState, findings: Findings, *, passing: bool = False) -> None:
-        """This is the plan now, and these are the findings it rests on. passing: it is a step of a drag; nothing is
-        asked for until `rest`."""
-        if state is self._state and findings is self._findings:
-            return
-        if findings is not self._findings:
-            self.found, self._key = None, ""
-        self._state, self._findings = state, findings
-        if passing:
-            self._rest.stop()
-            self.lane.stop()
-        else:
-            self._follow()
-
-    def rest(self) -> None:
-        """The drag is over."""
-        self._follow()
+    def _pause(self) -> None:
+        super()._pause()
+        self.lane.stop()
 
     def leave(self) -> None:
         """No part, or none that is known."""
-        self._rest.stop()
-        for lane in self.lanes:
-            lane.stop()
-        had = self.found
-        self._state = self._findings = self.found = None
-        self._key = self._asked = ""
+        self._asked = ""
         self._results.clear()
         self._ways.clear()
         self._refused.clear()
         self._unsized.clear()
-        if had is not None:
-            self.changed.emit()
+        super().leave()
 
     def retry(self) -> None:
         """Try again what failed, too."""
-        self._refused.clear()
+        super().retry()
         self._unsized.clear()
 
-    def _present_key(self) -> str:
-        state, profile = self._state, self.profile
-        if state is None:
-            return ""
-        if self._keyed[0] is not state or self._keyed[1] is not profile:
-            from ventplanner.app.printing import printed_key
+    def _key_of(self, state: AppState, profile: Profile) -> str:
+        from ventplanner.app.printing import printed_key
 
-            self._keyed = (state, profile, printed_key(state, profile))
-        return self._keyed[2]
+        return printed_key(state, profile)
 
-    def _follow(self) -> None:
+    def _restart(self) -> None:
         """A known result is shown at once; another one is asked for after a rest, if anybody looks."""
         if self._state is None or self._show_known():
             return
@@ -176,14 +125,8 @@ class Printing(QObject):
             self.lane.stop()  # of a plan that is no longer the present one
 
     def _show_known(self) -> bool:
-        key = self._present_key()
-        found: Printed | None = self._results.get(key)
-        if found is None:
+        if not super()._show_known():
             return False
-        self._rest.stop()
-        if found is not self.found or key != self._key:
-            self.found, self._key = found, key
-            self.changed.emit()
         self._ask_ways()
         return True
 
@@ -201,12 +144,12 @@ class Printing(QObject):
     def _ask_ways(self) -> None:
         """A way out for each vent that prints closed, one after the other; each is known as soon as it is found."""
         state, findings, found = self._state, self._findings, self.found
-        if state is None or findings is None or found is None or not self.is_current or self._key in self._unsized:
+        if state is None or findings is None or found is None or not self.is_current or self.key in self._unsized:
             return
         from ventplanner.app.printing import closed_vents, way_out, way_out_key
 
         plan, ways = state.plan, self._ways
-        unknown = {way_out_key(self._key, v): v for v in closed_vents(found, plan)}
+        unknown = {way_out_key(self.key, v): v for v in closed_vents(found, plan)}
         wanted = [(key, vent) for key, vent in unknown.items() if key not in ways]
 
         def work(progress: Progress) -> None:
@@ -219,7 +162,7 @@ class Printing(QObject):
                 ways[key] = way_out(found, findings, plan, vent, step)
 
         if wanted:
-            self.sizing.ask(self._key, work)
+            self.sizing.ask(self.key, work)
 
     def _keep(self, key: str, result: object) -> None:
         if self._state is None:
