@@ -13,7 +13,7 @@ from ventplanner.ui.work.follower import Follower
 from ventplanner.ui.work.lanes import Lane
 
 if TYPE_CHECKING:
-    from ventplanner.app.breathing import Breathing as Found
+    from ventplanner.app.breathing import Breathing as Found  # noqa: F401  named in the class line
     from ventplanner.flow.ground import Ground
 
 REST_MS = 150

@@ -14,7 +14,7 @@ from ventplanner.ui.work.follower import Follower
 from ventplanner.ui.work.lanes import Lane
 
 if TYPE_CHECKING:
-    from ventplanner.app.printing import Printed, WayOut
+    from ventplanner.app.printing import Printed, WayOut  # noqa: F401  named in the class line
     from ventplanner.plan.model import Vent
 
 REST_MS = 600
