@@ -123,6 +123,18 @@ def hook() -> Solid:
     return solid(union(post, arm, rod((17, 0, 10), (17, 0, 27), 1.0)))
 
 
+def test_a_point_in_a_column_without_material_is_in_none() -> None:
+    material = material_runs(analyse(hook()).scene.runs)
+    low, high = material.z0.min(), material.z1.max()
+    rim = np.array([[x, y, z] for x in (-99.0, 99.0) for y in (-99.0, 99.0) for z in (low - 1, low, 1.0, high)])
+    assert (material.run_at(rim) == -1).all()
+    assert (material.run_at(np.array([[0.0, 0.0, 15.0], [0.0, 0.0, 31.0], [10.0, 8.0, 15.0]])) >= 0).tolist() == [
+        True,
+        False,
+        False,
+    ]
+
+
 @pytest.mark.parametrize("on", ["plate", "supports"])
 def test_a_rod_that_hangs_from_an_arm_is_an_island_until_the_arm_reaches_it(on: On) -> None:
     (island,) = looked_at(hook(), Pose(on=on)).islands

@@ -91,7 +91,8 @@ def test_a_vent_that_was_planned_before_the_supports_came_is_left_to_do() -> Non
     strut = solid(rod((x, y, z - 5.0), (x, y, z), 0.4))
     findings = minding(bell(), strut)
     texts = left_by_supports(findings, replace(plan, vents=(floor,)))
-    assert texts[0].startswith(f"Vent {floor.id}: it would touch a support.")
+    assert texts[0].text.startswith(f"Vent {floor.id}: it would touch a support.")
+    assert texts[0].target == f"vent {floor.id}"
 
 
 def open_box() -> Solid:
@@ -105,8 +106,8 @@ def test_a_support_that_fills_an_opening_is_told_and_one_inside_that_blocks_noth
     inner = solid(rod((5, 5, -9.0), (5, 5, 9.0), 0.8))  # from floor to ceiling of the hollow
     assert left_by_supports(minding(part, inner), propose(analyse(part))) == ()
     plug = solid(rod((0, 0, -15.0), (0, 0, -7.0), 2.2))
-    (text,) = left_by_supports(minding(part, plug), replace(propose(analyse(part)), vents=()))
-    assert text.startswith("Supports close the cup at (")
+    (left,) = left_by_supports(minding(part, plug), replace(propose(analyse(part)), vents=()))
+    assert left.text.startswith("Supports close the cup at (")
 
 
 def test_a_support_that_parts_a_hollow_traps_the_half_without_a_hole() -> None:

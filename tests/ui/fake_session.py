@@ -64,6 +64,7 @@ class FakeSession(FakePrinted):
         self.breathing = self.breathing_printed = None
         self.is_flow_known = self.is_flow_coming = False
         self.remarks: tuple[Left, ...] = ()
+        self.inside = None
 
     # What is known
 

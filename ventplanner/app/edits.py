@@ -25,6 +25,8 @@ from ventplanner.plan.model import Passage, Plan, Point, Vent
 from ventplanner.profile import Profile
 from ventplanner.profile_parameters import PROFILE_PARAMETERS
 
+OTHER_UNIT = "The supports were read in another unit: they are not minded. Load them again, or remove them."
+
 
 class Edit(NamedTuple):
     """An edit that was made: its name, the state after it, and the key under which the steps of a drag merge."""
@@ -207,6 +209,7 @@ def set_unit(state: AppState, solid: Solid) -> Edit:
         proposals=tuple((vent_id, _scaled(v, scale)) for vent_id, v in state.proposals),
         left_at=tuple((cavity, _times(at, scale)) for cavity, at in state.left_at),
         keep_clear=_marks_for(state, solid),
+        supports=None if state.supports is None else replace(state.supports, solid=None, problem=OTHER_UNIT),
     )
     return Edit(f"Set unit to {solid.source.unit_assumed}", after)
 

@@ -168,7 +168,7 @@ def inspect(
     widths = _widths(findings, Plan(), wish.profile, progress, printed_cups)
     inside = look_inside(findings, wish.profile, limits)
     told = advice_data(Breathing(basis, flow, flow))
-    return Inspected(findings, flow, widths, told, inside, left_by_supports(findings, Plan()))
+    return Inspected(findings, flow, widths, told, inside, tuple(x.text for x in left_by_supports(findings, Plan())))
 
 
 def find(wish: Wish, progress: Progress = silent) -> Findings:
@@ -230,7 +230,7 @@ def vent(
     told = demands(found, plan), advice_data(found)
     marks = findings.kept_clear.mask if findings.kept_clear is not None else None
     in_the_way = tuple(left.text for left in left_kept_clear(findings, marks, plan.vents))
-    in_the_way += left_by_supports(findings, plan)
+    in_the_way += tuple(left.text for left in left_by_supports(findings, plan))
     inside = look_inside(findings, wish.profile, limits)
     others = _others(wish, basis, plan, progress) if whole_report else {}
     return Vented(findings, plan, exported, before, after, printed, widths, *told, inside, in_the_way, others)

@@ -8,6 +8,7 @@ from pathlib import Path
 from ventplanner.analysis.findings import Findings
 from ventplanner.analysis.supports import Supports, trapped
 from ventplanner.app.edits import Edit
+from ventplanner.app.left import Left
 from ventplanner.app.state import AppState
 from ventplanner.plan.fitting import in_the_supports, tool_of_vent
 from ventplanner.plan.model import Plan, Vent
@@ -31,15 +32,16 @@ def blocked(findings: Findings, vents: tuple[Vent, ...]) -> tuple[tuple[str, str
     return tuple(found)
 
 
-def left_by_supports(findings: Findings, plan: Plan) -> tuple[str, ...]:
-    """What is left to do because of supports, as sentences: vents in their way, and cups that they close."""
+def left_by_supports(findings: Findings, plan: Plan) -> tuple[Left, ...]:
+    """What is left to do because of supports: vents in their way, and cups that they close."""
     if findings.obstacles is None:
         return ()
-    texts = [text for _, text in blocked(findings, plan.vents)]
+    found = [Left(text, f"vent {vent_id}") for vent_id, text in blocked(findings, plan.vents)]
     for cup in trapped(findings.scene, findings.obstacles, tools_of(findings, plan)):
         place = ", ".join(f"{x:.1f}" for x in findings.scene.frame.to_file(cup.start))
-        texts.append(
+        text = (
             f"Supports close the cup at ({place}) mm, which breathes without them: it is sealed from"
             f" {cup.from_height:.1f} mm up. Leave out the support that shuts its way out."
         )
-    return tuple(texts)
+        found.append(Left(text, "part"))
+    return tuple(found)

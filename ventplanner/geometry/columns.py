@@ -117,7 +117,7 @@ class Runs:
         found = np.full(len(columns), -1, dtype=np.int64)
         at = self.offsets[columns].copy()
         last = self.offsets[columns + 1]
-        open_ = np.arange(len(columns))
+        open_ = np.flatnonzero(at < last)  # a column without material has no run of it
         while len(open_):
             run = at[open_]
             inside = (self.z0[run] <= z[open_]) & (z[open_] < self.z1[run])

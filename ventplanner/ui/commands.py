@@ -65,6 +65,15 @@ def _file() -> Iterator[Command]:
         apart=True,
     )
     yield Command(
+        "load_supports",
+        "File",
+        "Load s&upports…",
+        lambda w: w.files.ask_for_supports(),
+        (),
+        "Show the supports of a second file, and keep vents off them; they are never exported",
+        with_part,
+    )
+    yield Command(
         "close", "File", "&Close the part", lambda w: w.files.close_part(), ("Ctrl+W",), "Back to the start", with_part
     )
     yield Command("quit", "File", "&Quit", lambda w: w.close(), ("Ctrl+Q",), "Leave the program", apart=True)

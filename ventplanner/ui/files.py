@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from ventplanner.ui.settings import Settings
 
 PARTS = "Parts and plans (*.stl *.3mf *.obj *.ply *.off *.ventplan)"
+MODELS = "Models (*.stl *.3mf *.obj *.ply *.off)"
 PLANS = "Plans (*.ventplan)"
 WRITABLE = ("stl", "3mf", "obj", "ply")
 NOT_KNOWN = "What the vents do is not known yet: export when the part has been looked at."
@@ -58,6 +59,13 @@ class Files(QObject):
         path, _ = QFileDialog.getOpenFileName(self._window, "Open", self._folder(), f"{PARTS};;All files (*)")
         if path:
             self.open(path)
+
+    def ask_for_supports(self) -> None:
+        """Ask for a file of supports and mind them."""
+        dress_soon(self._window)
+        chosen = QFileDialog.getOpenFileName(self._window, "Load supports", self._folder(), f"{MODELS};;All files (*)")
+        if chosen[0]:
+            self._session.load_supports(chosen[0])
 
     def open(self, path: str) -> None:
         """Open a file, unless unsaved work shall not be lost."""

@@ -126,7 +126,7 @@ class Picture(_ReadOnly):
     heights: (n,) float64, rising, mm. selected: "" | "cavity A" | "cup A1" | "vent 3" | "proposal 3". stale: the
     findings belong to another pose or other options and are being computed anew; halted: they are not, the user
     cancelled that or it failed. flow: None before it is known; flow_coming: an answer about it is on the way. printed,
-    printed_coming: the same of the curves as printed.
+    printed_coming: the same of the curves as printed. supports: those of a second file.
     """
 
     part: Mesh
@@ -145,6 +145,7 @@ class Picture(_ReadOnly):
     flow_coming: bool = False
     printed: ShownPrinted | None = None
     printed_coming: bool = False
+    supports: Mesh | None = None
 
     @property
     def plate_at(self) -> float:

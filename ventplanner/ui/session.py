@@ -9,8 +9,10 @@ from pathlib import Path
 from PySide6.QtCore import QObject, Signal
 
 from ventplanner import compile_cache
+from ventplanner.analysis.supports import Supports
 from ventplanner.app import edits
 from ventplanner.app.edits import Edit
+from ventplanner.app.minding_supports import set_supports
 from ventplanner.app.state import AppState, to_saved, wish_key
 from ventplanner.errors import InputError
 from ventplanner.geometry.solid import Solid
@@ -106,6 +108,7 @@ class Session(Exports):
             *self._analyst.printing.lanes,
             self._analyst.printed_flow.lane,
             self._analyst.sizing.lane,
+            self._analyst.looking.lane,
         )
         for lane in lanes:
             lane.close()
@@ -119,6 +122,31 @@ class Session(Exports):
         log.info("Ended")
 
     # Files.
+
+    def load_supports(self, path: str) -> None:
+        """Mind the supports in a file, as an edit; `failed` tells why a file cannot hold them."""
+        state = self.state
+        if state is None:
+            return
+        solid = state.solid
+
+        def work(progress: Progress) -> Callable[[], None]:
+            from ventplanner.io.supports import read_supports
+
+            progress("Reading the supports", 0.0)
+            supports = read_supports(path, solid, progress)
+            return lambda: self._take_supports(supports, solid)
+
+        self._opening.ask(f"supports {path}", work)
+
+    def _take_supports(self, supports: Supports, part: Solid) -> None:
+        """Unless another part, or the same in another unit, is at hand by now."""
+        if self.state is not None and self.state.solid is part:
+            self._edit(lambda state: set_supports(state, supports))
+
+    def remove_supports(self) -> None:
+        """Mind no supports any more."""
+        self._edit(lambda state: set_supports(state, None))
 
     def open(self, path: str, unit: str | None = None) -> None:
         """Open a part, or a plan file with its part. The work at hand stays until that has been read."""

@@ -12,7 +12,7 @@ from vtkmodules.vtkCommonDataModel import vtkPlane
 from vtkmodules.vtkRenderingCore import vtkPolyDataMapper
 
 from ventplanner.geometry.solid import FloatArray
-from ventplanner.ui.picture import ShownVent
+from ventplanner.ui.picture import Mesh, ShownVent
 from ventplanner.ui.view import drill_shape, materials
 from ventplanner.ui.view.colours import LIGHT, Colours, rgb
 from ventplanner.ui.view.eye import Eye
@@ -64,7 +64,8 @@ class Stage:
         for mapper in (self._skin.full, self._skin.coarse):
             mapper.ScalarVisibilityOff()
         materials.make_solid(self._inner.actor)
-        self._drills, self._plate = _Drawn(self.renderer), _Drawn(self.renderer)
+        self._drills, self._plate, self._supports = (_Drawn(self.renderer) for _ in range(3))
+        materials.make_solid(self._supports.actor)
         materials.make_solid(self._drills.actor)
         materials.make_flat(self._plate.actor)
         self._plate.actor.GetProperty().SetOpacity(0.55)
@@ -85,6 +86,7 @@ class Stage:
         materials.tint_glass(self._skin.actor, colours)
         self._drills.actor.GetProperty().SetColor(*rgb(colours.drill))
         self._plate.actor.GetProperty().SetColor(*rgb(colours.faint))
+        self._supports.actor.GetProperty().SetColor(*rgb(colours.cut))
 
     def show(self, shapes: Shapes | None, cavities: Sequence[str]) -> None:
         """Surfaces of another picture, with #rrggbb of each of their cavities."""
@@ -99,7 +101,7 @@ class Stage:
 
     def turn(self, turn: FloatArray | None) -> None:
         """Draw the surfaces turned by a (4, 4) matrix of a rotation and a shift; None as they are."""
-        for drawn in (self._skin, self._inner):
+        for drawn in (self._skin, self._inner, self._supports):
             drawn.actor.user_matrix = np.eye(4) if turn is None else turn
         if self._shapes is not None:
             middle = 0.5 * (self._shapes.low + self._shapes.high)
@@ -132,6 +134,16 @@ class Stage:
         data = poly_data(points, faces, with_normals=True)
         self._drills.show(Surface(data, data, *(np.zeros(0, np.int16),) * 2))
 
+    def set_supports(self, mesh: Mesh | None) -> None:
+        """Supports of a second file, solid, in a quiet colour that no cavity has."""
+        if mesh is None:
+            self._supports.show(None)
+            return
+        # Each triangle with corners of its own: struts and rafts have sharp edges.
+        points = mesh.vertices[mesh.faces].reshape(-1, 3).astype(np.float32)
+        data = poly_data(points, np.arange(len(points), dtype=np.int32).reshape(-1, 3), with_normals=True)
+        self._supports.show(Surface(data, data, *(np.zeros(0, np.int16),) * 2))
+
     def set_plate(self, corners: FloatArray | None) -> None:
         """The build plate as a rectangle, (4, 3) build points; None while it is seen edge on."""
         if corners is None:
@@ -149,7 +161,7 @@ class Stage:
             x, y, z = section.normal
             plane.SetNormal(-x, -y, -z)
             planes.append(plane)
-        for drawn in (self._skin, self._inner, self._drills):
+        for drawn in (self._skin, self._inner, self._drills, self._supports):
             for mapper in (drawn.full, drawn.coarse):
                 mapper.RemoveAllClippingPlanes()
                 for plane in planes:

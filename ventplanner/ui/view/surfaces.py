@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import QObject, QTimer, Signal, Slot
 
-from ventplanner.ui.picture import Picture, ShownVent
+from ventplanner.ui.picture import Mesh, Picture, ShownVent
 from ventplanner.ui.view.colours import LIGHT, Colours
 from ventplanner.ui.view.frames import Frames
 from ventplanner.ui.view.loading import Cut, Loader, cut_through
@@ -44,6 +44,7 @@ class Surfaces(QObject):
         self._is_turned = False
         self._colours = LIGHT
         self._painted: tuple[object, ...] = ()
+        self._supports: Mesh | None = None
         self._sections: tuple[Section, ...] = ()
         self._settle = QTimer(self)
         self._settle.setSingleShot(True)
@@ -103,7 +104,8 @@ class Surfaces(QObject):
             return False
         picture = self._picture
         drills = tuple(v for v in picture.vents if v.status == "accepted") if picture and not self._is_cut() else ()
-        painted = (self._cavity_colours(), drills)
+        supports = picture.supports if picture is not None else None
+        painted = (self._cavity_colours(), drills, supports)
         if painted == self._painted:
             return False
         self._tell_painted(*painted)
@@ -157,8 +159,11 @@ class Surfaces(QObject):
         """Of the cavities that are drawn, which need not be those of the picture yet: as many as the shapes have."""
         return tuple(cavity_colours(self._picture if self.has_names else self._made_of, self._colours))
 
-    def _tell_painted(self, colours: tuple[str, ...], drills: tuple[ShownVent, ...]) -> None:
-        self._painted = (colours, drills)
+    def _tell_painted(self, colours: tuple[str, ...], drills: tuple[ShownVent, ...], supports: Mesh | None) -> None:
+        self._painted = (colours, drills, supports)
+        if supports is not self._supports:
+            self._supports = supports
+            self._frames.tell(lambda stage: stage.set_supports(supports))
         self._frames.tell(lambda stage: stage.set_cavity_colours(colours))
         self._frames.tell(lambda stage: stage.set_drills(drills))
 

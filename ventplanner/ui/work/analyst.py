@@ -21,6 +21,7 @@ from ventplanner.ui.picture import Mesh
 from ventplanner.ui.work.breathing import Breathing
 from ventplanner.ui.work.cutting import Cutting
 from ventplanner.ui.work.lanes import Lane
+from ventplanner.ui.work.looking import Looking
 from ventplanner.ui.work.pool import Pool
 from ventplanner.ui.work.printed_flow import PrintedFlow
 from ventplanner.ui.work.printing import Printing
@@ -123,6 +124,8 @@ class Analyst(QObject):
         self.printed_flow.failed.connect(self.failed)
         self.sizing = Sizing(results, self.breathing, self)
         self.sizing.failed.connect(self.failed)
+        self.looking = Looking(results, self)
+        self.looking.failed.connect(self.failed)
         self._refused: set[str] = set()
         self._cancelled: set[str] = set()
         self._preview_key = self._passing = ""
@@ -179,6 +182,7 @@ class Analyst(QObject):
             self.printing.leave()
             self.printed_flow.leave()
             self.sizing.leave()
+            self.looking.leave()
             self.findings = self.backdrop = self.proposals = self.preview = None
             self.is_stale = False
             self._preview_key = self._passing = ""
@@ -204,6 +208,7 @@ class Analyst(QObject):
         self.printing.retry()
         self.printed_flow.retry()
         self.sizing.retry()
+        self.looking.retry()
         self.follow(self._state)
 
     def know(self, state: AppState, preview: Cups, *, passing: bool) -> None:
@@ -268,6 +273,7 @@ class Analyst(QObject):
         self.printing.follow(state, findings, passing=bool(self._passing))
         self.printed_flow.follow(state)
         self.sizing.follow(state, None if proposals is None else proposals.vents)
+        self.looking.follow(state, findings, self.breathing.profile, passing=bool(self._passing))
 
     def _show_preview(self, preview: Cups, key: str) -> None:
         is_news = key != self._preview_key

@@ -68,6 +68,7 @@ class Core(Known):
         self._analyst.failed.connect(self._fail)
         self._analyst.breathing.changed.connect(self._flow_came)
         self._analyst.sizing.changed.connect(self._proposals_came)
+        self._analyst.looking.changed.connect(self._tell_changed)
         self._analyst.printing.changed.connect(self._printed_came)
         self._analyst.printed_flow.changed.connect(self._printed_came)
         for lane, name in (

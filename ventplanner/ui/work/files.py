@@ -14,6 +14,7 @@ from ventplanner.app.state import BY_NEED, AppState, from_saved
 from ventplanner.errors import FileReadError
 from ventplanner.geometry.solid import Solid
 from ventplanner.io.project import SUFFIX, load_plan
+from ventplanner.io.supports import found_again
 from ventplanner.progress import Progress
 from ventplanner.ui.bare import bare_picture
 from ventplanner.ui.journal import Abandoned, recovered
@@ -56,7 +57,7 @@ def read_file(path: str, unit: str | None, progress: Progress) -> Opened:
     progress("Reading the file", 0.0)
     if is_plan(path):
         saved = load_plan(path)
-        state = from_saved(saved)
+        state = from_saved(replace(saved, supports=found_again(saved.supports, saved.part, progress)))
     else:
         state = AppState(_part(path, unit, progress), rules=BY_NEED)
     checked_part(state.solid)
@@ -81,6 +82,7 @@ def read_abandoned(journal: Abandoned, progress: Progress) -> Opened:
         raise FileReadError("The journal names no file.", "Discard the recovery.")
     opened = read_file(entry.path, entry.unit, progress)
     state = recovered(journal, opened.state.solid)
+    state = replace(state, supports=found_again(state.supports, state.solid, progress))
     return replace(opened, state=state, plan_path=entry.plan_path, is_recovered=True)
 
 

@@ -17,6 +17,7 @@ from ventplanner.ui.work.showing import Shown
 if TYPE_CHECKING:
     from ventplanner.analysis.cups import Cups
     from ventplanner.analysis.findings import Findings
+    from ventplanner.analysis.inside import Inside
     from ventplanner.app.as_printed import BreathingPrinted
     from ventplanner.app.breathing import Breathing
     from ventplanner.app.left import Left
@@ -141,8 +142,16 @@ class Known(QObject):
 
     @property
     def remarks(self) -> tuple[Left, ...]:
-        """What is worth a look and hinders nothing: vents too small for the limits. Empty until that is known."""
-        return self._shown.remarks(self.breathing, self.plan) if self.is_flow_known else ()
+        """What is worth a look and hinders nothing: vents too small for the limits, then what a look inside found.
+        Empty until that is known."""
+        small = self._shown.remarks(self.breathing, self.plan) if self.is_flow_known else ()
+        return (*small, *self._shown.worth_a_look(self.inside))
+
+    @property
+    def inside(self) -> Inside | None:
+        """What a look inside found in the part as it came; None as long as that is not known."""
+        found = self._analyst.looking.found
+        return None if self.stale or found is None else found.inside
 
     @property
     def profile(self) -> Profile:
@@ -208,7 +217,8 @@ class Known(QObject):
     def left(self) -> tuple[Left, ...]:
         """What is left to do; empty when all is done."""
         state = self.state
-        return () if state is None else self._shown.left(self._analyst, state, self.proposals)
+        closed = () if self.stale else self._analyst.looking.closed
+        return () if state is None else (*self._shown.left(self._analyst, state, self.proposals), *closed)
 
     @property
     def verdict(self) -> Verdict | None:

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, TypeVar
 from ventplanner.plan.model import Plan, Vent
 
 if TYPE_CHECKING:
+    from ventplanner.analysis.findings import Findings
+    from ventplanner.analysis.inside import Inside
     from ventplanner.app.breathing import Breathing
     from ventplanner.app.left import Left
     from ventplanner.app.outlook import Outlook
@@ -81,6 +83,32 @@ class Shown:
 
         return self._kept("remarks", (found, plan), make)
 
+    def worth_a_look(self, inside: Inside | None) -> tuple[Left, ...]:
+        """The remark about the inside of the part."""
+        if inside is None:
+            return ()
+
+        def make() -> tuple[Left, ...]:
+            from ventplanner.app.looking_inside import worth_a_look
+
+            return worth_a_look(inside)
+
+        return self._kept("inside", (inside,), make)
+
+    def _supports(self, findings: Findings) -> Mesh | None:
+        """Supports from a second file, in build axes."""
+        obstacles = findings.obstacles
+        if obstacles is None:
+            return None
+
+        def make() -> Mesh:
+            from ventplanner.ui.picture import Mesh
+
+            turn = findings.scene.frame.rotation.tobytes().hex()
+            return Mesh(f"{obstacles.supports.digest} {turn}", obstacles.vertices, obstacles.faces)
+
+        return self._kept("supports", (obstacles,), make)
+
     def verdict(self, analyst: Analyst, state: AppState) -> Verdict | None:
         """The whole part in one sentence; None as long as nothing is known."""
         outlook = self.outlook(analyst)
@@ -103,6 +131,7 @@ class Shown:
         if outlook is None or drawn is None:
             return self._kept("bare", (bare, halted), lambda: None if bare is None else replace(bare, halted=halted))
         drilled: Mesh | None = analyst.drilled
+        supports = self._supports(outlook.findings)
         flow = self._flow(analyst)
         coming = analyst.is_stale or analyst.breathing.is_busy
         printed, printed_coming = self._printed(analyst), analyst.is_stale or analyst.printed_flow.is_busy
@@ -121,11 +150,11 @@ class Shown:
                 before=self._picture,
             )
             more = replace(self._picture, halted=halted, flow=flow, flow_coming=coming)
-            self._picture = replace(more, printed=printed, printed_coming=printed_coming)
+            self._picture = replace(more, printed=printed, printed_coming=printed_coming, supports=supports)
             return self._picture
 
         shown = (outlook, drawn, state, offered, drilled, selected, analyst.is_stale, halted, flow, coming)
-        return self._kept("picture", (*shown, printed, printed_coming), make)
+        return self._kept("picture", (*shown, printed, printed_coming, supports), make)
 
     def _flow(self, analyst: Analyst) -> ShownFlow | None:
         found = analyst.breathing.found
