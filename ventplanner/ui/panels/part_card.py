@@ -8,6 +8,7 @@ from ventplanner.parameters import UNIT
 from ventplanner.ui.panels.advice import PrinterAdvice
 from ventplanner.ui.panels.card import Card, Heading
 from ventplanner.ui.panels.fields import Choice, Figures
+from ventplanner.ui.panels.inside import InsideList
 from ventplanner.ui.panels.notes import Note, Notes, of_assumptions, of_mesh
 from ventplanner.ui.panels.supports import SupportsLine
 from ventplanner.ui.units import resin, sentence
@@ -33,15 +34,15 @@ class PartCard(Card):
         self._fields.add_field("Unit of the file", self._unit, "Reads the file again, and can be undone")
         self._advice = PrinterAdvice(session)
         self._supports = SupportsLine(session)
-        self._inside = Notes(session)
+        self._inside = InsideList(session)
         self._notes, self._of_suction = Notes(session), Notes(session)
         self.column.addWidget(self._heading)
         self.column.addWidget(self._figures)
         self.column.addWidget(self._fields)
         self.column.addWidget(self._supports)
+        self.column.addWidget(self._inside)
         self.column.addWidget(self._advice)
         self.column.addSpacing(4)
-        self.column.addLayout(self._inside)
         self.column.addLayout(self._notes)
         self.column.addLayout(self._of_suction)
         self.column.addStretch(1)
@@ -72,7 +73,7 @@ class PartCard(Card):
         self._advice.setVisible(findings is not None and bool(findings.cavities or self.session.breathing))
         self._advice.refresh()
         self._supports.refresh()
-        self._inside.say(_inside(self.session))
+        self._inside.refresh()
         found = self.session.breathing
         self._notes.say(() if findings is None else _notes(findings))
         about = () if found is None else found.after.notes
@@ -86,19 +87,6 @@ class PartCard(Card):
         self._figures.put("Hollow", volume(held) if findings.cavities else "", "Volume of all cavities")
         resolution = findings.scene.resolution
         self._figures.put("Pitch", exact_mm(resolution.pitch_mm), "Distance between the columns that measure the part")
-
-
-def _inside(session: Session) -> list[Note]:
-    """What a look inside found, once that is known."""
-    inside, findings = session.inside, session.findings
-    if inside is None or findings is None:
-        return []
-    from ventplanner.app.looking_inside import seen
-
-    return [
-        Note(f"Look inside: {one.kind[:1].lower()}{one.kind[1:]}", sentence(one.text), one.at_mm, one.what)
-        for one in seen(inside, findings.scene.frame)
-    ]
 
 
 def _matter(findings: Findings) -> list[Note]:
