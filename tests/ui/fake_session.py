@@ -46,6 +46,12 @@ class FakeSession(FakePrinted):
     def size_of(self, _proposal: str) -> None:
         return None
 
+    def load_supports(self, path: str) -> None:
+        self.calls.append(("load_supports", path))
+
+    def remove_supports(self) -> None:
+        self.calls.append(("remove_supports",))
+
     def __init__(self) -> None:
         super().__init__()
         self.history: History[AppState] | None = None

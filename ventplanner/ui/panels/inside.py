@@ -34,10 +34,10 @@ class InsideList(QWidget):
     def refresh(self) -> None:
         """Show what is found now."""
         inside, findings = self._session.inside, self._session.findings
-        shown = (inside, findings, sentence("1.0 mm"))
-        if all(a is b or a == b for a, b in zip(shown, self._shown, strict=False)) and self._shown:
+        unit = sentence("1.0 mm")
+        if self._shown and self._shown[0] is inside and self._shown[1] is findings and self._shown[2] == unit:
             return
-        self._shown = shown
+        self._shown = (inside, findings, unit)
         clear(self._column)
         places: tuple[Seen, ...] = ()
         if inside is not None and findings is not None:
