@@ -54,6 +54,9 @@ def _file() -> Iterator[Command]:
         lambda w: w.may_export,
         apart=True,
     )
+
+
+def _more_files() -> Iterator[Command]:
     yield Command(
         "reload",
         "File",
@@ -302,6 +305,7 @@ def _help() -> Iterator[Command]:
 
 COMMANDS: tuple[Command, ...] = (
     *_file(),
+    *_more_files(),
     *_edit(),
     *_forms(),
     *VIEW_COMMANDS,
