@@ -43,6 +43,11 @@ class FakeSession(FakePrinted):
     file_changed = Signal(str)
     flow_changed = Signal()
 
+    is_looking = False
+
+    def walk_of(self, _word: str) -> None:
+        return None
+
     def size_of(self, _proposal: str) -> None:
         return None
 

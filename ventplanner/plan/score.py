@@ -173,19 +173,17 @@ class Judge:
         return max(0.0, min(gaps))
 
     def support_distance(self, found: Fit) -> float:
-        """mm from the rim of the entry to the nearest support in the file; at most `FAR_MM`."""
-        skins = self.findings.support_skins
-        if not skins.any():
-            return FAR_MM
-        scene = self.findings.scene
+        """mm from the rim of the entry to the nearest support, in the file or from a second one; at most `FAR_MM`."""
+        scene, skins, apart = self.findings.scene, self.findings.support_skins, np.inf
+        if self.findings.obstacles is not None:
+            apart = self.findings.obstacles.distance(found.outer, found.outer, found.radius + FAR_MM)
         reach = found.radius + FAR_MM
-        faces = scene.ray_target.near(found.outer - reach, found.outer + reach)
-        faces = faces[skins[scene.topology.skin_of_face[faces]]]
-        if not len(faces):
-            return FAR_MM
-        corners = np.ascontiguousarray(scene.vertices[scene.solid.faces[faces]])
-        apart = float(NearTriangles(corners).distance(found.outer[None])[0]) - found.radius
-        return min(max(apart, 0.0), FAR_MM)
+        near = scene.ray_target.near(found.outer - reach, found.outer + reach) if skins.any() else np.empty(0, np.int32)
+        faces = near[skins[scene.topology.skin_of_face[near]]]
+        if len(faces):
+            corners = np.ascontiguousarray(scene.vertices[scene.solid.faces[faces]])
+            apart = min(apart, float(NearTriangles(corners).distance(found.outer[None])[0]))
+        return min(max(apart - found.radius, 0.0), FAR_MM)
 
     def access(self, found: Fit) -> float:
         """mm of free way straight before the entry, over its whole width; at most `ACCESS_MM`."""

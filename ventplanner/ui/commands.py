@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from ventplanner.ui.command import MENUS, Command, looked_at, with_part
+from ventplanner.ui.places_commands import PLACES_COMMANDS
 from ventplanner.ui.printing_commands import PRINTING_COMMANDS
 from ventplanner.ui.selection import cavity_of, chosen, left_cup
 from ventplanner.ui.units import edit_name
@@ -313,6 +314,7 @@ COMMANDS: tuple[Command, ...] = (
     *_vents(),
     *_more_vents(),
     *_walk(),
+    *PLACES_COMMANDS,
     *PRINTING_COMMANDS,
     *_help(),
 )

@@ -6,7 +6,17 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QComboBox, QDialog, QFrame, QHBoxLayout, QLineEdit, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QComboBox,
+    QDialog,
+    QFrame,
+    QHBoxLayout,
+    QLineEdit,
+    QScrollArea,
+    QSlider,
+    QVBoxLayout,
+    QWidget,
+)
 
 from ventplanner import parameters as p
 from ventplanner.app.state import BY_NEED
@@ -24,6 +34,7 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("What counts as a cup", ("ignore_below_mm3", "ignore_under_mm")),
     ("What counts as late", ("late_mm", "late_mm3")),
     ("Proposed vents", ("size", "diameter_mm", "least_mm", "vents_per_cavity", "longest_wall_mm")),
+    ("Where proposed vents go", ("prefer", "seen_from")),
     ("Passages inside", ("passages", "passage_wall_mm")),
 )
 
@@ -86,7 +97,7 @@ class Entry(QWidget):
         if isinstance(self.field, QComboBox):
             self.field.setCurrentText(str(value))
         else:
-            self.field.setText("" if value is None else as_typed(float(value), self.parameter.unit))  # type: ignore[arg-type]
+            self.field.setText(_typed(value, self.parameter.unit))
         self._given = self.text, value
         self.problem()
 
@@ -115,6 +126,47 @@ class Entry(QWidget):
         return problem
 
 
+class SliderEntry(Entry):
+    """A share from 0 to 1, typed or set by a slider between the words for both ends."""
+
+    ENDS = ("breathes best", "hidden best")
+    STEPS = 20
+
+    def __init__(self, parameter: p.Parameter[object]) -> None:
+        super().__init__(parameter)
+        self.slider = QSlider(Qt.Orientation.Horizontal)
+        self.slider.setRange(0, self.STEPS)
+        self.slider.setPageStep(self.STEPS // 4)
+        self.slider.setAccessibleName(f"{parameter.label}, {' to '.join(self.ENDS)}")
+        line = QHBoxLayout()
+        line.setSpacing(8)
+        line.addWidget(label(self.ENDS[0], "muted"))
+        line.addWidget(self.slider, 1)
+        line.addWidget(label(self.ENDS[1], "muted"))
+        layout = self.layout()
+        assert isinstance(layout, QVBoxLayout)
+        layout.insertLayout(1, line)
+        self.slider.valueChanged.connect(self._slid)
+        self.edited.connect(self._follow)
+
+    def show_value(self, value: object) -> None:
+        """Show a value."""
+        super().show_value(value)
+        self._follow()
+
+    def _follow(self) -> None:
+        """The slider goes to what stands in the field, if that is a share."""
+        if not self.problem():
+            self.slider.blockSignals(True)
+            self.slider.setValue(round(self.STEPS * float(self.value())))  # type: ignore[arg-type]
+            self.slider.blockSignals(False)
+
+    def _slid(self, step: int) -> None:
+        if isinstance(self.field, QLineEdit):
+            self.field.setText(as_typed(step / self.STEPS, ""))
+            self.problem()
+
+
 class SettingsDialog(QDialog):
     """Everything about the analysis and the proposals. What is entered takes effect with Apply, as one edit each."""
 
@@ -131,7 +183,7 @@ class SettingsDialog(QDialog):
         for title, names in GROUPS:
             rows.addWidget(label(title, "heading"))
             for name in names:
-                self.entries[name] = Entry(p.PARAMETERS[name])
+                self.entries[name] = (SliderEntry if name == "prefer" else Entry)(p.PARAMETERS[name])
                 rows.addWidget(self.entries[name])
             rows.addSpacing(10)
         rows.addStretch(1)
@@ -185,6 +237,13 @@ class SettingsDialog(QDialog):
 
     def _values(self, kind: type[AnalysisOptions] | type[VentRules]) -> dict[str, object]:
         return {name: entry.value() for name, entry in self.entries.items() if name in kind.__dataclass_fields__}
+
+
+def _typed(value: object, unit: str) -> str:
+    """A value as it is typed; "" for none."""
+    if isinstance(value, tuple):
+        return ",".join(f"{x:g}" for x in value)
+    return "" if value is None else as_typed(float(value), unit)  # type: ignore[arg-type]
 
 
 def _about(parameter: p.Parameter[object]) -> str:

@@ -30,13 +30,28 @@ class Placing(QObject):
 
     def begin(self) -> str:
         """Place one at the pointer if that is over the part; else the next click does. Returns what to do then."""
-        hit = self._view.hit(QPointF(self._view.mapFromGlobal(QCursor.pos()))) if self._view.underMouse() else None
+        hit = self._under_pointer()
         if hit is not None:
             self._place(hit)
             return ""
         self._view.set_tool("vent")
         self._view.setFocus()
         return HOW
+
+    def why_not(self) -> str:
+        """Ask what a vent at the pointer would cost, or why there is none; returns what to do if no skin is there."""
+        hit = self._under_pointer()
+        if hit is None:
+            return NO_SKIN
+        self._ask(hit)
+        return ""
+
+    def _under_pointer(self) -> Hit | None:
+        view = self._view
+        return view.hit(QPointF(view.mapFromGlobal(QCursor.pos()))) if view.underMouse() else None
+
+    def _ask(self, hit: Hit) -> None:
+        self._session.why_not(hit.point, hit.normal)
 
     def _place(self, hit: Hit) -> None:
         self._session.new_vent(hit.point, hit.normal)
@@ -48,4 +63,5 @@ class Placing(QObject):
         menu = QMenu(self._view)
         menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         menu.addAction("New vent here", partial(self._place, hit))
+        menu.addAction("Why not here?", partial(self._ask, hit))
         menu.popup(self._view.mapToGlobal(place.toPoint()))

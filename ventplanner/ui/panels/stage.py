@@ -269,6 +269,10 @@ class Stage(QWidget):
         """Place a vent where the pointer is, else with the next click; returns what to do then, "" for nothing."""
         return "" if self.placing is None else self.placing.begin()
 
+    def why_not(self) -> str:
+        """Ask of the place under the pointer why no vent fits there; returns what to do if there is none."""
+        return "" if self.placing is None else self.placing.why_not()
+
     def set_face_mode(self, on: bool) -> None:
         """Whether the next click in the view chooses the face that goes to the plate."""
         if self.view is not None:

@@ -16,6 +16,7 @@ from ventplanner.ui.angles import axis_of, slope_and_heading
 from ventplanner.ui.panels.card import Card, Heading
 from ventplanner.ui.panels.fields import Figures, NumberField, button, label, row
 from ventplanner.ui.panels.needs import Needs
+from ventplanner.ui.panels.places import Places
 from ventplanner.ui.panels.printed_piece import VentPrinted
 from ventplanner.ui.panels.rows import state_of_cup
 from ventplanner.ui.selection import vent as find
@@ -56,6 +57,7 @@ class FiguredCard(Card):
         self._wrong = label("", "wrong", wrap=True)
         self._why = label("", wrap=True, select=True)
         self.needs = Needs(session, word)
+        self.places = Places(session, word)
         self._connect()
 
     def _connect(self) -> None:
@@ -100,6 +102,7 @@ class FiguredCard(Card):
         _show_common(self.session, self._figures, vent)
         self._why.setText(_sentence(vent.reason))
         self.needs.show_vent(vent)
+        self.places.refresh()
         if refusal:
             self.say(f"{DOES_NOT_FIT}: {sentence(refusal)}.")
         elif self._wrong.text().startswith(DOES_NOT_FIT):
@@ -145,7 +148,7 @@ class ProposalCard(FiguredCard):
         self.accept = button("Accept", lambda: session.accept(name), "primary", tip="Return")
         self.aside = button("Set aside", lambda: session.set_aside_proposal(name), tip="X")
         self._place(self.accept, self.aside)
-        for widget in (self._why, self._figures, self.needs):
+        for widget in (self._why, self._figures, self.places, self.needs):
             self.column.addWidget(widget)
         self.column.addSpacing(4)
         how = "Type a figure, and the vent is accepted with it. Drag it along the skin to put it elsewhere."
@@ -173,7 +176,7 @@ class VentCard(FiguredCard):
         self.level = button("Lay it level", self._level, tip="Drill along the layers")
         self.printed = VentPrinted(session, self._word)
         self._place(self.level, self.remove)
-        for widget in (self._figures, self._why, self.printed, self.needs):
+        for widget in (self._figures, self._why, self.places, self.printed, self.needs):
             self.column.addWidget(widget)
         self.column.addSpacing(4)
         self.column.addWidget(label(f"{POINTS} {BEYOND}", "muted", wrap=True))

@@ -1,0 +1,95 @@
+"""Other places for a vent in a session: walked through, one step of undo, and why not just here."""
+
+from __future__ import annotations
+
+import numpy as np
+from pytestqt.qtbot import QtBot
+from ui.session_kit import MOST_MS, counted, opened_, part_, session_, settle
+
+from ventplanner.app.state import wish_key
+from ventplanner.options import VentRules
+from ventplanner.ui.session import Session
+
+__all__ = ["opened_", "part_", "session_"]
+
+
+def looked(qtbot: QtBot, session: Session) -> None:
+    qtbot.waitUntil(lambda: not session.is_looking, timeout=MOST_MS)
+    settle(qtbot, session)
+
+
+def test_a_step_from_a_proposal_accepts_it_in_another_place_and_undo_takes_it_back(
+    opened: Session, qtbot: QtBot
+) -> None:
+    word = f"proposal {opened.proposals[-1].id}"
+    before, was = wish_key(opened.state), opened.proposals[-1]  # type: ignore[arg-type]
+    opened.select(word)
+    opened.step_place(1)
+    assert opened.is_looking
+    looked(qtbot, opened)
+    (vent,) = opened.plan.vents
+    assert np.linalg.norm(np.subtract(vent.entry_mm, was.entry_mm)) > 1.0
+    assert opened.selected == f"vent {vent.id}"
+    assert "elsewhere" in (opened.undo_name or "")
+    opened.undo()
+    settle(qtbot, opened)
+    assert wish_key(opened.state) == before  # type: ignore[arg-type]
+
+
+def test_a_walk_goes_round_and_is_one_entry_of_the_history(opened: Session, qtbot: QtBot) -> None:
+    opened.accept(opened.proposals[-1].id)
+    settle(qtbot, opened)
+    was = opened.plan.vents[0]
+    opened.select(f"vent {was.id}")
+    opened.look_for_places(opened.selected)
+    looked(qtbot, opened)
+    walk = opened.walk_of(opened.selected)
+    assert walk is not None
+    assert len(walk.places) >= 3
+    depth = opened.index
+    entries = set()
+    for _ in walk.places[1:]:
+        opened.step_place(1)
+        entries.add(opened.plan.vents[0].entry_mm)
+    assert len(entries) == len(walk.places) - 1
+    assert opened.index == depth + 1
+    opened.step_place(1)
+    assert opened.plan.vents[0].entry_mm == was.entry_mm
+    settle(qtbot, opened)
+
+
+def test_a_list_is_forgotten_when_the_vent_is_moved_otherwise(opened: Session, qtbot: QtBot) -> None:
+    opened.accept(opened.proposals[-1].id)
+    word = f"vent {opened.plan.vents[0].id}"
+    opened.look_for_places(word)
+    looked(qtbot, opened)
+    assert opened.walk_of(word) is not None
+    opened.set_diameter(opened.plan.vents[0].id, 1.7)
+    settle(qtbot, opened)
+    assert opened.walk_of(word) is None
+
+
+def test_why_not_here_tells_the_reason_or_the_price(opened: Session, qtbot: QtBot) -> None:
+    frame = opened.findings.scene.frame  # type: ignore[union-attr]
+    said = counted(opened.said)
+    opened.why_not(frame.to_build(np.array([-9.0, -10.0, -6.0])), np.array([0.0, -1.0, 0.0]))
+    qtbot.waitUntil(lambda: len(said) == 1, timeout=MOST_MS)
+    opened.why_not(frame.to_build(np.array([0.0, -10.0, -9.0])), np.array([0.0, -1.0, 0.0]))
+    qtbot.waitUntil(lambda: len(said) == 2, timeout=MOST_MS)
+    price, reason = (str(text[0]) for text in said)
+    assert "leads into c" in price
+    assert "seen in" in price
+    assert "wall" in price
+    assert reason.startswith("No vent of 2.5 mm there: ")
+    assert not opened.plan.vents
+
+
+def test_the_preference_is_an_edit_that_moves_the_proposals(opened: Session, qtbot: QtBot) -> None:
+    usual = [v.entry_mm for v in opened.proposals]
+    rules = VentRules(size="need", prefer=1.0, seen_from=(0.0, -0.4, -1.0))
+    opened.set_rules(rules)
+    settle(qtbot, opened)
+    assert [v.entry_mm for v in opened.proposals] != usual
+    opened.undo()
+    settle(qtbot, opened)
+    assert [v.entry_mm for v in opened.proposals] == usual

@@ -1,0 +1,115 @@
+"""Other places for a vent in the window: by key, by button, by the list on the card; why not here; the slider."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hollow_parts import two_bells
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QCursor
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication, QLabel
+from pytestqt.qtbot import QtBot
+from ui.conftest import LONG_MS, looked_at
+from ui.fake_session import press
+from ui.view_bench import pixel
+
+from ventplanner.io.meshes import write
+from ventplanner.ui.dialogs.settings import SettingsDialog, SliderEntry
+from ventplanner.ui.panels.vent_card import ProposalCard, VentCard
+from ventplanner.ui.window import MainWindow
+
+LEFT = Qt.MouseButton.LeftButton
+Key = Qt.Key
+Open = Callable[[Path | str], MainWindow]
+
+
+@pytest.fixture(name="window")
+def window_(opened: Open, tmp_path: Path, qtbot: QtBot) -> MainWindow:
+    path = tmp_path / "two bells.stl"
+    write(two_bells(), path)
+    window = opened(path)
+    assert window.stage.view is not None
+    window.stage.view.look("front")
+    settled(window, qtbot)
+    return window
+
+
+def settled(window: MainWindow, qtbot: QtBot) -> None:
+    qtbot.waitUntil(lambda: not window.session.is_looking and looked_at(window), timeout=LONG_MS)
+
+
+def test_the_key_walks_and_the_card_lists_where_it_was_and_where_it_could_be(window: MainWindow, qtbot: QtBot) -> None:
+    session = window.session
+    was = session.proposals[-1]
+    session.select(f"proposal {was.id}")
+    assert isinstance(window.card.card, ProposalCard)
+    press(window, Key.Key_J)
+    qtbot.waitUntil(lambda: len(session.plan.vents) == 1, timeout=LONG_MS)
+    settled(window, qtbot)
+    card = window.card.card
+    assert isinstance(card, VentCard)
+    assert len(card.places.choices) >= 2
+    assert [c.isEnabled() for c in card.places.choices].count(False) == 1
+    assert "here now" in card.places.choices[1].text()
+    told = " ".join(text.text() for text in card.places.findChildren(QLabel))
+    assert "of the views" in told
+    assert "mm of wall" in told
+    first = session.plan.vents[0].entry_mm
+    QTest.mouseClick(card.places.choices[0], LEFT)
+    qtbot.waitUntil(lambda: session.plan.vents[0].entry_mm == was.entry_mm, timeout=LONG_MS)
+    settled(window, qtbot)
+    card = window.card.card
+    assert isinstance(card, VentCard)
+    QTest.mouseClick(card.places.next, LEFT)
+    qtbot.waitUntil(lambda: session.plan.vents[0].entry_mm == first, timeout=LONG_MS)
+    settled(window, qtbot)
+    while session.plan.vents:
+        press(window, Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
+    settled(window, qtbot)
+    assert was.id in [v.id for v in session.proposals]
+
+
+def test_why_not_here_is_said_of_the_place_under_the_pointer(window: MainWindow, qtbot: QtBot) -> None:
+    view, session = window.stage.view, window.session
+    assert view is not None
+    assert session.findings is not None
+    said: list[str] = []
+    session.said.connect(said.append)
+    at = session.findings.scene.frame.to_build(np.array([-9.0, -10.0, -4.0]))
+    QCursor.setPos(view.mapToGlobal(pixel(view, tuple(at))))
+    QTest.mouseMove(view._sheet, pixel(view, tuple(at)))
+    qtbot.waitUntil(view.underMouse, timeout=LONG_MS)
+    press(window, Key.Key_V, Qt.KeyboardModifier.ShiftModifier)
+    qtbot.waitUntil(lambda: bool(said), timeout=LONG_MS)
+    assert "leads into c" in said[0]
+    assert not session.plan.vents
+
+
+def test_the_slider_and_the_field_of_the_preference_follow_each_other(window: MainWindow, qtbot: QtBot) -> None:
+    window.dialogs.show_settings()
+    dialog = next(w for w in QApplication.topLevelWidgets() if isinstance(w, SettingsDialog) and w.isVisible())
+    entry = dialog.entries["prefer"]
+    assert isinstance(entry, SliderEntry)
+    assert entry.value() == 0.0
+    entry.slider.setFocus()
+    QTest.keyClick(entry.slider, Key.Key_PageUp)
+    assert entry.value() == 0.25
+    entry.field.setFocus()
+    entry.field.selectAll()  # type: ignore[union-attr]
+    QTest.keyClicks(entry.field, "0,8")
+    assert entry.slider.value() == 16
+    seen = dialog.entries["seen_from"]
+    QTest.keyClicks(seen.field, "0,-1,0")
+    QTest.mouseClick(dialog.apply, LEFT)
+    settled(window, qtbot)
+    state = window.session.state
+    assert state is not None
+    assert (state.rules.prefer, state.rules.seen_from) == (0.8, (0.0, -1.0, 0.0))
+    window.dialogs.show_settings()
+    again = next(w for w in QApplication.topLevelWidgets() if isinstance(w, SettingsDialog) and w.isVisible())
+    assert again.entries["seen_from"].text == "0,-1,0"
+    again.reject()
