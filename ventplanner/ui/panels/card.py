@@ -126,6 +126,14 @@ class CardPanel(QScrollArea):
             self._put(None, "")
         elif self.card is None or wanted != self._of or not self.card.refresh():
             self._put(_card_of(self._session, wanted), wanted)
+        else:
+            self._fit()  # what it shows now may be wider
+
+    def _fit(self) -> None:
+        """There is no sideways scrolling: the panel is never narrower than what stands in it."""
+        if self.card is not None:
+            beside = 2 * self.frameWidth() + self.verticalScrollBar().sizeHint().width()
+            self.setMinimumWidth(max(LEAST_WIDTH, self.card.minimumSizeHint().width() + beside))
 
     def _selected(self) -> None:
         self._pinned = False
@@ -149,15 +157,7 @@ class CardPanel(QScrollArea):
         if card is not None:
             card.refresh()
             self.setWidget(card)
-            # There is no sideways scrolling: the panel is never narrower than what stands in it.
-            self.setMinimumWidth(
-                max(
-                    LEAST_WIDTH,
-                    card.minimumSizeHint().width()
-                    + 2 * self.frameWidth()
-                    + self.verticalScrollBar().sizeHint().width(),
-                )
-            )
+            self._fit()
             for line in card.findChildren(QLineEdit) if field and of[:4] == "vent" else ():
                 if line.accessibleName() == field:
                     line.setFocus()

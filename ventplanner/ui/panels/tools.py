@@ -89,7 +89,9 @@ class Tools(QWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
         """Where there is little room, what has a key goes first, into the menu behind the dots."""
         super().resizeEvent(event)
-        self._fit()
+        if event.size().width() != event.oldSize().width():
+            # To try what fits may change the height by a pixel for a moment: that is no reason to try again.
+            self._fit()
 
     def _fit(self) -> None:
         state = self._session.state
