@@ -147,4 +147,5 @@ def saved_plans(draw: st.DrawFn) -> SavedPlan:
         proposals=tuple((v.id, draw(vents())) for v in chosen if draw(st.booleans())),
         left_at=tuple((cavity, draw(points)) for cavity, _ in left if draw(st.booleans())),
         profile=draw(st.none() | profiles()),
+        passages_aside=tuple(draw(st.lists(passages(), max_size=2))),
     )

@@ -19,7 +19,7 @@ from ventplanner.app.state import BY_NEED, AppState, open_proposals
 from ventplanner.app.verdict import Verdict
 from ventplanner.geometry.pose import Pose
 from ventplanner.options import AnalysisOptions, VentRules
-from ventplanner.plan.model import NoVent, Plan, Vent
+from ventplanner.plan.model import NoVent, Passage, Plan, Vent
 from ventplanner.ui.picture import Band, Mesh, Picture, ShownCavity, ShownVent
 from ventplanner.ui.work.analyst import Interrupted
 
@@ -47,6 +47,8 @@ class FakeSession(FakePrinted):
 
     def walk_of(self, _word: str) -> None:
         return None
+    joins: tuple[Passage, ...] = ()
+    passage_refusal = None
 
     def size_of(self, _proposal: str) -> None:
         return None

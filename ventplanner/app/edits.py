@@ -206,6 +206,7 @@ def set_unit(state: AppState, solid: Solid) -> Edit:
         solid=solid,
         plan=plan,
         set_aside=tuple(_scaled(v, scale) for v in state.set_aside),
+        passages_aside=tuple(_passage_scaled(passage, scale) for passage in state.passages_aside),
         proposals=tuple((vent_id, _scaled(v, scale)) for vent_id, v in state.proposals),
         left_at=tuple((cavity, _times(at, scale)) for cavity, at in state.left_at),
         keep_clear=_marks_for(state, solid),

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from ventplanner.analysis.cups import Cup
 from ventplanner.app.outlook import Outlook
-from ventplanner.plan.model import NoVent, Plan, Vent
+from ventplanner.plan.model import NoVent, Passage, Plan, Vent
 
 OR_LEAVE = "or leave it as it is"
 
@@ -30,15 +30,16 @@ def left_to_do(
     missing: Sequence[NoVent] = (),
     *,
     searched: bool = True,
+    joins: Sequence[Passage] = (),
 ) -> tuple[Left, ...]:
     """A sentence for each cavity that does not breathe with the accepted vents, and for each vent that serves none.
 
     outlook: with the accepted vents. plan: the user's. offered: open proposals, in their order; None while they are
     being looked for. missing: cups that have no proposal, and why. searched: False if the search for vents was
-    stopped or failed. Cavities left as they are are not reproached.
+    stopped or failed. joins: passages inside the part that are offered. Cavities left as they are are not reproached.
     """
     alone = {cavity for cavity, _ in plan.left_alone}
-    known = _Known(outlook, plan, offered, set_aside, missing, searched)
+    known = _Known(outlook, plan, offered, set_aside, missing, searched, joins)
     found: list[Left] = []
     for cavity in (*(c.id for c in outlook.findings.cavities), ""):
         bad = outlook.bad(cavity)
@@ -67,6 +68,7 @@ class _Known:
     set_aside: Sequence[Vent]
     missing: Sequence[NoVent]
     searched: bool
+    joins: Sequence[Passage] = ()
 
 
 def _about(cavity: str, bad: Sequence[tuple[str, Cup]], known: _Known) -> list[Left]:
@@ -74,6 +76,11 @@ def _about(cavity: str, bad: Sequence[tuple[str, Cup]], known: _Known) -> list[L
     matter, here = _matter(cavity, bad), f"cavity {cavity}" if cavity else ""
     if known.offered is None:
         return [Left(f"{matter}; vents are being looked for.", here)]
+    joined = {p.cup: p for p in known.joins if p.cavity == cavity and p.cup in dict(bad)}
+    if joined:
+        told = [_to_join(cavity, [(name, cup) for name, cup in bad if name == p.cup], p) for p in joined.values()]
+        rest = [(name, cup) for name, cup in bad if name not in joined]
+        return told + (_about(cavity, rest, replace(known, joins=())) if rest else [])
     cups = [name for name, _ in bad]
     own = {v.cup for v in known.offered if v.cavity == cavity}
     hopeless = [m for m in known.missing if m.cavity == cavity and m.cup in cups and m.cup not in own]
@@ -88,6 +95,13 @@ def _about(cavity: str, bad: Sequence[tuple[str, Cup]], known: _Known) -> list[L
         Left(f"{cavity} has no vent for cup {m.cup}: none was found, because {why_none(m)}.", f"cup {m.cup}")
         for m in hopeless
     ]
+
+
+def _to_join(cavity: str, bad: Sequence[tuple[str, Cup]], passage: Passage) -> Left:
+    """A cup that a passage would let breathe."""
+    own = passage.to == cavity
+    who, where = (passage.cup, f"the rest of {cavity}") if own else (cavity, passage.to)
+    return Left(f"{_matter(who, bad)}: join it to {where} inside, {OR_LEAVE}.", f"joining {passage.id}")
 
 
 def _remedies(cavity: str, bad: Sequence[tuple[str, Cup]], known: _Known) -> list[Left]:

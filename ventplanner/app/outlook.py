@@ -56,8 +56,11 @@ class Outlook:
         )
 
     def state(self, cavity_id: str) -> State:
-        """The worst state of a cavity's cups."""
-        return worst([cup.state(self.findings.options) for _, cup in self.bad(cavity_id)])
+        """The worst state of a cavity's cups, and of those of another cavity that passages have made one with them."""
+        starts = np.array([c.cup.start for c in self.findings.cavity(cavity_id).cups]).reshape(-1, 3)
+        numbers = self.cups.cup_at(starts + np.array([0.0, 0.0, ABOVE_FLOOR_MM]))
+        cups = [*(cup for _, cup in self.bad(cavity_id)), *(self.cups.cups[k] for k in numbers if k >= 0)]
+        return worst([cup.state(self.findings.options) for cup in cups])
 
     def area(self, cavity_id: str) -> FloatArray:
         """(k,) sealed area in mm2 of a cavity at the heights of `heights`."""

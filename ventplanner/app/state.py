@@ -22,7 +22,7 @@ from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import Solid, Unit
 from ventplanner.io.project import SavedPlan
 from ventplanner.options import AnalysisOptions, VentRules
-from ventplanner.plan.model import NoVent, Plan, Point, Vent
+from ventplanner.plan.model import NoVent, Passage, Plan, Point, Vent
 from ventplanner.profile import Profile
 
 
@@ -31,13 +31,13 @@ class AppState:
     """The part as read, how it shall hang and be analysed, and what the user decided so far.
 
     `plan.vents` are the accepted vents and `plan.left_alone` the cavities to be left as they are; `plan.missing` is
-    empty here, because it is a result. `set_aside` are the proposals that the user does not want. `proposals` says,
-    per id of an accepted vent, which proposal it began as; `left_at`, per cavity left alone, a point in it (mm along
-    the file's axes), by which it is found again when another analysis gives it another letter. `profile` is the
-    printer and resin that suction and printed widths are computed for; None: it was not said yet, and whoever opens
-    the part says it. It is in no key of the findings: their results do not rest on it. `supports` are those of a
-    second file, obstacles for vents. `keep_clear` are the faces that no vent may cut, None if none are marked (never a
-    mask without a face).
+    empty here, because it is a result. `set_aside` and `passages_aside` are the proposals that the user does not want.
+    `proposals` says, per id of an accepted vent, which proposal it began as; `left_at`, per cavity left alone, a point
+    in it (mm along the file's axes), by which it is found again when another analysis gives it another letter.
+    `profile` is the printer and resin that suction and printed widths are computed for; None: it was not said yet, and
+    whoever opens the part says it. It is in no key of the findings: their results do not rest on it. `supports` are
+    those of a second file, obstacles for vents. `keep_clear` are the faces that no vent may cut, None if none are
+    marked (never a mask without a face).
 
     Places are in the file's axes, so a plan outlives a change of pose or options; but in which cavity and cup a vent
     is then, and whether it still serves, has to be looked up again. `plan_made_for` is the analysis key for which the
@@ -53,6 +53,7 @@ class AppState:
     proposals: tuple[tuple[str, Vent], ...] = ()
     left_at: tuple[tuple[str, Point], ...] = ()
     profile: Profile | None = None
+    passages_aside: tuple[Passage, ...] = ()
     plan_made_for: str = ""
     keep_clear: FaceMask | None = None
     supports: Supports | None = None
@@ -85,7 +86,7 @@ class AppState:
     @property
     def is_untouched(self) -> bool:
         """True as long as no decision was taken that another analysis could put in question."""
-        return not (self.plan.drills or self.plan.left_alone or self.set_aside)
+        return not (self.plan.drills or self.plan.left_alone or self.set_aside or self.passages_aside)
 
     @property
     def plan_is_current(self) -> bool:
@@ -124,7 +125,7 @@ def drilled_key(state: AppState) -> str:
 
 def wish_key(state: AppState) -> str:
     """Key of all that a plan file keeps: work is unsaved while this differs from the key at the last save."""
-    decisions = (state.plan, state.set_aside, state.proposals, state.left_at, state.profile)
+    decisions = (state.plan, state.passages_aside, state.set_aside, state.proposals, state.left_at, state.profile)
     return key_of("wish", proposals_key(state), msgspec.to_builtins(decisions))
 
 
@@ -196,6 +197,7 @@ def to_saved(state: AppState, missing: tuple[NoVent, ...] = ()) -> SavedPlan:
         *rest,
         keep_clear=state.keep_clear,
         supports=state.supports,
+        passages_aside=state.passages_aside,
     )
 
 
@@ -212,4 +214,5 @@ def from_saved(saved: SavedPlan) -> AppState:
         *rest,
         keep_clear=saved.keep_clear,
         supports=saved.supports,
+        passages_aside=saved.passages_aside,
     )

@@ -58,6 +58,7 @@ class SavedPlan:
     profile: Profile | None = None
     keep_clear: FaceMask | None = None
     supports: Supports | None = None
+    passages_aside: tuple[Passage, ...] = ()
     program_version: str = field(default=__version__, compare=False)
 
 
@@ -208,7 +209,8 @@ class PlanJson(Struct, frozen=True, kw_only=True):
     missing: tuple[MissingJson, ...]
     left_alone: tuple[LeftJson, ...]
     set_aside: tuple[VentJson, ...]
-    passages: tuple[PassageJson, ...] = ()  # earlier versions wrote none
+    passages: tuple[PassageJson, ...] = ()  # earlier versions wrote none, of both
+    passages_set_aside: tuple[PassageJson, ...] = ()
 
 
 class _Head(Struct):
@@ -294,6 +296,7 @@ def saved_of(document: PlanJson, part: Solid, keep_clear: FaceMask | None = None
         profile=profile,
         keep_clear=keep_clear,
         supports=None if document.supports is None else Supports(document.supports.path, document.supports.digest),
+        passages_aside=tuple(map(_passage, document.passages_set_aside)),
         program_version=document.program,
     )
 
@@ -329,6 +332,7 @@ def _document(saved: SavedPlan) -> PlanJson:
         left_alone=tuple(LeftJson(c, note, places.get(c)) for c, note in saved.plan.left_alone),
         set_aside=tuple(_as(VentJson, v) for v in saved.set_aside),
         passages=tuple(_as(PassageJson, p) for p in saved.plan.passages),
+        passages_set_aside=tuple(_as(PassageJson, p) for p in saved.passages_aside),
     )
 
 

@@ -65,7 +65,7 @@ def bent_ones(search: Search, radius: float) -> list[tuple[Bored, int, float]]:
         ends = _spread(search, space[level] if level.any() else space, ENDS)
         own = search.own_faces(to - 1)
         for start, knee, end in _chosen(search, radius, starts, ends, to):
-            bored = _fitted(search, (start, knee, end), radius, own)
+            bored = bent(search, (start, knee, end), radius, own)
             text = bored if isinstance(bored, str) else search.objection(bored, to - 1)
             if isinstance(bored, str) or text:
                 search.refused[text] += 1
@@ -149,8 +149,9 @@ def _legs(search: Search, knees: FloatArray, places: FloatArray, room: FloatArra
     return _Legs(length, least, np.minimum(square, 1.0))
 
 
-def _fitted(search: Search, stops: tuple[FloatArray, FloatArray, FloatArray], radius: float, own: Flags) -> Bored | str:
-    """The bent passage along these places, measured exactly; or why not."""
+def bent(search: Search, stops: tuple[FloatArray, FloatArray, FloatArray], radius: float, own: Flags) -> Bored | str:
+    """The bent passage along three places (in the cup or at its skin, in the material, at or beyond the other skin),
+    measured exactly; or why there is none."""
     start, knee, end = stops
     inner, outer = (half(search.findings, knee, at, radius, in_cup) for at, in_cup in ((start, True), (end, False)))
     if isinstance(inner, str):

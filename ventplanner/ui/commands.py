@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from ventplanner.ui import deciding
 from ventplanner.ui.command import MENUS, Command, looked_at, with_part
 from ventplanner.ui.places_commands import PLACES_COMMANDS
 from ventplanner.ui.printing_commands import PRINTING_COMMANDS
@@ -181,10 +182,10 @@ def _vents() -> Iterator[Command]:
         "accept",
         "Vents",
         "&Accept",
-        lambda w: w.accept(),
+        lambda w: deciding.accept(w.session),
         ("Return", "Enter"),
         "Take the selected proposal into the plan",
-        lambda w: bool(w.session.proposals),
+        lambda w: bool(w.session.proposals or chosen(w.session, "joining")),
     )
     yield Command(
         "accept_all",
@@ -199,19 +200,19 @@ def _vents() -> Iterator[Command]:
         "aside",
         "Vents",
         "&Set aside",
-        lambda w: w.session.set_aside_proposal(chosen(w.session, "proposal")),
+        lambda w: deciding.set_aside(w.session),
         ("X",),
         "Do not offer the selected proposal any more",
-        lambda w: bool(chosen(w.session, "proposal")),
+        lambda w: bool(chosen(w.session, "proposal") or chosen(w.session, "joining")),
     )
     yield Command(
         "remove",
         "Vents",
         "&Remove",
-        lambda w: w.session.remove(chosen(w.session, "vent")),
+        lambda w: deciding.remove(w.session),
         ("Del", "Backspace"),
-        "Take the selected vent out of the plan",
-        lambda w: bool(chosen(w.session, "vent")),
+        "Take the selected vent or passage out of the plan",
+        lambda w: bool(chosen(w.session, "vent") or chosen(w.session, "passage")),
     )
 
 

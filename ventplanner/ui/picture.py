@@ -60,7 +60,10 @@ class ShownCavity(_ReadOnly):
 
 @dataclass(frozen=True)
 class ShownVent:
-    """A drill. `start` and `end` are its outer and inner end, `entry` where its axis meets the skin; diameter in mm."""
+    """A drill. `start` and `end` are its outer and inner end, `entry` where its axis meets the skin; diameter in mm.
+
+    inside: it is a leg of a passage, and bears the passage's id.
+    """
 
     id: str
     cavity: str
@@ -70,10 +73,13 @@ class ShownVent:
     end: Point
     diameter: float
     entry: Point
+    inside: bool = False
 
     @property
     def word(self) -> str:
         """What a click on it is called: the same words as `Picture.selected`."""
+        if self.inside:
+            return f"{'passage' if self.status == 'accepted' else 'joining'} {self.id}"
         return f"{'vent' if self.status == 'accepted' else 'proposal'} {self.id}"
 
 
@@ -123,7 +129,8 @@ class Picture(_ReadOnly):
     """The part as it came, the part with the accepted vents once that is computed, and what was found and planned.
 
     height: build height of the part's highest point, mm. gap: height of the part's lowest point above the plate, mm.
-    heights: (n,) float64, rising, mm. selected: "" | "cavity A" | "cup A1" | "vent 3" | "proposal 3". stale: the
+    heights: (n,) float64, rising, mm. selected: "" | "cavity A" | "cup A1" | "vent 3" | "proposal 3" | "passage P1"
+    | "joining P1". stale: the
     findings belong to another pose or other options and are being computed anew; halted: they are not, the user
     cancelled that or it failed. flow: None before it is known; flow_coming: an answer about it is on the way. printed,
     printed_coming: the same of the curves as printed. supports: those of a second file.

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -16,7 +16,7 @@ from ventplanner.app.outlook import Outlook
 from ventplanner.app.suction import SEALED_SHARE
 from ventplanner.flow.model import Curves
 from ventplanner.geometry.solid import FloatArray, IntArray
-from ventplanner.plan.model import Plan, Point, Vent
+from ventplanner.plan.model import Passage, Plan, Point, Vent
 from ventplanner.ui.bare import part_key
 from ventplanner.ui.picture import Band, Mesh, Picture, ShownCavity, ShownFlow, ShownPrinted, ShownVent, VentStatus
 
@@ -47,7 +47,7 @@ def picture(
     drawn: Backdrop,
     outlook: Outlook,
     plan: Plan,
-    proposals: Iterable[Vent],
+    proposals: Iterable[Vent | Passage],
     *,
     drilled: Mesh | None = None,
     selected: str = "",
@@ -62,7 +62,11 @@ def picture(
         for k, c in enumerate(findings.cavities)
     )
     same = before is not None and before.part is drawn.part
-    vents = (*_vents(findings, plan.vents, "accepted"), *_vents(findings, tuple(proposals), "proposed"))
+    offered = tuple(proposals)
+    joins = [one for one in offered if isinstance(one, Passage)]
+    open_vents = [one for one in offered if isinstance(one, Vent)]
+    vents = (*_vents(findings, plan.vents, "accepted"), *_vents(findings, open_vents, "proposed"))
+    vents += (*_legs(findings, plan.passages, "accepted"), *_legs(findings, joins, "proposed"))
     return Picture(
         part=drawn.part,
         drilled=drilled,
@@ -88,6 +92,11 @@ def shown(findings: Findings, vent: Vent, status: VentStatus) -> ShownVent:
 
 def _vents(findings: Findings, vents: Sequence[Vent], status: VentStatus) -> tuple[ShownVent, ...]:
     return tuple(shown(findings, vent, status) for vent in vents)
+
+
+def _legs(findings: Findings, passages: Iterable[Passage], status: VentStatus) -> tuple[ShownVent, ...]:
+    legs = [(passage.id, leg) for passage in passages for leg in passage.legs]
+    return tuple(replace(shown(findings, leg, status), id=name, inside=True) for name, leg in legs)
 
 
 def _kept(before: tuple[ShownCavity, ...], now: tuple[ShownCavity, ...]) -> tuple[ShownCavity, ...]:

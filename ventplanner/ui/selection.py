@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ventplanner.app.edits import moved_away
+from ventplanner.app.joining import named
 from ventplanner.plan.model import Vent
 
 if TYPE_CHECKING:
@@ -38,6 +39,9 @@ def cavity_of(session: Session, selected: str) -> str:
     if kind == "cup":
         found = session.findings.cavities if session.findings is not None else ()
         return next((c.id for c in found if any(cup.id == name for cup in c.cups)), "")
+    if kind in ("passage", "joining"):
+        passage = named(session.plan.passages if kind == "passage" else session.joins, name)
+        return "" if passage is None else passage.cavity
     found_vent = vent(session, selected)
     return found_vent.cavity if found_vent is not None else ""
 
@@ -63,7 +67,7 @@ def last_note(session: Session, cavity: str) -> str:
 def place_word(session: Session) -> str:
     """What is selected as far as the view has a place for it: a vent, a proposal or a cavity; "" for nothing."""
     kind, _ = split(session.selected)
-    if kind in ("vent", "proposal"):
+    if kind in ("vent", "proposal", "passage", "joining"):
         return session.selected
     cavity = cavity_of(session, session.selected)
     return f"cavity {cavity}" if cavity else ""

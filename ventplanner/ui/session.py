@@ -103,6 +103,7 @@ class Session(Elsewhere):
             self._saving,
             self._warming,
             self._shaper.lane,
+            self._widening,
             *self._analyst.lanes,
             *self._analyst.breathing.lanes,
             *self._analyst.printing.lanes,

@@ -11,6 +11,7 @@ from ventplanner.ui.selection import place_word
 
 if TYPE_CHECKING:
     from ventplanner.ui.chart_scale import Quantity
+    from ventplanner.ui.session import Session
     from ventplanner.ui.theme import Choice
     from ventplanner.ui.view.eye import Side
     from ventplanner.ui.view.plane import Facing
@@ -163,7 +164,7 @@ def _section_moves() -> Iterator[Command]:
         ("T",),
         "Cut along the axis of the selected vent, or through the selected cavity",
         lambda w: bool(place_word(w.session)),
-        lambda w: f"Th&rough {place_word(w.session).replace('proposal', 'vent') or 'the selection'}",
+        lambda w: f"Th&rough {_thing(w.session)}",
         apart=True,
     )
     for name, text, key, steps, tip in (
@@ -245,3 +246,9 @@ def _chart() -> Iterator[Command]:
 
 
 VIEW_COMMANDS: tuple[Command, ...] = (*_view(), *_sides(), *_chart(), *_colours(), *_section(), *_section_moves())
+
+
+def _thing(session: Session) -> str:
+    """What is selected, whether it is proposed or accepted."""
+    word = place_word(session).replace("proposal", "vent").replace("joining", "passage")
+    return word or "the selection"

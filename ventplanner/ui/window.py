@@ -30,7 +30,7 @@ from ventplanner.ui.panels.welcome import Welcome
 from ventplanner.ui.place import Place
 from ventplanner.ui.preferences import Preferences
 from ventplanner.ui.recovery import Recovery
-from ventplanner.ui.selection import cavity_of, chosen
+from ventplanner.ui.selection import cavity_of
 from ventplanner.ui.theme import Choice, Theme
 from ventplanner.ui.units import edit_name, sentence
 from ventplanner.ui.words import file_name
@@ -248,14 +248,6 @@ class MainWindow(QMainWindow):
     def may_export(self) -> bool:
         """Whether the part is known well enough to be exported."""
         return self.todo.export.isEnabled() and self.session.state is not None
-
-    def accept(self) -> None:
-        """Accept the selected proposal; without one, select the first, so that nothing is accepted unseen."""
-        name = chosen(self.session, "proposal")
-        if name:
-            self.session.accept(name)
-        else:
-            self.session.next_proposal()
 
     def leave_cavity(self) -> None:
         """Go to the note of the selected cavity."""

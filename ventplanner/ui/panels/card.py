@@ -167,10 +167,12 @@ def _card_of(session: Session, selected: str) -> Card:
     """The card for a selection; the part's own if what was selected is not there any more."""
     from ventplanner.ui.panels.cavity_card import CavityCard, CupCard
     from ventplanner.ui.panels.part_card import PartCard
+    from ventplanner.ui.panels.passage_card import JoiningCard, PassageCard
     from ventplanner.ui.panels.vent_card import ProposalCard, VentCard
 
     kind, name = split(selected)
     kinds = {"cavity": CavityCard, "cup": CupCard, "vent": VentCard, "proposal": ProposalCard}
+    kinds |= {"passage": PassageCard, "joining": JoiningCard}
     if kind in kinds:
         card: Card = kinds[kind](session, name)
         if card.refresh():

@@ -30,6 +30,7 @@ class CavityCard(Card):
     def __init__(self, session: Session, name: str) -> None:
         super().__init__(session)
         self._name = name
+        self._joins_aside = False
         self._heading = Heading("Cavity", f"Cavity {name}")
         self._figures = Figures()
         self._open = label("", wrap=True)
@@ -77,7 +78,9 @@ class CavityCard(Card):
         self._show_missing(cavity, {v.cup for v in (*accepted, *proposals)})
         self._suction.show_now()
         self._accept.setVisible(bool(proposals))
-        self._back.setVisible(bool(aside))
+        joins_aside = () if self.session.state is None else self.session.state.passages_aside
+        self._joins_aside = any(p.cavity == self._name for p in joins_aside)
+        self._back.setVisible(bool(aside) or self._joins_aside)
         self._again.setVisible(not aside and bool(left_cup(self.session)))
         self.printed.refresh()
         return True
@@ -134,6 +137,8 @@ class CavityCard(Card):
     def _bring_back(self) -> None:
         for vent in [v for v in self.session.set_aside if v.cavity == self._name]:
             self.session.bring_back(vent.id)
+        if self._joins_aside:
+            self.session.bring_joins_back(self._name)
 
     def _leave_alone(self) -> None:
         self.session.leave_alone(self._name, self._note.text().strip())

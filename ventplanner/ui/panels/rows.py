@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from ventplanner.plan.model import Vent
+from ventplanner.plan.model import Passage, Vent
 from ventplanner.ui.units import diameter
 from ventplanner.ui.words import STATE_WORDS, count, left_words, mm, volume
 
@@ -51,7 +51,9 @@ def rows(session: Session) -> tuple[Row, ...]:
     colours = {c.id: c.colour for c in picture.cavities}
     heights = {v.word: v.entry[2] for v in picture.vents}
     # By number, whether proposed or accepted: a row keeps its place when that changes, and when a vent is dragged.
-    vents = sorted(_vents(session, heights), key=lambda pair: _numbers(pair[0].id))
+    vents: list[tuple[Vent | Passage, Row]] = []
+    vents += sorted(_vents(session, heights), key=lambda pair: _numbers(pair[0].id))
+    vents += sorted(_passages(session), key=lambda pair: _numbers(pair[0].id))
     return tuple(
         _cavity(session, cavity, colours.get(cavity.id, 0), states.get(cavity.id, (cavity.state, "")), vents)
         for cavity in findings.cavities
@@ -59,7 +61,7 @@ def rows(session: Session) -> tuple[Row, ...]:
 
 
 def _cavity(
-    session: Session, cavity: Cavity, colour: int, state: tuple[str, str], vents: list[tuple[Vent, Row]]
+    session: Session, cavity: Cavity, colour: int, state: tuple[str, str], vents: list[tuple[Vent | Passage, Row]]
 ) -> Row:
     own = [(vent, row) for vent, row in vents if vent.cavity == cavity.id]
     several = len(cavity.cups) > 1
@@ -111,6 +113,17 @@ def _vents(session: Session, heights: dict[str, float]) -> Iterator[tuple[Vent, 
             accepted = status == "vent"
             mark, state = ("accepted", "accepted") if accepted else ("proposed", "proposed")
             yield vent, Row(word, "vent", vent.id, 0, title, "", mark, state, short=short)
+
+
+def _passages(session: Session) -> Iterator[tuple[Passage, Row]]:
+    for kind, state, passages in (
+        ("passage", "accepted", session.plan.passages),
+        ("joining", "proposed", session.joins),
+    ):
+        for passage in passages:
+            where = "" if passage.to == passage.cavity else f" to {passage.to}"
+            title = f"inside{where}, {diameter(passage.diameter_mm)}"
+            yield passage, Row(f"{kind} {passage.id}", "vent", passage.id, 0, title, "", state, state, short="inside")
 
 
 def _numbers(vent_id: str) -> tuple[str, int]:

@@ -291,6 +291,8 @@ class Stage(QWidget):
         kind, _, name = word.partition(" ")
         if kind == "proposal":
             self._session.accept(name)
+        elif kind == "joining":
+            self._session.join(name)
 
     def _drag_started(self, word: str) -> None:
         self._session.select(word)

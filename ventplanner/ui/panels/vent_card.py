@@ -50,7 +50,7 @@ class FiguredCard(Card):
         self._asked_width: float | None = None
         self._fields = Figures()
         self._figures = Figures()
-        self.diameter = NumberField("Diameter", "mm", 0.1, _diameter, self)
+        self.diameter = NumberField("Diameter", "mm", 0.1, diameter_checked, self)
         self.slope = NumberField("Rises inwards by", "°", 5.0, _angle(-90.0, 90.0), self)
         self.heading = NumberField("Points to", "°", 5.0, _angle(-360.0, 360.0), self)
         self.beyond = NumberField("Beyond the wall", "mm", 0.1, _depth, self)
@@ -249,7 +249,8 @@ def _angle(low: float, high: float) -> Callable[[float], float]:
     return check
 
 
-def _diameter(value: float) -> float:
+def diameter_checked(value: float) -> float:
+    """A typed diameter in mm; ParameterError out of range."""
     try:
         return p.DIAMETER_MM.check(value)
     except ParameterError as error:

@@ -262,7 +262,7 @@ class Analyst(QObject):
         if proposals is not self.proposals:
             self.proposals = proposals
             self.proposals_changed.emit()
-        key, vents = plan_key(state), state.plan.vents
+        key, vents = plan_key(state), state.plan.drills
         preview: Cups | None = self._results.get(key) if vents else findings.cups
         if preview is not None:
             self._show_preview(preview, key)

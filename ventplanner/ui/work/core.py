@@ -230,6 +230,8 @@ class Core(Known):
             return any(v.id == name for v in self.plan.vents)
         if kind == "proposal":
             return any(v.id == name for v in self.proposals)
+        if kind in ("passage", "joining"):
+            return any(p.id == name for p in (self.plan.passages if kind == "passage" else self.joins))
         cavities = () if self.findings is None else self.findings.cavities
         if kind == "cavity":
             return any(c.id == name for c in cavities)
@@ -243,9 +245,10 @@ class Core(Known):
         kind, _, name = self._selected.partition(" ")
         if not self._selected or self._is_there(self._selected):
             return
-        if self.stale and kind != "vent":
+        if self.stale and kind not in ("vent", "passage"):
             return  # proposals and cavities come with the findings
-        other = {"vent": f"proposal {name}", "proposal": f"vent {name}"}.get(kind, "")
+        other = {"vent": "proposal", "proposal": "vent", "passage": "joining", "joining": "passage"}.get(kind, "")
+        other = f"{other} {name}"
         if not for_good and not self._is_there(other):
             return
         self._selected = other if self._is_there(other) else ""

@@ -56,7 +56,7 @@ class Cutting(QObject):
         """This is to be shown now."""
         turned = self._wanted is None or self._wanted[1].scene.frame is not findings.scene.frame
         self._wanted = state, findings
-        holes: Drills = frozenset((v.start_mm, v.end_mm, v.diameter_mm) for v in state.plan.vents)
+        holes: Drills = frozenset((v.start_mm, v.end_mm, v.diameter_mm) for v in state.plan.drills)
         found: Cut | None = self._results.get(_key(state, findings)) if holes else None
         if found is not None:
             self._show(self._posed(found, state, findings), holes)
@@ -104,7 +104,7 @@ class Cutting(QObject):
             return
         state, findings = self._wanted
         key, plan = _key(state, findings), state.plan
-        if not plan.vents or key in self._results or key in self._refused:
+        if not plan.drills or key in self._results or key in self._refused:
             return
 
         def order(part: Part) -> DrillOrder:

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, Signal
 
 from ventplanner.app.history import History
+from ventplanner.app.joining import offered_passages
 from ventplanner.app.state import AppState, offered
-from ventplanner.plan.model import NoVent, Plan, Vent
+from ventplanner.plan.model import NoVent, Passage, Plan, Vent
 from ventplanner.profile import Profile
 from ventplanner.ui.work.analyst import Analyst, Interrupted
 from ventplanner.ui.work.jobs import Job, Jobs
@@ -91,6 +92,12 @@ class Known(QObject):
             same = vents == self._offered[2]
             self._offered = (state, (proposed, widths), self._offered[2] if same else vents)
         return self._offered[2]
+
+    @property
+    def joins(self) -> tuple[Passage, ...]:
+        """Passages inside the part that are offered: found, and neither accepted nor set aside."""
+        state, proposed = self.state, self._analyst.proposals
+        return () if state is None or proposed is None or self.stale else offered_passages(state, proposed)
 
     @property
     def set_aside(self) -> tuple[Vent, ...]:
@@ -218,7 +225,7 @@ class Known(QObject):
         """What is left to do; empty when all is done."""
         state = self.state
         closed = () if self.stale else self._analyst.looking.closed
-        return () if state is None else (*self._shown.left(self._analyst, state, self.proposals), *closed)
+        return () if state is None else (*self._shown.left(self._analyst, state, self.proposals, self.joins), *closed)
 
     @property
     def verdict(self) -> Verdict | None:
@@ -237,11 +244,11 @@ class Known(QObject):
         state = self.state
         if state is None:
             return None
-        return self._shown.picture(self._analyst, state, self.proposals, self._selected, self._bare)
+        return self._shown.picture(self._analyst, state, self.proposals, self._selected, self._bare, self.joins)
 
     @property
     def selected(self) -> str:
-        """ "" | "cavity A" | "cup A1" | "vent 3" | "proposal 3"."""
+        """ "" | "cavity A" | "cup A1" | "vent 3" | "proposal 3" | "passage P1" | "joining P1"."""
         return self._selected
 
     @property

@@ -64,7 +64,7 @@ class Shaper(QObject):
             found = fitting(findings.keeping_clear(marks), vent, others)
             if isinstance(found, str):
                 return Step(name, None, found, None)
-            return Step(name, found, "", preview_of(findings, plan.with_vent(found).vents))
+            return Step(name, found, "", preview_of(findings, plan.with_vent(found).drills))
 
         self._count += 1
         self.lane.ask(str(self._count), step)

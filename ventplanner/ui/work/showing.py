@@ -6,7 +6,7 @@ from collections.abc import Callable, Hashable
 from dataclasses import replace
 from typing import TYPE_CHECKING, TypeVar
 
-from ventplanner.plan.model import Plan, Vent
+from ventplanner.plan.model import Passage, Plan, Vent
 
 if TYPE_CHECKING:
     from ventplanner.analysis.findings import Findings
@@ -42,7 +42,9 @@ class Shown:
 
         return self._kept("outlook", (findings, preview), make)
 
-    def left(self, analyst: Analyst, state: AppState, offered: tuple[Vent, ...]) -> tuple[Left, ...]:
+    def left(
+        self, analyst: Analyst, state: AppState, offered: tuple[Vent, ...], joins: tuple[Passage, ...] = ()
+    ) -> tuple[Left, ...]:
         """What is left to do; nothing as long as nothing is known."""
         outlook = self.outlook(analyst)
         if outlook is None:
@@ -58,7 +60,7 @@ class Shown:
             missing = proposals.missing if proposals is not None else ()
             open_ones = None if proposals is None and looked_for else offered
             searched = proposals is not None
-            told = left_to_do(outlook, state.plan, open_ones, state.set_aside, missing, searched=searched)
+            told = left_to_do(outlook, state.plan, open_ones, state.set_aside, missing, searched=searched, joins=joins)
             if state.keep_clear is not None and not analyst.is_stale:
                 from ventplanner.app.keeping_clear import left_kept_clear
 
@@ -123,7 +125,13 @@ class Shown:
         return self._kept("verdict", (outlook, state.plan), make)
 
     def picture(
-        self, analyst: Analyst, state: AppState, offered: tuple[Vent, ...], selected: str, bare: Picture | None
+        self,
+        analyst: Analyst,
+        state: AppState,
+        offered: tuple[Vent, ...],
+        selected: str,
+        bare: Picture | None,
+        joins: tuple[Passage, ...] = (),
     ) -> Picture | None:
         """The picture; `bare` (the part alone) before anything is found."""
         outlook, drawn = self.outlook(analyst), analyst.backdrop
@@ -143,7 +151,7 @@ class Shown:
                 drawn,
                 outlook,
                 state.plan,
-                offered,
+                (*offered, *joins),
                 drilled=drilled,
                 selected=selected,
                 stale=analyst.is_stale,
@@ -153,7 +161,8 @@ class Shown:
             self._picture = replace(more, printed=printed, printed_coming=printed_coming, supports=supports)
             return self._picture
 
-        shown = (outlook, drawn, state, offered, drilled, selected, analyst.is_stale, halted, flow, coming)
+        known = (outlook, drawn, state, analyst.proposals, offered, drilled)
+        shown = (*known, selected, analyst.is_stale, halted, flow, coming)
         return self._kept("picture", (*shown, printed, printed_coming, supports), make)
 
     def _flow(self, analyst: Analyst) -> ShownFlow | None:

@@ -1,0 +1,120 @@
+"""The cards of a passage inside the part, offered or accepted."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ventplanner.app.joining import named
+from ventplanner.geometry.pose import BuildFrame
+from ventplanner.plan.model import Passage
+from ventplanner.ui.panels.card import Card, Heading
+from ventplanner.ui.panels.fields import Figures, NumberField, button, label, row
+from ventplanner.ui.panels.vent_card import DOES_NOT_FIT, diameter_checked
+from ventplanner.ui.units import diameter, sentence
+from ventplanner.ui.words import mm
+
+if TYPE_CHECKING:
+    from ventplanner.ui.session import Session
+
+INSIDE = "It stays inside the part: nothing of it is seen, and no drill reaches it afterwards."
+AS_FOUND = "With another diameter once it is accepted."
+
+
+class JoiningCard(Card):
+    """A passage that is offered: from where to where, and the two answers to it."""
+
+    def __init__(self, session: Session, name: str) -> None:
+        super().__init__(session)
+        self._name = name
+        self._heading = Heading("Proposed passage", f"Passage {name}")
+        self._figures = Figures()
+        self._why = label("", wrap=True, select=True)
+        self.accept = button("Accept", lambda: session.join(name), "primary", tip="Return")
+        self.aside = button("Set aside", lambda: session.set_join_aside(name), tip="X")
+        self.column.addWidget(self._heading)
+        line = row(self.accept)
+        line.addWidget(self.aside)
+        self.column.addLayout(line)
+        for widget in (self._why, self._figures, label(f"{INSIDE} {AS_FOUND}", "muted", wrap=True)):
+            self.column.addWidget(widget)
+        self.column.addStretch(1)
+
+    def refresh(self) -> bool:
+        """Show how things are now."""
+        passage = named(self.session.joins, self._name)
+        if passage is None:
+            return False
+        self._heading.pill.show_state("proposed", "proposed")
+        self._why.setText(sentence(passage.reason))
+        show_figures(self.session, self._figures, passage, with_width=True)
+        return True
+
+
+class PassageCard(Card):
+    """An accepted passage."""
+
+    def __init__(self, session: Session, name: str) -> None:
+        super().__init__(session)
+        self._name = name
+        self._heading = Heading("Passage", f"Passage {name}")
+        self._fields, self._figures = Figures(), Figures()
+        self.diameter = NumberField("Diameter", "mm", 0.1, diameter_checked, self)
+        self._fields.add_field("Diameter", self.diameter, "Along the same axis, if the material round it allows that")
+        self._wrong = label("", "wrong", wrap=True)
+        self._wrong.hide()
+        self._why = label("", wrap=True, select=True)
+        self.remove = button("Remove", lambda: session.remove_passage(name), tip="Delete")
+        self.diameter.entered.connect(lambda width: session.set_passage_width(name, width))
+        self.diameter.refused.connect(self._say)
+        self.column.addWidget(self._heading)
+        self.column.addWidget(self._fields)
+        self.column.addLayout(row(self.remove))
+        for widget in (self._wrong, self._figures, self._why, label(INSIDE, "muted", wrap=True)):
+            self.column.addWidget(widget)
+        self.column.addStretch(1)
+
+    def refresh(self) -> bool:
+        """Show how things are now."""
+        passage = named(self.session.plan.passages, self._name)
+        if passage is None:
+            return False
+        self._heading.pill.show_state("accepted", "accepted")
+        self.diameter.show_value(passage.diameter_mm)
+        self._why.setText(sentence(passage.reason))
+        show_figures(self.session, self._figures, passage, with_width=False)
+        refusal = self.session.passage_refusal
+        if refusal is not None and refusal[0] == self._name:
+            self.diameter.show_refused(passage.diameter_mm, sentence(refusal[2]))
+            self._say(sentence(f"{DOES_NOT_FIT}: {refusal[2]}."))
+        else:
+            self._say("")
+        return True
+
+    def _say(self, why: str) -> None:
+        self._wrong.setText(why)
+        self._wrong.setVisible(bool(why))
+
+
+def show_figures(session: Session, figures: Figures, passage: Passage, *, with_width: bool) -> None:
+    """What follows from where a passage runs."""
+    if with_width:
+        figures.put("Diameter", diameter(passage.diameter_mm))
+    figures.put("From", f"cavity {passage.cavity}" + (f", cup {passage.cup}" if passage.cup else ""))
+    figures.put("To", f"cavity {passage.to}")
+    figures.put("Length", mm(passage.length_mm) + (", in two straight legs" if len(passage.points_mm) > 2 else ""))
+    figures.put("Material round it", f"{mm(passage.clearance_mm)} or more")
+    slopes = slopes_of(session, passage)
+    figures.put("Slope as it hangs", " and ".join(f"{slope:.0f}°" for slope in slopes), "0° is along the layers")
+
+
+def slopes_of(session: Session, passage: Passage) -> list[float]:
+    """How much each leg rises or sinks from the layers, degrees."""
+    state = session.state
+    if state is None:
+        return []
+    frame = BuildFrame.of(state.solid, state.pose) if session.findings is None else session.findings.scene.frame
+    legs = np.diff(frame.to_build(np.array(passage.points_mm)), axis=0)
+    return [abs(math.degrees(math.asin(np.clip(z / math.hypot(x, y, z), -1.0, 1.0)))) for x, y, z in legs.tolist()]
