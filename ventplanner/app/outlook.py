@@ -57,7 +57,8 @@ class Outlook:
 
     def state(self, cavity_id: str) -> State:
         """The worst state of a cavity's cups, and of those of another cavity that passages have made one with them."""
-        starts = np.array([c.cup.start for c in self.findings.cavity(cavity_id).cups]).reshape(-1, 3)
+        cavities = (c for c in self.findings.cavities if c.id == cavity_id)  # "" is none
+        starts = np.array([found.cup.start for c in cavities for found in c.cups]).reshape(-1, 3)
         numbers = self.cups.cup_at(starts + np.array([0.0, 0.0, ABOVE_FLOOR_MM]))
         cups = [*(cup for _, cup in self.bad(cavity_id)), *(self.cups.cups[k] for k in numbers if k >= 0)]
         return worst([cup.state(self.findings.options) for cup in cups])

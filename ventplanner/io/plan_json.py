@@ -21,15 +21,15 @@ from ventplanner.errors import FileReadError, ParameterError, ProjectError
 from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.geometry.pose import On, Pose
 from ventplanner.geometry.solid import Body, Solid, Source, Unit
+from ventplanner.io.passage_json import MissingJson, PassageJson, has_no_length, missing_of, passage_of
 from ventplanner.io.profile_json import profile_object, profile_of
 from ventplanner.options import AnalysisOptions, Nested, Passages, Sizing, VentRules
 from ventplanner.parameters import LEAST_MM, PASSAGE_WALL_MM, PREFER
-from ventplanner.plan.model import Kind, NoVent, Passage, Plan, Point, Vent
+from ventplanner.plan.model import Kind, Passage, Plan, Point, Vent
 from ventplanner.profile import Profile
 
 MAJOR = 1
 SCHEMA = f"ventplanner-plan/{MAJOR}"
-LEAST_LEG_MM = 1e-6
 COPY = "Open another copy of the file, or make the plan again from the part."
 
 S = TypeVar("S", bound=Struct)
@@ -145,44 +145,11 @@ class VentJson(Struct, frozen=True, kw_only=True):
     reason: str
 
 
-class PassageJson(Struct, frozen=True, kw_only=True):
-    """A round hole inside the part, of one straight leg or of two."""
-
-    id: str
-    cavity: str
-    cup: str
-    to: str
-    points_mm: Annotated[tuple[Point, ...], Meta(min_length=2, max_length=3)]
-    diameter_mm: Annotated[float, Meta(gt=0)]
-    clearance_mm: float
-    before_mm: Length
-    beyond_mm: Length
-    reason: str
-
-
-class SupportsJson(Struct, frozen=True, kw_only=True):
-    """Where the supports are that the plan minds, and which they were; they are not in the plan's file."""
-
-    path: str
-    digest: Annotated[str, Meta(pattern="^[0-9a-f]{32}$")]
-
-
 class ChosenJson(Struct, frozen=True):
     """A vent of the plan, and the proposal that it began as."""
 
     vent: VentJson
     proposal: VentJson | None
-
-
-class MissingJson(Struct, frozen=True):
-    """A cup without a vent."""
-
-    cavity: str
-    cup: str
-    reason: str
-    closest: str
-    join: PassageJson | None = None  # earlier versions knew no passages
-    no_join: str = ""
 
 
 class LeftJson(Struct, frozen=True):
@@ -280,9 +247,9 @@ def saved_of(document: PlanJson, part: Solid, keep_clear: FaceMask | None = None
         raise ProjectError(f"plan.json: {error.cause}", COPY) from error
     plan = Plan(
         vents=tuple(_vent(c.vent) for c in document.vents),
-        missing=tuple(_missing(m) for m in document.missing),
+        missing=tuple(missing_of(m) for m in document.missing),
         left_alone=tuple((c.cavity, c.note) for c in document.left_alone),
-        passages=tuple(map(_passage, document.passages)),
+        passages=tuple(map(passage_of, document.passages)),
     )
     return SavedPlan(
         part=part,
@@ -296,7 +263,7 @@ def saved_of(document: PlanJson, part: Solid, keep_clear: FaceMask | None = None
         profile=profile,
         keep_clear=keep_clear,
         supports=None if document.supports is None else Supports(document.supports.path, document.supports.digest),
-        passages_aside=tuple(map(_passage, document.passages_set_aside)),
+        passages_aside=tuple(map(passage_of, document.passages_set_aside)),
         program_version=document.program,
     )
 
@@ -358,15 +325,6 @@ def _vent(vent: VentJson) -> Vent:
     return Vent(**structs.asdict(vent))
 
 
-def _passage(passage: PassageJson) -> Passage:
-    return Passage(**structs.asdict(passage))
-
-
-def _missing(missing: MissingJson) -> NoVent:
-    join = None if missing.join is None else _passage(missing.join)
-    return NoVent(**(structs.asdict(missing) | {"join": join}))
-
-
 def _require_known(head: _Head) -> None:
     name, _, version = head.schema.partition("/")
     major = version.partition(".")[0]
@@ -389,7 +347,7 @@ def _require_vents(document: PlanJson) -> None:
         if abs(math.hypot(*vent.axis) - 1.0) > 1e-6:
             raise ProjectError(f"plan.json: {place}.axis is no unit vector.", COPY)
     for i, passage in enumerate(document.passages):
-        if any(math.dist(a, b) < LEAST_LEG_MM for a, b in zip(passage.points_mm, passage.points_mm[1:], strict=False)):
+        if has_no_length(passage):
             raise ProjectError(f"plan.json: $.passages[{i}].points_mm holds one place twice.", COPY)
     _require_different([v.id for _, v in chosen], "$.vents")
     _require_different([p.id for p in document.passages], "$.passages")
