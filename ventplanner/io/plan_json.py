@@ -145,6 +145,13 @@ class VentJson(Struct, frozen=True, kw_only=True):
     reason: str
 
 
+class SupportsJson(Struct, frozen=True, kw_only=True):
+    """Where the supports are that the plan minds, and which they were; they are not in the plan's file."""
+
+    path: str
+    digest: Annotated[str, Meta(pattern="^[0-9a-f]{32}$")]
+
+
 class ChosenJson(Struct, frozen=True):
     """A vent of the plan, and the proposal that it began as."""
 
