@@ -47,6 +47,7 @@ class FakeSession(FakePrinted):
 
     def walk_of(self, _word: str) -> None:
         return None
+
     joins: tuple[Passage, ...] = ()
     passage_refusal = None
 
