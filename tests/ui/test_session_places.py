@@ -7,6 +7,7 @@ from pytestqt.qtbot import QtBot
 from ui.session_kit import MOST_MS, counted, opened_, part_, session_, settle
 
 from ventplanner.app.state import wish_key
+from ventplanner.geometry.pose import Pose
 from ventplanner.options import VentRules
 from ventplanner.ui.session import Session
 
@@ -65,6 +66,22 @@ def test_a_list_is_forgotten_when_the_vent_is_moved_otherwise(opened: Session, q
     looked(qtbot, opened)
     assert opened.walk_of(word) is not None
     opened.set_diameter(opened.plan.vents[0].id, 1.7)
+    settle(qtbot, opened)
+    assert opened.walk_of(word) is None
+
+
+def test_a_list_is_forgotten_when_what_it_rests_on_changes(opened: Session, qtbot: QtBot) -> None:
+    opened.accept(opened.proposals[-1].id)
+    word = f"vent {opened.plan.vents[0].id}"
+    opened.look_for_places(word)
+    looked(qtbot, opened)
+    assert opened.walk_of(word) is not None
+    opened.accept(opened.proposals[0].id)
+    assert opened.walk_of(word) is None
+    opened.undo()
+    assert opened.walk_of(word) is not None
+    opened.set_pose(Pose((1.0, 0.0, 0.0)))
+    assert opened.walk_of(word) is None
     settle(qtbot, opened)
     assert opened.walk_of(word) is None
 

@@ -71,6 +71,14 @@ def walk_key(state: AppState, vent: Vent, proposals: Sequence[Vent]) -> str:
     return key_of("places", analysis_key(state), astuple(state.rules), marks_key(state), profile, holes)
 
 
+def rest_key(state: AppState, now: Walk) -> str:
+    """Key of all that the places of a walk rest on beside its own holes: they hold as long as this stays the same."""
+    own = {v.id for place in now.places for v in place.vents} | {now.vent.id}
+    holes = [[*v.start_mm, *v.end_mm, v.diameter_mm] for v in state.plan.drills if v.id not in own]
+    profile = astuple(state.profile) if state.profile is not None else ()
+    return key_of("rest", analysis_key(state), astuple(state.rules), marks_key(state), profile, holes)
+
+
 def put(state: AppState, now: Walk, at: int, proposal: Vent | None) -> tuple[Edit, Walk]:
     """The edit that puts the vent of a walk to another of its places, and the walk from there. proposal: the vent as it
     is proposed, if it is not accepted yet."""

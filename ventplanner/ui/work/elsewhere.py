@@ -33,6 +33,7 @@ class Elsewhere(Exports):
         self._walk: Walk | None = None
         self._walked: str = ""  # the word of the vent that is walked or looked for
         self._steps = 0
+        self._rest = ""  # key of what the walk rests on
         self._places = Lane("places", self, impatient=True)
         self._places.done.connect(lambda _, answer: self._places_came(*answer))
         self._places.failed.connect(lambda _, error: self._fail(error, _CANNOT))
@@ -48,10 +49,14 @@ class Elsewhere(Exports):
 
     def walk_of(self, word: str) -> Walk | None:
         """The places of "vent 3" or "proposal 3", as long as it stands where its walk has put it."""
-        now = self._walk
-        if now is None or word != self._walked or not now.is_of(self._find(word), self.plan):
+        now, state = self._walk, self.state
+        if now is None or state is None or self.stale or word != self._walked:
             return None
-        return now
+        if not now.is_of(self._find(word), self.plan):
+            return None
+        from ventplanner.app.elsewhere import rest_key
+
+        return now if rest_key(state, now) == self._rest else None
 
     def step_place(self, by: int) -> None:
         """Put the selected vent to the next of its places, or the one before; they are looked for first, if need be."""
@@ -68,21 +73,23 @@ class Elsewhere(Exports):
         """Look for other places of a vent or a proposal, in a thread."""
         vent, state, findings = self._find(word), self.state, self.findings
         if vent is None or state is None or findings is None or self.stale:
+            self._steps = 0
             return
-        from ventplanner.app.elsewhere import walk, walk_key
+        from ventplanner.app.elsewhere import rest_key, walk, walk_key
 
         breathing, proposals = self.breathing, self.proposals
         self._walked = word
 
         def work(progress: Progress) -> object:
-            return (word, walk(findings, state, vent, proposals, breathing, progress))
+            found = walk(findings, state, vent, proposals, breathing, progress)
+            return (word, found, "" if found is None else rest_key(state, found))
 
         self._places.ask(f"{word} {walk_key(state, vent, proposals)}", work)
 
-    def _places_came(self, word: str, found: Walk | None) -> None:
+    def _places_came(self, word: str, found: Walk | None, rest: str) -> None:
         if word != self._walked:
             return
-        self._walk = found
+        self._walk, self._rest = found, rest
         if found is not None and self._find(word) is not None and self.walk_of(word) is None:
             self.look_for_places(word)  # a proposal got another width meanwhile
             return
@@ -107,6 +114,13 @@ class Elsewhere(Exports):
 
         self._edit(edit, stepping=True)
         self.select(self._walked)
+
+    def _end(self) -> None:
+        """Nothing of this part is looked for any more."""
+        self._places.stop()
+        self._asking.stop()
+        self._walk, self._walked, self._steps = None, "", 0
+        super()._end()
 
     def why_not(self, point: FloatArray, normal: FloatArray) -> None:
         """Say of a point of the skin, (3,) build point and outward normal, why no vent fits there or what it costs: the
