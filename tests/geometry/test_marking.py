@@ -133,10 +133,10 @@ def test_into_a_well_one_sees_as_far_as_the_rim_lets_one() -> None:
 
 
 def test_seen_faces_are_those_that_rays_meet_first() -> None:
-    part = solid(ball(6.0, (0, 0, 0), fine=2), ball(4.0, (5.0, -7.0, 1.0), fine=2), box(5.0, (-4.0, -9.0, 3.0)))
+    part = solid(ball(6.0, (0, 0, 0), fine=3), ball(4.0, (5.0, -7.0, 1.0), fine=3), box(5.0, (-4.0, -9.0, 3.0)))
     seen = surface(part).seen(FRONT).flags
     towards = surface(part).normal @ FRONT[2]
-    weights = np.random.default_rng(4).dirichlet([1, 1, 1], 8)
+    weights = np.random.default_rng(4).dirichlet([1, 1, 1], 5)
     corners = part.vertices[part.faces]
     points = np.einsum("pc,kcx->kpx", weights, corners).reshape(-1, 3)
     free = np.ones(len(points), bool)
@@ -147,12 +147,12 @@ def test_seen_faces_are_those_that_rays_meet_first() -> None:
         u, v = np.linalg.solve(flat, (points - a)[:, [0, 2]].T)
         met = (u >= 0) & (v >= 0) & (u + v <= 1)
         free &= ~(met & (a[1] + u * (b - a)[1] + v * (c - a)[1] < points[:, 1] - 1e-6))
-    share = free.reshape(-1, 8).mean(axis=1)
+    share = free.reshape(-1, 5).mean(axis=1)
     assert seen[(share > 0.5) & (towards > 0.05)].all()
     assert not seen[(share == 0.0) & (towards < 0.0)].any()
     hidden = (share == 0.0) & (towards > 0.05)
     assert hidden.any()
-    assert seen[hidden].mean() < 0.12  # at the edge of what hides them a corner may be seen
+    assert seen[hidden].mean() < 0.15  # at the edge of what hides them a corner may be seen
 
 
 def test_a_degenerate_face_is_no_obstacle() -> None:
