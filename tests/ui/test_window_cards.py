@@ -253,14 +253,14 @@ def test_standing_and_hanging_exclude_each_other(window: MainWindow, session: Fa
 
 def test_in_a_small_window_every_tool_is_there_whole_or_behind_more(window: MainWindow, session: FakeSession) -> None:
     tools = window.stage.tools
-    for width in (900, 860, 1000, 1280):
+    for width in (900, 860, 1000, 1280, 1400):
         window.resize(width, 600)
         QApplication.processEvents()
         shown = [t for t in tools.findChildren(QToolButton) if t.isVisible()]
         assert all(t.width() >= t.sizeHint().width() for t in shown)
         assert all(t.mapTo(tools, t.rect().topRight()).x() < tools.width() for t in shown)
         there = {t.defaultAction().objectName() for t in shown if t.defaultAction() is not None}
-        wanted = {"standing", "hanging", "level", "section", "face"}
+        wanted = {"standing", "hanging", "level", "section", "face", "keep_clear"}
         if there == wanted:
             assert not tools.more.isVisible()
             continue

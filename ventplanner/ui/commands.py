@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from ventplanner.ui import deciding
 from ventplanner.ui.command import MENUS, Command, looked_at, with_part
+from ventplanner.ui.marking_commands import MARKING_COMMANDS
 from ventplanner.ui.places_commands import PLACES_COMMANDS
 from ventplanner.ui.printing_commands import PRINTING_COMMANDS
 from ventplanner.ui.selection import cavity_of, chosen, left_cup
@@ -312,6 +313,7 @@ COMMANDS: tuple[Command, ...] = (
     *_forms(),
     *VIEW_COMMANDS,
     *_part(),
+    *MARKING_COMMANDS,
     *_vents(),
     *_more_vents(),
     *_walk(),

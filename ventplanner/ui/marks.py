@@ -112,8 +112,17 @@ def _right(painter: QPainter, box: QRectF, colour: QColor) -> None:
     _arrow(painter, box, colour, 90.0)
 
 
+def _keep(painter: QPainter, box: QRectF, colour: QColor) -> None:
+    """A hatched disc: a surface in which nothing may be."""
+    painter.setPen(QPen(colour, 1.5, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap))
+    painter.drawEllipse(_points(box, (0.5, 0.5))[0], 0.38 * box.width(), 0.38 * box.height())
+    for one, other in (((0.18, 0.62), (0.62, 0.18)), ((0.26, 0.78), (0.78, 0.26)), ((0.42, 0.86), (0.86, 0.42))):
+        painter.drawLine(*_points(box, one, other))
+
+
 _ICONS: dict[str, Draw] = {
-    "back": _back, "forth": _forth, "search": _search, "down": _down, "up": _up, "left": _left, "right": _right
+    "back": _back, "forth": _forth, "search": _search, "down": _down, "up": _up, "left": _left, "right": _right,
+    "keep": _keep,
 }  # fmt: skip
 
 
@@ -123,6 +132,9 @@ def icon(name: str) -> QIcon:
     made = QIcon()
     for mode, colour in ((QIcon.Mode.Normal, c.ink), (QIcon.Mode.Disabled, c.faint)):
         made.addPixmap(_pixmap(_ICONS[name], QColor(colour)), mode)
+    # On a button that is switched on, which is filled with ink.
+    for mode in (QIcon.Mode.Normal, QIcon.Mode.Active, QIcon.Mode.Selected):
+        made.addPixmap(_pixmap(_ICONS[name], QColor(c.paper)), mode, QIcon.State.On)
     return made
 
 

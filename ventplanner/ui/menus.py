@@ -21,6 +21,7 @@ _ROLES = {
 }
 _ONE_OF = (
     ("standing", "hanging"),
+    ("mark_brush", "mark_flood", "mark_face"),
     ("layers_model", "layers_printed"),
     ("theme_system", "theme_light", "theme_dark"),
     ("chart_area", "chart_suction", "chart_force"),

@@ -133,6 +133,8 @@ class MainWindow(QMainWindow):
         session.part_changed.connect(self._part_changed)
         self.stage.section_changed.connect(self._section_changed)
         self.stage.quantity_changed.connect(self.refresh_commands)
+        self.stage.marking_changed.connect(self.refresh_commands)
+        self.stage.said.connect(self.say)
         self.stage.face_mode_ended.connect(lambda: self._set_face_mode(False))
         self.theme.changed.connect(self._show_icons)
         self._show_icons()

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.parameters import UNIT
 from ventplanner.ui.panels.advice import PrinterAdvice
 from ventplanner.ui.panels.card import Card, Heading
-from ventplanner.ui.panels.fields import Choice, Figures
+from ventplanner.ui.panels.fields import Button, Choice, Figures
 from ventplanner.ui.panels.inside import InsideList
 from ventplanner.ui.panels.notes import Note, Notes, of_assumptions, of_mesh
 from ventplanner.ui.panels.supports import SupportsLine
-from ventplanner.ui.units import resin, sentence
-from ventplanner.ui.words import exact_mm, file_name, mm, side, size, title_of, volume
+from ventplanner.ui.units import area, resin, sentence
+from ventplanner.ui.words import count, exact_mm, file_name, mm, side, size, title_of, volume
 
 if TYPE_CHECKING:
     from ventplanner.analysis.findings import Findings
@@ -32,6 +33,9 @@ class PartCard(Card):
         self._unit.setAccessibleName("Unit of the file")
         self._unit.activated.connect(lambda _: session.set_unit(self._unit.currentText()))
         self._fields.add_field("Unit of the file", self._unit, "Reads the file again, and can be undone")
+        self._clear = Button("Keep nothing clear")
+        self._clear.setToolTip("Take all marks off the part; undo brings them back")
+        self._clear.clicked.connect(self._keep_nothing)
         self._advice = PrinterAdvice(session)
         self._supports = SupportsLine(session)
         self._inside = InsideList(session)
@@ -39,6 +43,7 @@ class PartCard(Card):
         self.column.addWidget(self._heading)
         self.column.addWidget(self._figures)
         self.column.addWidget(self._fields)
+        self.column.addWidget(self._clear)
         self.column.addWidget(self._supports)
         self.column.addWidget(self._inside)
         self.column.addWidget(self._advice)
@@ -68,6 +73,10 @@ class PartCard(Card):
             "Side to the plate", side(pose.to_plate), "As the part stands in its file, and the axis of the file"
         )
         self._figures.put("Held by", held)
+        marks = state.keep_clear
+        told = "" if marks is None else f"{area(self.session.kept_area)}, {count(marks.count, 'triangle')}"
+        self._figures.put("Kept clear", told, "Surface in which no vent may be: hatched in the view (K)")
+        self._clear.setVisible(marks is not None)
         if findings is not None:
             self._show_findings(findings)
         self._advice.setVisible(findings is not None and bool(findings.cavities or self.session.breathing))
@@ -79,6 +88,11 @@ class PartCard(Card):
         about = () if found is None else found.after.notes
         self._of_suction.say([Note("Taken for granted of suction", sentence(text)) for text in about])
         return True
+
+    def _keep_nothing(self) -> None:
+        state = self.session.state
+        if state is not None:
+            self.session.mark(FaceMask.none_of(len(state.solid.faces)), "Keep nothing clear")
 
     def _show_findings(self, findings: Findings) -> None:
         self._figures.put("Resin", resin(findings.volume), "Volume of the part's material")

@@ -14,6 +14,7 @@ from ventplanner.ui.layer.panel import LayerPanel
 from ventplanner.ui.panels.busy import Busy
 from ventplanner.ui.panels.cut_bar import CutBar
 from ventplanner.ui.panels.fields import label
+from ventplanner.ui.panels.mark_bar import MarkBar
 from ventplanner.ui.panels.placing import Placing
 from ventplanner.ui.panels.tools import Tools
 from ventplanner.ui.theme import scaled_font
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     from ventplanner.plan.model import Point
     from ventplanner.ui.chart import Chart
     from ventplanner.ui.chart_scale import Quantity
+    from ventplanner.ui.panels.marking import Marking
     from ventplanner.ui.preferences import Button
     from ventplanner.ui.session import Session
     from ventplanner.ui.view.place_mark import PlaceMark
@@ -48,6 +50,9 @@ class Stage(QWidget):
     """Gives the view and the chart the session's picture, and the session what was clicked and dragged."""
 
     face_mode_ended = Signal()
+    said = Signal(str)
+    marking_changed = Signal()
+    """How the surface to be kept clear is marked, or what is marked, is another now."""
     quantity_changed = Signal()
     """What the chart shows is another now, or whether as printed."""
     section_changed = Signal(bool)
@@ -60,9 +65,12 @@ class Stage(QWidget):
         self.chart: Chart | None = None
         self.place_mark: PlaceMark | None = None
         self.placing: Placing | None = None
+        self.marking: Marking | None = None
         self.tools = Tools(session, actions)
         self.cut_bar = CutBar(actions)
-        self.cut_bar.hide()
+        self.mark_bar = MarkBar(session, actions)
+        for bar in (self.cut_bar, self.mark_bar):
+            bar.hide()
         self._cut_told: Point | None = None
         self._hanging = self._dark = False
         self._mouse: tuple[Button, bool] = "left", True
@@ -75,6 +83,7 @@ class Stage(QWidget):
         column.setSpacing(0)
         column.addWidget(self.tools)
         column.addWidget(self.cut_bar)
+        column.addWidget(self.mark_bar)
         self._row.setContentsMargins(0, 0, 0, 0)
         upper = QWidget()
         upper.setLayout(self._row)
@@ -133,6 +142,12 @@ class Stage(QWidget):
 
         self.place_mark = PlaceMark(view)
         self.placing = Placing(session, view)
+        from ventplanner.ui.panels.marking import Marking
+
+        self.marking = Marking(session, view)
+        self.marking.changed.connect(self._marking_changed)
+        self.marking.said.connect(self.said)
+        self.mark_bar.follow(self.marking)
         session.place_wanted.connect(self._show_place)
         for gone in (session.selection_changed, session.findings_changed, session.part_changed):
             gone.connect(self.place_mark.clear)
@@ -199,6 +214,15 @@ class Stage(QWidget):
             self._cut_told = normal
             self.section_changed.emit(section is not None)
 
+    def _marking_changed(self) -> None:
+        on = self.marking is not None and self.marking.is_on
+        if on == self.mark_bar.isHidden():
+            self.mark_bar.setVisible(on)
+            self.mark_bar.refresh()
+            if self.view is not None:
+                self._use_mouse(self.view)
+        self.marking_changed.emit()
+
     def set_printed(self, height: float | None) -> None:
         """Show what is printed up to a height; None for the whole part."""
         if self.view is not None and self.chart is not None:
@@ -239,6 +263,8 @@ class Stage(QWidget):
     def shut_down(self) -> None:
         """End the threads of what is drawn."""
         self.layers.close_down()
+        if self.marking is not None:
+            self.marking.close_down()
         if self.view is not None:
             self.view.close()
 
@@ -246,9 +272,15 @@ class Stage(QWidget):
         """Which button turns the part, and what the wheel does."""
         self._mouse = turn, away_is_larger
         if self.view is not None and self.chart is not None:
-            self.view.set_mouse(BUTTONS[turn], away_is_larger)
+            self._use_mouse(self.view)
             self.chart.set_wheel(away_is_larger)
         self.layers.sheet.set_wheel(away_is_larger)
+
+    def _use_mouse(self, view: View) -> None:
+        """The left button paints while the surface to be kept clear is marked: then the right one turns for it."""
+        turn, away_is_larger = self._mouse
+        paints = self.marking is not None and self.marking.is_on
+        view.set_mouse(BUTTONS["right" if paints and turn == "left" else turn], away_is_larger)
 
     def set_dark(self, dark: bool) -> None:
         """Light or dark."""
@@ -260,6 +292,8 @@ class Stage(QWidget):
 
     def give_up(self) -> bool:
         """End a drag or the choice of a face; False if there is none."""
+        if self.marking is not None and self.marking.give_up():
+            return True
         given_up = self.view is not None and self.view.escape()
         if given_up:
             self.face_mode_ended.emit()

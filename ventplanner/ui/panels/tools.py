@@ -54,8 +54,11 @@ class Tools(QWidget):
         layout.setSpacing(8)
         self.sides = in_one_frame(*(tool_of(actions[name]) for name in ("standing", "hanging")))
         layout.addWidget(self.sides)
-        self.level, self.section, self.face = (tool_of(actions[name]) for name in ("level", "section", "face"))
-        for tool in (self.level, self.section, self.face):
+        named = (tool_of(actions[name]) for name in ("level", "section", "face", "keep_clear"))
+        self.level, self.section, self.face, self.keep = named
+        self.keep.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonIconOnly)
+        self.keep.setAccessibleName("Keep clear")
+        for tool in (self.level, self.section, self.face, self.keep):
             layout.addWidget(tool)
         self.hanging = Tool()
         self.hanging.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
@@ -71,6 +74,7 @@ class Tools(QWidget):
         self.more.clicked.connect(self._show_more)
         layout.addWidget(self.more)
         layout.addStretch(1)
+        self.keep.defaultAction().setIcon(icon("keep"))
         self._popup: PosePopup | None = None
         session.changed.connect(self.show_session)
         self.show_session()
@@ -103,8 +107,8 @@ class Tools(QWidget):
             return
         room = self.width()
         self._is_fitting = True  # what is shown and hidden lets the window lay itself out, which asks again
-        given_up = (self.level, self.section, self.face, self.sides)
-        for hidden, shown in ((0, text), (0, short), (1, short), (2, short), (3, short), (4, short)):
+        given_up = (self.level, self.section, self.face, self.keep, self.sides)
+        for hidden, shown in ((0, text), *((n, short) for n in range(len(given_up) + 1))):
             for at, tool in enumerate(given_up):
                 tool.setVisible(at >= hidden)
             self.more.setVisible(hidden > 0)
@@ -119,7 +123,7 @@ class Tools(QWidget):
     def _show_more(self) -> None:
         menu = QMenu(self)
         menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        for tool in (self.level, self.section, self.face):
+        for tool in (self.level, self.section, self.face, self.keep):
             if tool.isHidden():
                 menu.addAction(tool.defaultAction())
         if self.sides.isHidden():
@@ -151,6 +155,7 @@ class Tools(QWidget):
         """Icons follow light and dark."""
         if event.type() == QEvent.Type.PaletteChange:
             self.hanging.setIcon(icon("down"))
+            self.keep.defaultAction().setIcon(icon("keep"))
         super().changeEvent(event)
 
 

@@ -65,7 +65,7 @@ def vent_named(shown: Shown, word: str) -> ShownVent | None:
 def cavity_at(shown: Shown, aim: Aim, x: float, y: float) -> str:
     """Id of the first cavity whose surface is under a pixel, "" for none."""
     assert shown.picture is not None
-    for _, face, _ in _crossings(shown, aim, x, y):
+    for _, face, _ in _crossings(shown, aim.target, x, y):
         group = int(aim.group[face]) if face >= 0 else SKIN
         if group >= 0:
             return shown.picture.cavities[group].id
@@ -75,7 +75,7 @@ def cavity_at(shown: Shown, aim: Aim, x: float, y: float) -> str:
 def hit_at(shown: Shown, aim: Aim, x: float, y: float) -> Hit | None:
     """The first place of the part under a pixel; where it is cut, on the cut."""
     eye = shown.eye
-    for along, face, normal in _crossings(shown, aim, x, y):
+    for along, face, normal in _crossings(shown, aim.target, x, y):
         point = eye.under(x, y) - along * eye.axes[2]
         if face < 0:
             return Hit(point, normal, SKIN)
@@ -85,7 +85,14 @@ def hit_at(shown: Shown, aim: Aim, x: float, y: float) -> Hit | None:
     return None
 
 
-def _crossings(shown: Shown, aim: Aim, x: float, y: float) -> list[tuple[float, int, FloatArray]]:
+def face_at(shown: Shown, target: Target, x: float, y: float) -> tuple[int, FloatArray] | None:
+    """The first face of a mesh under a pixel by its number, and the (3,) build point; None beside it and on a cut."""
+    for along, face, _ in _crossings(shown, target, x, y):
+        return None if face < 0 else (face, shown.eye.under(x, y) - along * shown.eye.axes[2])
+    return None
+
+
+def _crossings(shown: Shown, target: Target, x: float, y: float) -> list[tuple[float, int, FloatArray]]:
     """Crossings under a pixel from near to far: mm along the view, face (-1: a section), normal of the section."""
     # Here, not above: this compiles kernels when it is first imported, which `make_aim` did in its own thread.
     from ventplanner.geometry.rays import material_along
@@ -93,7 +100,7 @@ def _crossings(shown: Shown, aim: Aim, x: float, y: float) -> list[tuple[float, 
     into = -shown.eye.axes[2]
     origin = shown.eye.under(x, y)
     nearest, farthest, normal = _kept(shown, origin, into)
-    stretches = material_along(aim.target, origin, into, np.zeros((1, 2)))
+    stretches = material_along(target, origin, into, np.zeros((1, 2)))
     out: list[tuple[float, int, FloatArray]] = []
     for begin, end, face_in, face_out in zip(
         stretches.begin.tolist(),

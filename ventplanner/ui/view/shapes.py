@@ -104,10 +104,10 @@ def make_shapes(picture: Picture) -> Shapes:
             group, mesh = carried, picture.drilled
     faces, order = _in_space_order(mesh)
     group = group[order]
-    size = _bin_size(mesh.vertices, faces)
+    size = bin_size(mesh.vertices, faces)
     pieces = [(int(g), faces[group == g]) for g in np.unique(group)]
-    fulls = [(g, _compact(mesh.vertices, f)) for g, f in pieces]
-    coarses = [(g, _coarse(*piece, size) if len(piece[1]) > _SMALL_GROUP else piece) for g, piece in fulls]
+    fulls = [(g, compacted(mesh.vertices, f)) for g, f in pieces]
+    coarses = [(g, coarsened(*piece, size) if len(piece[1]) > _SMALL_GROUP else piece) for g, piece in fulls]
     full = Grouped(np.ascontiguousarray(mesh.vertices), faces, group)
     return Shapes(
         shapes_key(picture),
@@ -146,7 +146,7 @@ def _in_space_order(mesh: Mesh) -> tuple[IntArray, NDArray[np.int64]]:
     return np.ascontiguousarray(mesh.faces[order], dtype=np.int32), order
 
 
-def _bin_size(vertices: FloatArray, faces: IntArray) -> float:
+def bin_size(vertices: FloatArray, faces: IntArray) -> float:
     """Width in mm of the bins that bring the mesh down to about `COARSE` triangles; 0 leaves it as it is."""
     if len(faces) <= COARSE_ABOVE:
         return 0.0
@@ -174,7 +174,7 @@ def _grouped(pieces: list[tuple[int, _Piece]]) -> Grouped:
     return Grouped(points.astype(np.float64), faces, group)
 
 
-def _compact(vertices: FloatArray, faces: IntArray) -> _Piece:
+def compacted(vertices: FloatArray, faces: IntArray) -> _Piece:
     """Only the vertices that these faces use, in single precision."""
     if len(faces) * 8 < len(vertices):
         used, index = np.unique(faces, return_inverse=True)
@@ -185,7 +185,7 @@ def _compact(vertices: FloatArray, faces: IntArray) -> _Piece:
     return vertices[marked].astype(np.float32), np.asarray(number[faces], dtype=np.int32)
 
 
-def _coarse(points: NDArray[np.float32], faces: IntArray, bin_size: float) -> _Piece:
+def coarsened(points: NDArray[np.float32], faces: IntArray, bin_size: float) -> _Piece:
     """The stand-in: points that share a bin become one (Rossignac & Borrel 1993, vertex clustering)."""
     if not bin_size:
         return points, faces

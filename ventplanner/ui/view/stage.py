@@ -16,6 +16,7 @@ from ventplanner.ui.picture import Mesh, ShownVent
 from ventplanner.ui.view import drill_shape, materials
 from ventplanner.ui.view.colours import LIGHT, Colours, rgb
 from ventplanner.ui.view.eye import Eye
+from ventplanner.ui.view.hatch import Hatch
 from ventplanner.ui.view.section import Section
 from ventplanner.ui.view.shapes import Shapes, Surface, colour_points, poly_data
 
@@ -69,6 +70,7 @@ class Stage:
         materials.make_solid(self._drills.actor)
         materials.make_flat(self._plate.actor)
         self._plate.actor.GetProperty().SetOpacity(0.55)
+        self.hatch = Hatch(self.renderer)
         self._colours = LIGHT
         self._shapes: Shapes | None = None
         self._reach = (np.zeros(3), 1.0)
@@ -84,6 +86,7 @@ class Stage:
         self.renderer.SetBackground(*rgb(colours.ground))
         self.renderer.SetBackground2(*rgb(colours.sky))
         materials.tint_glass(self._skin.actor, colours)
+        self.hatch.set_colours(colours)
         self._drills.actor.GetProperty().SetColor(*rgb(colours.drill))
         self._plate.actor.GetProperty().SetColor(*rgb(colours.faint))
         self._supports.actor.GetProperty().SetColor(*rgb(colours.cut))
@@ -103,6 +106,7 @@ class Stage:
         """Draw the surfaces turned by a (4, 4) matrix of a rotation and a shift; None as they are."""
         for drawn in (self._skin, self._inner, self._supports):
             drawn.actor.user_matrix = np.eye(4) if turn is None else turn
+        self.hatch.turn(turn)
         if self._shapes is not None:
             middle = 0.5 * (self._shapes.low + self._shapes.high)
             self._reach = (middle if turn is None else turn[:3, :3] @ middle + turn[:3, 3], self._reach[1])
@@ -166,11 +170,13 @@ class Stage:
                 mapper.RemoveAllClippingPlanes()
                 for plane in planes:
                     mapper.AddClippingPlane(plane)
+        self.hatch.set_cuts(planes)
 
     def set_detail(self, coarse: bool, fine: bool) -> None:
         """coarse: draw the stand-ins. fine: smooth edges, and translucent surfaces right in any order."""
         for drawn in (self._skin, self._inner):
             drawn.use_coarse(coarse)
+        self.hatch.use_coarse(coarse)
         self.renderer.SetUseFXAA(fine)
         self.renderer.SetUseOIT(fine)
 

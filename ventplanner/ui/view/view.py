@@ -63,11 +63,11 @@ class View(QWidget):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setAccessibleName("Part")
         self._sheet = Sheet(self)
-        self._frames = Frames(self)
-        self._frames.ready.connect(self._have_frame)
+        self.frames = Frames(self)
+        self.frames.ready.connect(self._have_frame)
         self._gestures = Gestures(self)
         self._sheet.installEventFilter(self._gestures)
-        self._surfaces = Surfaces(self._frames, self)
+        self._surfaces = Surfaces(self.frames, self)
         self._surfaces.taken.connect(self._have_surfaces)
         self._surfaces.outlined.connect(self._have_outlines)
         self._shown = Shown()
@@ -104,7 +104,7 @@ class View(QWidget):
     @property
     def is_busy(self) -> bool:
         """True while surfaces or a frame are still being made."""
-        return self._surfaces.is_busy or not self._frames.is_resting
+        return self._surfaces.is_busy or not self.frames.is_resting
 
     def show_picture(self, picture: Picture | None) -> None:
         """Show a picture; only what differs from the one before is made anew."""
@@ -127,7 +127,7 @@ class View(QWidget):
         self._shown = replace(self._shown, colours=colours)
         self._surfaces.set_colours(colours)
         self._surfaces.paint()
-        self._frames.draw(self._shown)
+        self.frames.draw(self._shown)
         self._restage()
 
     def set_hanging(self, hanging: bool) -> None:
@@ -185,7 +185,7 @@ class View(QWidget):
         self._is_fitted = self._is_fitted and not by_user
         self._shown = replace(self._shown, eye=eye)
         self._show_plate()
-        self._frames.draw_moving(self._shown)
+        self.frames.draw_moving(self._shown)
         self.mapping_changed.emit(eye.mapping)
 
     def turn_to(self, eye: Eye) -> None:
@@ -325,7 +325,7 @@ class View(QWidget):
         """Keep the scale, or fit again if nobody moved the picture."""
         super().resizeEvent(event)
         self._sheet.resize(self.size())
-        self._frames.resize(self.width(), self.height(), self.devicePixelRatioF())
+        self.frames.resize(self.width(), self.height(), self.devicePixelRatioF())
         if self._is_fitted and self._shown.picture is not None:
             self.fit()
         else:
@@ -339,7 +339,7 @@ class View(QWidget):
     def shut_down(self) -> None:
         """End the threads and the render window. The view shows no new picture after that."""
         self._surfaces.close()
-        self._frames.close()
+        self.frames.close()
 
     # How it gets there
 
@@ -358,7 +358,7 @@ class View(QWidget):
     @Slot(object)
     def _have_outlines(self, cuts: Cuts) -> None:
         self._sheet_shows(cuts=cuts)
-        self._frames.draw(self._shown)
+        self.frames.draw(self._shown)
 
     def hit(self, place: QPointF) -> picking.Hit | None:
         """The place of the part under a pixel, None where there is none."""
@@ -369,14 +369,14 @@ class View(QWidget):
         """Colours of cavities and drills that are not cut yet, as far as they changed; then all that is painted."""
         is_painted, is_moved = self._surfaces.paint(), self._show_plate()
         if is_painted or is_moved:
-            self._frames.draw(self._shown)
+            self.frames.draw(self._shown)
         notice = notice_of(self._shown.picture, self._surfaces.is_there, self._surfaces.is_turned)
         self._sheet_shows(notice=notice)
 
     def _cut(self) -> None:
         """Cut the picture: planes in the frame, outlines painted over it."""
         self._sheet_shows(cuts=self._surfaces.cut(self._shown.sections))
-        self._frames.draw_moving(self._shown)
+        self.frames.draw_moving(self._shown)
 
     def _sheet_shows(self, **changes: object) -> None:
         self._shown = replace(self._shown, **changes)  # type: ignore[arg-type]
@@ -394,5 +394,5 @@ class View(QWidget):
         if known == self._known_plate:
             return False
         self._known_plate = known
-        self._frames.tell(lambda stage: stage.set_plate(corners))
+        self.frames.tell(lambda stage: stage.set_plate(corners))
         return True

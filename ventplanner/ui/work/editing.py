@@ -21,7 +21,8 @@ from ventplanner.geometry.pose import BuildFrame, Pose
 from ventplanner.options import AnalysisOptions, VentRules
 from ventplanner.plan.model import Point, Vent
 from ventplanner.profile import Profile
-from ventplanner.ui.work.fits import FIT_PATIENCE_S, NOT_DONE, Fits
+from ventplanner.ui.work.fits import FIT_PATIENCE_S, NOT_DONE
+from ventplanner.ui.work.marking import Marks
 from ventplanner.ui.work.shaping import Naming
 
 if TYPE_CHECKING:
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
 Others = tuple[Vent, ...]
 
 
-class Editing(Fits):
+class Editing(Marks):
     """A session's edits. What cannot be done is told by `failed`, or by `drag_refusal` while a vent is shaped."""
 
     place_wanted = Signal(object, str)
