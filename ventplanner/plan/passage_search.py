@@ -174,6 +174,9 @@ class Search:
         number = int(after.cup_at((self.cup.start + hair)[None])[0])
         if number >= 0 and after.cups[number].state(self.findings.options) != "breathing":
             return None
+        bad = [c.start for c in after.cups if c.state(self.findings.options) != "breathing"]
+        if (self.current.tree.runs.run_at(np.array(bad).reshape(-1, 3) + hair) < 0).any():
+            return None  # it would be a cup itself, such as one whose knee hangs lowest
         sealed = [c for k, c in enumerate(self.current.cups) if c.to_height is None and k != self.number]
         others = np.array([c.start for c in sealed]).reshape(-1, 3) + hair
         apart = self.places.at(others) != self.home

@@ -117,6 +117,8 @@ def _chosen(
                 a, b = knees[k] - starts[s], ends[e] - knees[k]
                 if a @ b < SHARPEST_COS * np.linalg.norm(a) * np.linalg.norm(b):
                     continue
+                if knees[k][2] < min(starts[s][2], ends[e][2]) - 0.5 * radius:
+                    continue  # lower than both of its ends, it would be a cup itself
                 if best is None or total < best[0]:
                     best = (total, s, e)
         if best is not None:
