@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from plan_values import wedge
 
+from ventplanner.analysis.findings import analyse
 from ventplanner.app import jobs
 from ventplanner.io.profile_json import write_profile
 from ventplanner.io.project import SavedPlan, save_plan
@@ -68,5 +69,6 @@ def test_a_plan_of_an_earlier_version_is_worked_on_with_the_default_profile(tmp_
 def test_a_plan_that_is_carried_out_and_saved_again_loses_nothing(plan: str) -> None:
     wish = jobs.wish(plan, profile={"viscosity_mpas": 99.0})
     assert wish.saved is not None
-    again = jobs._to_save(wish, wish.saved.part, wish.saved.plan)
+    findings = analyse(wish.saved.part, wish.pose, wish.options)
+    again = jobs._to_save(wish, findings, wish.saved.plan)
     assert again == replace(wish.saved, profile=replace(OWN, viscosity_mpas=99.0))

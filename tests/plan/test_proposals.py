@@ -260,3 +260,12 @@ def test_random_parts_breathe_after_venting_or_say_why_not(seed: int, turn: int,
         assert bad(second.after) == 0
     for miss in plan.missing:
         assert miss.reason
+
+
+def test_a_vent_as_narrow_as_the_rules_allow_counts_when_the_part_is_read_again() -> None:
+    findings = analyse(PARTS["box"])
+    plan = propose(findings)
+    narrow = replace(plan, vents=tuple(replace(v, diameter_mm=1.0) for v in plan.vents))
+    again = analyse(drill(findings.part, narrow).solid)
+    assert max(o.width for o in again.cavities[0].openings) < 1.0
+    assert propose(again, VentRules(size="need")).vents == ()

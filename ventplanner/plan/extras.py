@@ -25,6 +25,10 @@ from ventplanner.plan.widening import enlarged
 USABLE_MM = 1.0
 """An existing opening this wide counts. Own rule, no source: narrower ones may print closed."""
 
+MEASURED_WITHIN_MM = 0.1
+"""The width of an opening is measured within this: a vent drilled as narrow as the rules allow counts when the part is
+read again."""
+
 ENOUGH_ALONE_MM = 14.0
 """An opening this wide counts as two: air passes the liquid in it. A pinned meniscus in a round hole becomes unstable
 above 7.66 capillary lengths (Maxwell, "Capillary action", Encyclopaedia Britannica; j(1,1) = 3.83171), 13.8 mm for a
@@ -74,10 +78,11 @@ def _for_cavity(
     findings: Findings, rules: VentRules, cavity: Cavity, own: list[Fit], placed: list[Fit]
 ) -> Iterator[Extra]:
     existing = [o for o in cavity.openings if o.beyond == 0 and not any(_covers(f, o) for f in own)]
-    usable = [o for o in existing if o.width >= USABLE_MM]
+    enough = (min(USABLE_MM, rules.least_mm) if rules.size == "need" else USABLE_MM) - MEASURED_WITHIN_MM
+    usable = [o for o in existing if o.width >= enough]
     places = [f.inner for f in own] + [o.at for o in usable]
     have = len(places) + sum(o.width >= ENOUGH_ALONE_MM for o in usable)
-    for narrow in (o for o in existing if o.width < USABLE_MM):
+    for narrow in (o for o in existing if o.width < enough):
         wide = enlarged(findings, narrow, rules.diameter_mm) if have < rules.vents_per_cavity else None
         if wide is not None and clear_of(wide.fit, placed):
             places.append(wide.fit.inner)
