@@ -302,6 +302,13 @@ def _help() -> Iterator[Command]:
         lambda w: ask(w).show_about_suction(),
         tip="What the figures of suction mean, what they rest on, and where they end",
     )
+    yield Command(
+        "hard_places",
+        "Help",
+        "Vents in &hard places…",
+        lambda w: ask(w).show_hard_places(),
+        tip="Other places, surfaces to be kept clear, passages inside, supports",
+    )
     yield Command("log", "Help", "Show the &log", lambda w: ask(w).show_log(), tip="The folder of the log", apart=True)
     yield Command("about", "Help", "&About…", lambda w: ask(w).show_about(), tip="Version and licence")
 

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, QUrl
 from PySide6.QtGui import QAction, QDesktopServices
 
-from ventplanner.ui.dialogs.pages import About, AboutSuction, History, HowItPrints, Keys, Search
+from ventplanner.ui.dialogs.help_texts import HARD_PLACES, HOW_IT_PRINTS, SUCTION
+from ventplanner.ui.dialogs.pages import About, History, Keys, Search, Texts
 from ventplanner.ui.dialogs.preferences import PreferencesDialog
 from ventplanner.ui.dialogs.settings import SettingsDialog
 from ventplanner.ui.log import state_folder
@@ -60,11 +61,15 @@ class Dialogs(QObject):
 
     def show_how_it_prints(self) -> None:
         """The help page about layers and as printed."""
-        HowItPrints(self._window).open()
+        Texts("How it prints", HOW_IT_PRINTS, self._window).open()
 
     def show_about_suction(self) -> None:
         """How suction is estimated."""
-        AboutSuction(self._window).open()
+        Texts("How suction is estimated", SUCTION, self._window).open()
+
+    def show_hard_places(self) -> None:
+        """Other places, surfaces to be kept clear, passages, supports."""
+        Texts("Vents in hard places", HARD_PLACES, self._window).open()
 
     def show_about(self) -> None:
         """Version and licence."""

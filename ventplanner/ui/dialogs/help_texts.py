@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-HOW_IT_PRINTS: tuple[tuple[str, tuple[str, ...]], ...] = (
+Pages = tuple[tuple[str, tuple[str, ...]], ...]
+
+HOW_IT_PRINTS: Pages = (
     (
         "Layers (Y)",
         (
@@ -54,6 +56,97 @@ HOW_IT_PRINTS: tuple[tuple[str, tuple[str, ...]], ...] = (
             " be off by a pixel or two. Try what matters with a small print first.",
             "A plan keeps the profile that it was made with and is worked on with it; the line at the bottom right"
             " says so. Other parts keep yours.",
+        ),
+    ),
+)
+
+SUCTION: Pages = (
+    (
+        "What happens",
+        (
+            "When a layer is lifted off the film, every hollow that reaches down to it must take in as much resin as it"
+            " grows. What it takes in comes through throats, openings and vents, as far as they are printed; the"
+            " narrower they are, the harder it sucks. On the way down the same resin is pressed out again.",
+        ),
+    ),
+    (
+        "The figures",
+        (
+            "At the lift: the largest suction once a vent is complete. Start-up: until then. Way down: the largest"
+            " overpressure, which bulges thin walls. Force: suction times area, which the film and the part must bear.",
+            "Vents above the resin draw in air, which resists next to nothing. From which height on, and how much of"
+            " the hollow is empty of resin in the end, is told then. As printed, what is narrower than four pixels"
+            " counts as closed.",
+            "Closed: nothing gets in, and only the pressure of the air ends the suction.",
+            "Before: without vents. After: with those that you accepted. As printed (A): with all openings and vents as"
+            " wide as they print; without that, as wide as in the model. Grey figures are those of before your last"
+            " change; the new ones come in a moment.",
+        ),
+    ),
+    (
+        "How wide a vent must be",
+        (
+            "Each condition asks for a diameter: the suction at the lift, the pressure on the way down, and that it"
+            " prints open. The largest one binds, and its height is told. Beside it stand the speeds that go with the"
+            " vents as they are: a vent that is too small for 60 mm/min may do for 25 mm/min.",
+            "The flow is solved with trial diameters. Near the start of a hollow one vent bears all of it, while the"
+            " others are still above the layer being printed: it gets what it needs then, and vents that share the"
+            " flow get the same width. What is asked of several vents goes together: with all of them so wide every"
+            " limit is kept.",
+            "Proposed vents are as wide as is asked, and no narrower than the least diameter (Ctrl+comma, where they"
+            " can be given one width for all as well); two beside each other where one would be wider than 4 mm."
+            " Accepted vents stay as they are; Size accepted vents by need, in the menu Vents, makes them as wide as is"
+            " asked, in one step that can be undone.",
+        ),
+    ),
+    (
+        "What it rests on",
+        (
+            "The profile of printer and resin, at the bottom right (Ctrl+R): its numbers are typical ones, most of them"
+            " from memory, and each says where it comes from. Measured ones make the figures better.",
+            "Slow, steady flow of a resin that does not thicken. Film and walls are taken as stiff; real ones give way,"
+            " so real suction is lower. Above a Reynolds number of 10 the figures are rough; of a wall that would bulge"
+            " more than half its thickness they say nothing. All of them are estimates for planning, not measured.",
+        ),
+    ),
+)
+
+HARD_PLACES: Pages = (
+    (
+        "Other places (J, Shift+J)",
+        (
+            "A proposal opens its cup where that starts. Where this place is in full view, or in the way of something,"
+            " J puts the selected vent to the next of some clearly different places, and Shift+J to the one before. Its"
+            " card lists them with what each costs: the height that stays closed below it, what is still sealed there,"
+            " the wall, and the share of views in which the hole is seen.",
+            "The slider from breathes best to hidden best (Ctrl+,) weighs both for all proposals. Shift+V says why no"
+            " vent fits just where the pointer is, or what one there would cost.",
+        ),
+    ),
+    (
+        "Surfaces to be kept clear (K)",
+        (
+            "Paint over the skin what no hole may cut: a round brush, all up to the creases (G), single triangles (I),"
+            " or all that is seen from here (Shift+K); Shift erases. It is hatched. Proposals go elsewhere, and a cup"
+            " without another place is listed with this reason. A triangle is marked as a whole.",
+        ),
+    ),
+    (
+        "Passages inside",
+        (
+            "A cup that has no place on the skin can be joined inside the part to a hollow that breathes at the height"
+            " where the cup starts; a cup inside a cavity, to the rest of it. The line at the bottom offers it where no"
+            " vent helps, the card says from where to where, how long it is, its slope, and how much material stays"
+            " round it. Nothing is seen of it from outside. It keeps the diameter of the vents: its width is not worked"
+            " out from the suction.",
+        ),
+    ),
+    (
+        "Supports, and a look inside",
+        (
+            "Supports from a second file (File, Load supports) are obstacles for vents and for the way of a drill; they"
+            " are never written into the part. The card of the part lists what starts in mid-air, ceilings, specks of"
+            " closed void and thin walls: worth a look, and no hindrance.",
         ),
     ),
 )

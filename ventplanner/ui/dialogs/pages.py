@@ -21,7 +21,7 @@ from PySide6.QtWidgets import (
 
 from ventplanner import __version__
 from ventplanner.ui.commands import COMMANDS, MENUS, Command
-from ventplanner.ui.dialogs.help_texts import HOW_IT_PRINTS
+from ventplanner.ui.dialogs.help_texts import Pages
 from ventplanner.ui.panels.fields import button, label, row
 from ventplanner.ui.theme import scaled_font
 from ventplanner.ui.units import edit_name, sentence
@@ -43,58 +43,6 @@ MOUSE = (
     ("Move the section", "drag its handle, or Shift and wheel"),
     ("Show the part printed so far", "drag the handle of the chart"),
     ("In the layers: up and down by a layer", "Shift and wheel"),
-)
-
-
-SUCTION: tuple[tuple[str, tuple[str, ...]], ...] = (
-    (
-        "What happens",
-        (
-            "When a layer is lifted off the film, every hollow that reaches down to it must take in as much resin as it"
-            " grows. What it takes in comes through throats, openings and vents, as far as they are printed; the"
-            " narrower they are, the harder it sucks. On the way down the same resin is pressed out again.",
-        ),
-    ),
-    (
-        "The figures",
-        (
-            "At the lift: the largest suction once a vent is complete. Start-up: until then. Way down: the largest"
-            " overpressure, which bulges thin walls. Force: suction times area, which the film and the part must bear.",
-            "Vents above the resin draw in air, which resists next to nothing. From which height on, and how much of"
-            " the hollow is empty of resin in the end, is told then. As printed, what is narrower than four pixels"
-            " counts as closed.",
-            "Closed: nothing gets in, and only the pressure of the air ends the suction.",
-            "Before: without vents. After: with those that you accepted. As printed (A): with all openings and vents as"
-            " wide as they print; without that, as wide as in the model. Grey figures are those of before your last"
-            " change; the new ones come in a moment.",
-        ),
-    ),
-    (
-        "How wide a vent must be",
-        (
-            "Each condition asks for a diameter: the suction at the lift, the pressure on the way down, and that it"
-            " prints open. The largest one binds, and its height is told. Beside it stand the speeds that go with the"
-            " vents as they are: a vent that is too small for 60 mm/min may do for 25 mm/min.",
-            "The flow is solved with trial diameters. Near the start of a hollow one vent bears all of it, while the"
-            " others are still above the layer being printed: it gets what it needs then, and vents that share the"
-            " flow get the same width. What is asked of several vents goes together: with all of them so wide every"
-            " limit is kept.",
-            "Proposed vents are as wide as is asked, and no narrower than the least diameter (Ctrl+comma, where they"
-            " can be given one width for all as well); two beside each other where one would be wider than 4 mm."
-            " Accepted vents stay as they are; Size accepted vents by need, in the menu Vents, makes them as wide as is"
-            " asked, in one step that can be undone.",
-        ),
-    ),
-    (
-        "What it rests on",
-        (
-            "The profile of printer and resin, at the bottom right (Ctrl+R): its numbers are typical ones, most of them"
-            " from memory, and each says where it comes from. Measured ones make the figures better.",
-            "Slow, steady flow of a resin that does not thicken. Film and walls are taken as stiff; real ones give way,"
-            " so real suction is lower. Above a Reynolds number of 10 the figures are rough; of a wall that would bulge"
-            " more than half its thickness they say nothing. All of them are estimates for planning, not measured.",
-        ),
-    ),
 )
 
 
@@ -284,53 +232,27 @@ class Keys(_Page):
         self.resize(560, 640)
 
 
-class HowItPrints(_Page):
-    """What the layers show, what as printed means, and how far both can be trusted."""
+class Texts(_Page):
+    """A page of texts: headings, each with its paragraphs."""
 
-    def __init__(self, parent: QWidget | None = None) -> None:
-        super().__init__("How it prints", parent)
-        inside = QWidget()
-        lines = QVBoxLayout(inside)
-        lines.setContentsMargins(0, 0, 14, 0)
-        lines.setSpacing(8)
-        for title, texts in HOW_IT_PRINTS:
-            lines.addWidget(label(title, "heading"))
-            for text in texts:
-                lines.addWidget(label(text, wrap=True, select=True))
-            lines.addSpacing(8)
-        lines.addStretch(1)
-        area = QScrollArea()
-        area.setWidgetResizable(True)
-        area.setWidget(inside)
-        area.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        area.setAccessibleName("How it prints")
-        self.column.addWidget(area, 1)
-        self.add_close()
-        self.resize(560, 640)
-
-
-class AboutSuction(_Page):
-    """What the figures of suction mean, what they rest on, and where they end."""
-
-    def __init__(self, parent: QWidget | None = None) -> None:
-        super().__init__("How suction is estimated", parent)
+    def __init__(self, title: str, texts: Pages, parent: QWidget | None = None) -> None:
+        super().__init__(title, parent)
         inside = QWidget()
         rows = QVBoxLayout(inside)
-        rows.setContentsMargins(0, 0, 12, 0)
-        rows.setSpacing(6)
-        for title, texts in SUCTION:
-            rows.addWidget(label(title, "heading"))
-            for text in texts:
+        rows.setContentsMargins(0, 0, 14, 0)
+        rows.setSpacing(8)
+        for heading, paragraphs in texts:
+            rows.addWidget(label(heading, "heading"))
+            for text in paragraphs:
                 rows.addWidget(label(sentence(text), wrap=True, select=True))
-            rows.addSpacing(6)
+            rows.addSpacing(8)
         rows.addStretch(1)
         area = QScrollArea()
         area.setWidgetResizable(True)
         area.setWidget(inside)
         area.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        area.setAccessibleName("How suction is estimated")
+        area.setAccessibleName(title)
         self.column.addWidget(area, 1)
         self.add_close()
         self.resize(560, 640)
