@@ -30,7 +30,7 @@ from ventplanner.analysis.limits import check_pitch, checked_part
 from ventplanner.analysis.nesting import Reading, read_nesting
 from ventplanner.analysis.openings import Opening
 from ventplanner.analysis.scene import Scene, build_scene
-from ventplanner.analysis.supports import Obstacles, Supports
+from ventplanner.analysis.supports import Obstacles
 from ventplanner.analysis.supports_in_file import supports_in_file
 from ventplanner.analysis.surfaces import surfaces
 from ventplanner.errors import MeshError
@@ -40,6 +40,7 @@ from ventplanner.geometry.join_tree import join_tree
 from ventplanner.geometry.pose import BuildFrame, Pose
 from ventplanner.geometry.rays import Target
 from ventplanner.geometry.solid import FloatArray, IntArray, Solid, box_of
+from ventplanner.geometry.support_file import Supports
 from ventplanner.geometry.topology import topology
 from ventplanner.options import AnalysisOptions
 from ventplanner.progress import Progress, silent

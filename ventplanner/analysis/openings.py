@@ -24,6 +24,9 @@ MOST_REFINED_MM, MOST_REFINED_VOXELS = 8.0, 12.0
 STAY_FREE = 0.9
 """Steps of a search are at most this share of the clearance they start from."""
 
+MOST_DRIFTS = 3
+"""So often the search for the axis goes on from where it stopped at its limit."""
+
 PLANES, PLANE_STEP = 6, 0.3
 """The throat is looked for in this many planes on either side, this many voxels apart."""
 
@@ -92,12 +95,12 @@ def measure(way: WayOut, target: Target, voxel: float) -> Opening:
     # The balls looked at are little wider than the rough width, and their centres stay near it.
     drift = voxel
     near = NearTriangles.within(
-        target, way.at, 0.5 * way.width + 1.5 * voxel + drift + (PLANES + 1) * PLANE_STEP * voxel
+        target, way.at, 0.5 * way.width + 1.5 * voxel + MOST_DRIFTS * drift + (PLANES + 1) * PLANE_STEP * voxel
     )
     if near is None:
         return Opening(way.at, way.width, way.outwards, way.beyond)
     across = square_to(way.outwards)
-    best, least = middle, at_middle = _widest_in_plane(near, way.at, across, (0.5 * voxel, 0.02), drift)
+    best, least = middle, at_middle = _widest_on_axis(near, way.at, across, voxel)
     # From the middle outwards both ways, each plane starting from its neighbour's centre.
     for sign in (1.0, -1.0):
         centre, clearance = middle, at_middle
@@ -108,6 +111,20 @@ def measure(way: WayOut, target: Target, voxel: float) -> Opening:
                 least, best = clearance, centre
     best, least = _widest_in_plane(near, best, across, (0.02, 0.002), drift)
     return Opening(best, 2.0 * least, way.outwards, way.beyond)
+
+
+def _widest_on_axis(
+    near: NearTriangles, start: FloatArray, across: FloatArray, voxel: float
+) -> tuple[FloatArray, float]:
+    """The first plane's: a rough place beside the mouth may be more than a voxel off the axis, and where a search stops
+    at its limit the clearance is not yet the greatest; it would pass for a throat."""
+    centre, clearance = start, 0.0
+    for _ in range(MOST_DRIFTS):
+        before = centre
+        centre, clearance = _widest_in_plane(near, before, across, (0.5 * voxel, 0.02), voxel)
+        if np.linalg.norm(centre - before) < 0.75 * voxel:
+            break
+    return centre, clearance
 
 
 def _widest_in_plane(

@@ -6,10 +6,11 @@ from dataclasses import replace
 from pathlib import Path
 
 from ventplanner.analysis.findings import Findings
-from ventplanner.analysis.supports import Supports, trapped
+from ventplanner.analysis.supports import trapped
 from ventplanner.app.edits import Edit
 from ventplanner.app.left import Left
 from ventplanner.app.state import AppState
+from ventplanner.geometry.support_file import Supports
 from ventplanner.plan.fitting import in_the_supports, tool_of_vent
 from ventplanner.plan.model import Plan, Vent
 from ventplanner.plan.venting import tools_of

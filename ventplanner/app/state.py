@@ -15,11 +15,11 @@ from itertools import count
 
 import msgspec
 
-from ventplanner.analysis.supports import Supports
 from ventplanner.app.history import Pieces
 from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import Solid, Unit
+from ventplanner.geometry.support_file import Supports
 from ventplanner.io.project import SavedPlan
 from ventplanner.options import AnalysisOptions, VentRules
 from ventplanner.plan.model import NoVent, Passage, Plan, Point, Vent

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterator
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from ventplanner.analysis.inside import Inside
 from ventplanner.geometry.pose import BuildFrame
 from ventplanner.geometry.solid import FloatArray
+
+if TYPE_CHECKING:
+    from ventplanner.analysis.inside import Inside  # the window reads texts beside this before it is shown
 
 Json = dict[str, Any]
 

@@ -16,11 +16,11 @@ import msgspec
 from msgspec import Meta, Struct, structs
 
 from ventplanner import __version__
-from ventplanner.analysis.supports import Supports
 from ventplanner.errors import FileReadError, ParameterError, ProjectError
 from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.geometry.pose import On, Pose
 from ventplanner.geometry.solid import Body, Solid, Source, Unit
+from ventplanner.geometry.support_file import Supports
 from ventplanner.io.passage_json import MissingJson, PassageJson, has_no_length, missing_of, passage_of
 from ventplanner.io.profile_json import profile_object, profile_of
 from ventplanner.options import AnalysisOptions, Nested, Passages, Sizing, VentRules

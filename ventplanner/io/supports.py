@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from ventplanner.analysis.supports import Supports
 from ventplanner.errors import VentplannerError
 from ventplanner.geometry.solid import Solid
-from ventplanner.io.meshes import read
+from ventplanner.geometry.support_file import Supports
 from ventplanner.progress import Progress, silent
 
 
 def read_supports(path: str, part: Solid, progress: Progress = silent) -> Supports:
     """The supports of a part, in its unit. Raises FileReadError, and MeshError for a file that cannot hold them."""
+    from ventplanner.io.meshes import read  # loads compiled loops, which the start of the window does not wait for
+
     solid = read(path, part.source.unit_assumed, progress)
     supports = Supports(str(Path(path).absolute()), solid.digest, solid)
     supports.check_for(part)

@@ -9,13 +9,13 @@ from pathlib import Path
 from PySide6.QtCore import QObject, Signal
 
 from ventplanner import compile_cache
-from ventplanner.analysis.supports import Supports
 from ventplanner.app import edits
 from ventplanner.app.edits import Edit
 from ventplanner.app.minding_supports import set_supports
 from ventplanner.app.state import AppState, to_saved, wish_key
 from ventplanner.errors import InputError
 from ventplanner.geometry.solid import Solid
+from ventplanner.geometry.support_file import Supports
 from ventplanner.progress import Progress
 from ventplanner.ui.collecting import put_aside
 from ventplanner.ui.journal import Abandoned, Journal, abandoned
