@@ -311,13 +311,14 @@ SIZE = Parameter[Literal["fixed", "need"]](
     "whether proposed vents have the diameter given, or each the smallest that keeps the limits of printer and resin",
     choices=("fixed", "need"),
 )
+# 2 to 2.5 mm is usual (common practice, no source): narrower ones hold resin back, and are hard to rinse through.
 LEAST_MM = Parameter[float](
     "least_mm",
     "--least-diameter",
     "least diameter",
     "mm",
     "float",
-    1.0,
+    2.0,
     "proposed vents that are sized by need are at least so wide",
     lowest=0.3,
     highest=20.0,

@@ -11,12 +11,12 @@ from bodies import block, box, cut, inward, moved, rod, rotation, solid, union
 
 from ventplanner.analysis.findings import Findings, analyse
 from ventplanner.analysis.inside import look_inside
-from ventplanner.analysis.supports import Obstacles
+from ventplanner.analysis.supports import Obstacles, trapped
 from ventplanner.app.minding_supports import blocked, left_by_supports
 from ventplanner.errors import FileReadError, MeshError
 from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import Solid
-from ventplanner.geometry.support_file import Supports, trapped
+from ventplanner.geometry.support_file import Supports
 from ventplanner.io.meshes import read, write
 from ventplanner.io.supports import found_again, read_supports
 from ventplanner.plan.fitting import BEHIND_SUPPORT, TOUCHES_SUPPORT, fit
