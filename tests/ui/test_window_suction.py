@@ -155,7 +155,7 @@ def test_a_remark_leads_to_its_vent(whelk: MainWindow, qtbot: QtBot) -> None:
 
 def test_a_proposal_is_as_wide_as_asked_and_says_why(whelk: MainWindow, qtbot: QtBot) -> None:
     session = whelk.session
-    session.set_profile(replace(Profile(), suction_limit_kpa=2.0))
+    session.set_profile(replace(Profile(), suction_limit_kpa=1.0))
     _wait(whelk, qtbot)
     qtbot.waitUntil(lambda: session.size_of("1") is not None, timeout=LONG_MS)
     first = session.proposals[0]
@@ -168,7 +168,7 @@ def test_a_proposal_is_as_wide_as_asked_and_says_why(whelk: MainWindow, qtbot: Q
     # A stricter limit asks for more, and the proposal follows; what was accepted stays.
     session.accept("1")
     _wait(whelk, qtbot)
-    session.set_profile(replace(Profile(), suction_limit_kpa=0.5))
+    session.set_profile(replace(Profile(), suction_limit_kpa=0.3))
     _wait(whelk, qtbot)
     assert session.plan.vents[0].diameter_mm == first.diameter_mm
     assert not all(good for good, _ in _signs(whelk))

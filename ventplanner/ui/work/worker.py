@@ -64,6 +64,9 @@ class Worker:
         For a `DrillOrder` that is the mesh as a dict of arrays. Raises what the work raised, Cancelled after `stop`,
         WorkError if the process died, and of these NotBegunError if it had not even begun: it had died while idle.
         """
+        if self._stopped:  # it may still live for a moment, and would answer
+            self._set("gone")
+            raise Cancelled
         self._heard = False
         self._set("busy")
         order: Order | None = None
