@@ -20,6 +20,7 @@ from ventplanner.errors import InputError, ParameterError
 from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import Solid
+from ventplanner.geometry.support_file import Supports
 from ventplanner.options import AnalysisOptions, VentRules
 from ventplanner.plan.model import Passage, Plan, Point, Vent
 from ventplanner.profile import Profile
@@ -175,6 +176,13 @@ def set_pose(state: AppState, pose: Pose) -> Edit:
 def set_options(state: AppState, options: AnalysisOptions) -> Edit:
     """Analyse otherwise. The plan is kept, and has to be looked up again."""
     return Edit(_option_name(state.options, options, "options of the analysis"), replace(state, options=options))
+
+
+def set_supports(state: AppState, supports: Supports | None) -> Edit:
+    """Mind these supports, or none any more. The plan is kept."""
+    if supports is None:
+        return Edit("Remove the supports", replace(state, supports=None))
+    return Edit(f"Load supports {supports.name}", replace(state, supports=supports))
 
 
 def set_rules(state: AppState, rules: VentRules) -> Edit:

@@ -2,25 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-from pathlib import Path
-
 from ventplanner.analysis.findings import Findings
 from ventplanner.analysis.supports import trapped
-from ventplanner.app.edits import Edit
 from ventplanner.app.left import Left
-from ventplanner.app.state import AppState
-from ventplanner.geometry.support_file import Supports
 from ventplanner.plan.fitting import in_the_supports, tool_of_vent
 from ventplanner.plan.model import Plan, Vent
 from ventplanner.plan.venting import tools_of
-
-
-def set_supports(state: AppState, supports: Supports | None) -> Edit:
-    """Mind these supports, or none any more. The plan is kept."""
-    if supports is None:
-        return Edit("Remove the supports", replace(state, supports=None))
-    return Edit(f"Load supports {Path(supports.path).name}", replace(state, supports=supports))
 
 
 def blocked(findings: Findings, vents: tuple[Vent, ...]) -> tuple[tuple[str, str], ...]:

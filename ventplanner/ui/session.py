@@ -11,7 +11,6 @@ from PySide6.QtCore import QObject, Signal
 from ventplanner import compile_cache
 from ventplanner.app import edits
 from ventplanner.app.edits import Edit
-from ventplanner.app.minding_supports import set_supports
 from ventplanner.app.state import AppState, to_saved, wish_key
 from ventplanner.errors import InputError
 from ventplanner.geometry.solid import Solid
@@ -145,11 +144,11 @@ class Session(Elsewhere):
     def _take_supports(self, supports: Supports, part: Solid) -> None:
         """Unless another part, or the same in another unit, is at hand by now."""
         if self.state is not None and self.state.solid is part:
-            self._edit(lambda state: set_supports(state, supports))
+            self._edit(lambda state: edits.set_supports(state, supports))
 
     def remove_supports(self) -> None:
         """Mind no supports any more."""
-        self._edit(lambda state: set_supports(state, None))
+        self._edit(lambda state: edits.set_supports(state, None))
 
     def open(self, path: str, unit: str | None = None) -> None:
         """Open a part, or a plan file with its part. The work at hand stays until that has been read."""
