@@ -9,8 +9,8 @@ model and as printed, the test piece.
 
 from __future__ import annotations
 
+import argparse
 import os
-import sys
 import tempfile
 import time
 from collections.abc import Callable
@@ -159,4 +159,6 @@ def run(folder: Path) -> None:
 
 
 if __name__ == "__main__":
-    run(Path(sys.argv[1]) if len(sys.argv) > 1 else Path("out") / "screens")
+    arguments = argparse.ArgumentParser(description="Makes pictures of the window, in three sizes, light and dark.")
+    arguments.add_argument("folder", nargs="?", type=Path, default=Path("out") / "screens", help="where they go")
+    run(arguments.parse_args().folder)
