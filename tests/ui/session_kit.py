@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -11,10 +12,15 @@ from hollow_parts import two_bells
 from pytestqt.qtbot import QtBot
 
 from ventplanner.io.meshes import write
+from ventplanner.profile import Profile
 from ventplanner.ui.journal import Journal
 from ventplanner.ui.session import Session
 
 MOST_MS = 20_000
+LONG_MS = 120_000
+COARSE = Profile("Coarse", pixel_mm=0.25, layer_height_mm=0.1)
+CLOSING = replace(COARSE, name="Closing", blur_mm=0.5, exposure_ratio=60.0)
+"""So much light spreads that a hole of 2.5 mm prints closed, and one of some 4 mm does not."""
 
 
 @pytest.fixture(name="part")
@@ -36,6 +42,13 @@ def opened_(session: Session, part: str, qtbot: QtBot) -> Session:
     session.open(part)
     settle(qtbot, session)
     return session
+
+
+@pytest.fixture(name="coarse")
+def coarse_(opened: Session) -> Session:
+    opened.set_profile(COARSE)
+    opened.accept(opened.proposals[0].id)
+    return opened
 
 
 def settle(qtbot: QtBot, session: Session) -> None:

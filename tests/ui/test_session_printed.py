@@ -6,22 +6,9 @@ from dataclasses import replace
 
 import pytest
 from pytestqt.qtbot import QtBot
-from ui.session_kit import counted, drag, opened_, part_, session_, settle  # noqa: F401  fixtures
+from ui.session_kit import CLOSING, COARSE, LONG_MS, coarse_, counted, drag, opened_, part_, session_, settle  # noqa: F401  fixtures
 
-from ventplanner.profile import Profile
 from ventplanner.ui.session import Session
-
-LONG_MS = 120_000
-COARSE = Profile("Coarse", pixel_mm=0.25, layer_height_mm=0.1)
-CLOSING = replace(COARSE, name="Closing", blur_mm=0.5, exposure_ratio=60.0)
-"""So much light spreads that a hole of 2.5 mm prints closed, and one of some 4 mm does not."""
-
-
-@pytest.fixture(name="coarse")
-def coarse_(opened: Session) -> Session:
-    opened.set_profile(COARSE)
-    opened.accept(opened.proposals[0].id)
-    return opened
 
 
 def known(qtbot: QtBot, session: Session) -> None:

@@ -7,25 +7,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from pytestqt.qtbot import QtBot
-from ui.session_kit import counted, opened_, part_, session_, settle  # noqa: F401  fixtures
+from ui.session_kit import CLOSING, COARSE, LONG_MS, coarse_, counted, opened_, part_, session_, settle  # noqa: F401  fixtures
 
 from ventplanner.app.as_printed import BreathingPrinted
 from ventplanner.flow.model import RoomFlow
-from ventplanner.profile import Profile
 from ventplanner.ui.picture import Band, Picture
 from ventplanner.ui.session import Session
-
-LONG_MS = 120_000
-COARSE = Profile("Coarse", pixel_mm=0.25, layer_height_mm=0.1)
-CLOSING = replace(COARSE, name="Closing", blur_mm=0.5, exposure_ratio=60.0)
-"""So much light spreads that a hole of 2.5 mm prints closed."""
-
-
-@pytest.fixture(name="coarse")
-def coarse_(opened: Session) -> Session:
-    opened.set_profile(COARSE)
-    opened.accept(opened.proposals[0].id)
-    return opened
 
 
 def known(qtbot: QtBot, session: Session) -> BreathingPrinted:
