@@ -64,13 +64,14 @@ def window(qtbot: QtBot, theme: Theme, tmp_path: Path) -> Iterator[MainWindow]:
 
 
 @pytest.fixture
-def session(window: MainWindow) -> FakeSession:
+def session(window: MainWindow, qtbot: QtBot) -> FakeSession:
     """Of a window in which a part is open."""
     fake = window.session
     assert isinstance(fake, FakeSession)
     fake.open("/parts/bell-buoy.stl")
     window.activateWindow()
     window.setFocus()
+    qtbot.waitUntil(window.isActiveWindow)  # shortcuts reach no other
     return fake
 
 

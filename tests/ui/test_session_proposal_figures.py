@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 from pytestqt.qtbot import QtBot
@@ -43,6 +44,21 @@ def test_what_does_not_fit_is_refused_and_the_proposal_stays(opened: Session, qt
     assert opened.drag_refusal
     assert opened.plan.vents == ()
     assert len(opened.names) == 1
+
+
+def test_a_refusal_is_taken_back_when_the_proposal_has_become_another_one(opened: Session, qtbot: QtBot) -> None:
+    opened.set_diameter("proposal 1", 15.0)
+    settle(qtbot, opened)
+    sizing = opened._analyst.sizing
+    sizing.changed.emit()
+    assert opened.drag_refusal  # nothing is new: it still holds
+    first = opened.proposals[0]
+    assert sizing.found is not None
+    sizing._widths = {**sizing._widths, first.id: replace(first, diameter_mm=first.diameter_mm + 0.1)}
+    sizing.found = replace(sizing.found)
+    sizing.changed.emit()
+    assert opened.proposals[0].diameter_mm == first.diameter_mm + 0.1
+    assert not opened.drag_refusal
 
 
 def test_accept_pressed_after_typing_keeps_what_was_typed(opened: Session, qtbot: QtBot) -> None:

@@ -47,6 +47,7 @@ def test_a_click_on_a_line_shows_its_place_in_the_view(opened: Opened, rattle: P
     window = opened(rattle)
     qtbot.waitUntil(lambda: looked_inside(window), timeout=LONG_MS)
     assert window.todo.remarks[-1:] == ("Look inside: 1 piece is held by nothing.",)
+    qtbot.waitUntil(lambda: bool(lines(window, "Starts in mid-air")))  # the panel follows a moment later
     (line,) = lines(window, "Starts in mid-air")
     assert line.text() == "from 13.0 mm in A, loose, 268 mm³"
     press(line)

@@ -46,6 +46,7 @@ def test_a_diameter_that_does_not_fit_stays_to_be_read_and_the_largest_is_told(
     window: MainWindow, qtbot: QtBot
 ) -> None:
     session = window.session
+    qtbot.waitUntil(lambda: session.size_of(session.proposals[1].id) is not None, timeout=LONG_MS)
     session.select(f"proposal {session.proposals[1].id}")
     card = window.card.card
     assert isinstance(card, FiguredCard)

@@ -40,6 +40,7 @@ class Fits(Core):
     def __init__(self, parent: QObject | None, analyse: Analyse, journal: Journal | None, workers: int) -> None:
         super().__init__(parent, analyse, journal, workers)
         self._refusal = ""
+        self._asked: Vent | None = None  # the vent that was shaped last, as it was before
         self._dragged = ""  # the vent that a drag moves, in the words of a selection
         self._placed_by_drag = ""  # the id of the vent that a dragged proposal has become
         self._ending = False
@@ -160,8 +161,15 @@ class Fits(Core):
             self._later += waiting
             self._go_on()
 
+    def _proposals_came(self) -> None:
+        # What was told of a proposal is no longer true when widths that have come since make another one of it.
+        if self._refusal and not self._dragged and self._asked not in (*self.proposals, *self.plan.vents):
+            self._refusal = ""
+        super()._proposals_came()
+
     def _ask(self, vent: Vent, fitting: Fitting, name: Naming) -> None:
         if self.findings is not None and not self.stale and self.state is not None:
+            self._asked = vent
             self._shaper.ask(self.findings, self.state, vent, fitting, name)
 
     def _stepped(self, step: Step) -> None:
