@@ -29,6 +29,8 @@ if TYPE_CHECKING:
     from ventplanner.flow.suction import breathe
     from ventplanner.geometry.pose import Pose
     from ventplanner.geometry.solid import Solid
+    from ventplanner.hollowing.hollow import Hollowed, hollow
+    from ventplanner.hollowing.rules import HollowRules
     from ventplanner.io.meshes import read
     from ventplanner.options import AnalysisOptions, VentRules
     from ventplanner.plan.drilling import Drilled, drill
@@ -48,6 +50,8 @@ __all__ = [
     "Findings",
     "Flow",
     "Ground",
+    "HollowRules",
+    "Hollowed",
     "Inside",
     "NoVent",
     "Plan",
@@ -64,6 +68,7 @@ __all__ = [
     "drill",
     "ground",
     "holes_of",
+    "hollow",
     "look_inside",
     "propose",
     "read",
@@ -79,6 +84,8 @@ _HOME = {
     "Findings": "ventplanner.analysis.findings",
     "Flow": "ventplanner.flow.model",
     "Ground": "ventplanner.flow.ground",
+    "HollowRules": "ventplanner.hollowing.rules",
+    "Hollowed": "ventplanner.hollowing.hollow",
     "Inside": "ventplanner.analysis.inside",
     "NoVent": "ventplanner.plan.model",
     "Plan": "ventplanner.plan.model",
@@ -94,6 +101,7 @@ _HOME = {
     "drill": "ventplanner.plan.drilling",
     "ground": "ventplanner.flow.ground",
     "holes_of": "ventplanner.plan.venting",
+    "hollow": "ventplanner.hollowing.hollow",
     "look_inside": "ventplanner.analysis.inside",
     "propose": "ventplanner.plan.placement",
     "read": "ventplanner.io.meshes",

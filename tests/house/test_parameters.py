@@ -14,9 +14,10 @@ from hypothesis import strategies as st
 from ventplanner import parameters as p
 from ventplanner.errors import ParameterError
 from ventplanner.geometry.pose import Pose
+from ventplanner.hollow_parameters import HOLLOW_PARAMETERS
 from ventplanner.options import AnalysisOptions, VentRules
 
-EVERY = list(p.PARAMETERS.values())
+EVERY = [*p.PARAMETERS.values(), *HOLLOW_PARAMETERS.values()]
 NUMBERS = [parameter for parameter in EVERY if parameter.kind in ("float", "int")]
 
 

@@ -31,6 +31,7 @@ def _array(dtype: Any, dimensions: int, readonly: bool) -> Any:
 
 VOID = types.void
 F8, F4, I8, I4, U1, B1 = types.float64, types.float32, types.int64, types.int32, types.uint8, types.boolean
+F8_TRIPLE: Any = types.UniTuple(F8, 3)  # type: ignore[no-untyped-call]
 IN_F8_1, IN_F8_2, IN_F8_3 = (_array(F8, n, True) for n in (1, 2, 3))
 IN_F4_1, IN_F4_2, IN_F4_3 = (_array(F4, n, True) for n in (1, 2, 3))
 IN_I8_1, IN_I8_2, IN_I8_3 = (_array(I8, n, True) for n in (1, 2, 3))

@@ -1,0 +1,264 @@
+"""Compiled loops for the nearest triangle among many, and for how far the nodes of a grid are from an offset skin."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ventplanner.geometry.jit import (
+    F8,
+    F8_TRIPLE,
+    I8,
+    IN_F8_1,
+    IN_F8_2,
+    IN_I4_2,
+    IN_U1_3,
+    OUT_F4_3,
+    OUT_F8_1,
+    OUT_F8_2,
+    OUT_I8_1,
+    VOID,
+    kernel,
+)
+
+LEAF = 4
+"""Faces of a leaf of the tree."""
+
+SLAB = 8 * LEAF
+"""Faces of a node that has a slab, at most: larger ones are bent."""
+
+DEEPEST = 64
+"""Nodes that wait at most: one for each level of the tree."""
+
+BLOCK = 8
+"""Nodes along an edge of a block of the grid that is decided, or divided, as one."""
+
+
+@kernel(F8_TRIPLE(IN_F8_2, I8, F8, F8, F8))
+def _at_triangle(corners: Any, t: Any, x: Any, y: Any, z: Any) -> Any:
+    """Squared distance from a point to a triangle (9 numbers), and the weights of its second and third corner there.
+
+    By the regions of the triangle: corners, edges, inside (Ericson 2005, Real-Time Collision Detection, 5.1.5).
+    """
+    ax, ay, az = corners[t, 0], corners[t, 1], corners[t, 2]
+    bx, by, bz = corners[t, 3] - ax, corners[t, 4] - ay, corners[t, 5] - az
+    cx, cy, cz = corners[t, 6] - ax, corners[t, 7] - ay, corners[t, 8] - az
+    px, py, pz = x - ax, y - ay, z - az
+    d1, d2 = bx * px + by * py + bz * pz, cx * px + cy * py + cz * pz
+    bb, cc, bc = bx * bx + by * by + bz * bz, cx * cx + cy * cy + cz * cz, bx * cx + by * cy + bz * cz
+    d3, d4, d5, d6 = d1 - bb, d2 - bc, d1 - bc, d2 - cc
+    va, vb, vc = d3 * d6 - d5 * d4, d5 * d2 - d1 * d6, d1 * d4 - d3 * d2
+    if d1 <= 0.0 and d2 <= 0.0:
+        v, w = 0.0, 0.0
+    elif d3 >= 0.0 and d4 <= d3:
+        v, w = 1.0, 0.0
+    elif d6 >= 0.0 and d5 <= d6:
+        v, w = 0.0, 1.0
+    elif vc <= 0.0 and d1 >= 0.0 and d3 <= 0.0:
+        v, w = d1 / (d1 - d3), 0.0
+    elif vb <= 0.0 and d2 >= 0.0 and d6 <= 0.0:
+        v, w = 0.0, d2 / (d2 - d6)
+    elif va <= 0.0 and d4 - d3 >= 0.0 and d5 - d6 >= 0.0:
+        w = (d4 - d3) / ((d4 - d3) + (d5 - d6))
+        v = 1.0 - w
+    else:
+        total = va + vb + vc
+        v, w = vb / total, vc / total
+    qx, qy, qz = px - v * bx - w * cx, py - v * by - w * cy, pz - v * bz - w * cz
+    gap = qx * qx + qy * qy + qz * qz
+    # A flat triangle may give 0 / 0: its neighbours cover it.
+    return (gap, v, w) if gap == gap else (np.inf, 0.0, 0.0)  # noqa: PLR0124
+
+
+@kernel(F8(IN_F8_2, I8, F8, F8, F8, F8))
+def _to_node(bounds: Any, node: Any, x: Any, y: Any, z: Any, most: Any) -> Any:
+    """Squared distance to a node of the tree, at least, as far as it is below `most`; infinite for an empty one.
+
+    From its box and, nearer to the leaves, from its slab: between two planes along its mean normal. Where the skin
+    is inclined to the axes the slab is much the thinner one.
+    """
+    dx = max(bounds[node, 0] - x, x - bounds[node, 3], 0.0)
+    dy = max(bounds[node, 1] - y, y - bounds[node, 4], 0.0)
+    dz = max(bounds[node, 2] - z, z - bounds[node, 5], 0.0)
+    least = dx * dx + dy * dy + dz * dz
+    if least >= most:
+        return least
+    height = bounds[node, 6] * x + bounds[node, 7] * y + bounds[node, 8] * z
+    off = max(bounds[node, 9] - height, height - bounds[node, 10], 0.0)
+    return max(least, off * off)
+
+
+@kernel(VOID(IN_F8_2, I8, I8, OUT_F8_2, I8))
+def _bound_slab(corners: Any, start: Any, stop: Any, bounds: Any, node: Any) -> None:
+    """The slab of a node: along the mean normal of its faces."""
+    nx = ny = nz = 0.0
+    for t in range(start, stop):
+        ux, uy, uz = corners[t, 3] - corners[t, 0], corners[t, 4] - corners[t, 1], corners[t, 5] - corners[t, 2]
+        vx, vy, vz = corners[t, 6] - corners[t, 0], corners[t, 7] - corners[t, 1], corners[t, 8] - corners[t, 2]
+        nx, ny, nz = nx + uy * vz - uz * vy, ny + uz * vx - ux * vz, nz + ux * vy - uy * vx
+    length = np.sqrt(nx * nx + ny * ny + nz * nz)
+    if length <= 0.0:
+        return
+    nx, ny, nz = nx / length, ny / length, nz / length
+    low, high = np.inf, -np.inf
+    for t in range(start, stop):
+        for c in range(0, 9, 3):
+            height = nx * corners[t, c] + ny * corners[t, c + 1] + nz * corners[t, c + 2]
+            low, high = min(low, height), max(high, height)
+    # What rounding may have taken off.
+    slack = 1e-12 * (abs(low) + abs(high))
+    bounds[node, 6], bounds[node, 7], bounds[node, 8] = nx, ny, nz
+    bounds[node, 9], bounds[node, 10] = low - slack, high + slack
+
+
+@kernel(VOID(IN_F8_2, OUT_F8_2))
+def bound_nodes(corners: Any, bounds: Any) -> None:
+    """Bounds of a full binary tree: node k has the children 2k + 1 and 2k + 2, the last level are the leaves.
+
+    bounds: (2 n - 1, 11) out, n a power of two, n * LEAF >= number of faces: lowest and highest corner of the box, then
+    normal, lowest and highest height of the slab (all space, far from the leaves). Empty leaves have an inverted box.
+    """
+    leaves, count = (bounds.shape[0] + 1) // 2, corners.shape[0]
+    first, width = leaves - 1, LEAF
+    while first >= 0:
+        for node in range(first, 2 * first + 1):
+            for k in range(3):
+                bounds[node, k], bounds[node, 3 + k], bounds[node, 6 + k] = np.inf, -np.inf, 0.0
+            bounds[node, 9], bounds[node, 10] = -np.inf, np.inf
+            start, stop = (node - first) * width, min(count, (node - first + 1) * width)
+            if width == LEAF:
+                for t in range(start, stop):
+                    for c in range(9):
+                        bounds[node, c % 3] = min(bounds[node, c % 3], corners[t, c])
+                        bounds[node, 3 + c % 3] = max(bounds[node, 3 + c % 3], corners[t, c])
+            else:
+                for k in range(3):
+                    bounds[node, k] = min(bounds[2 * node + 1, k], bounds[2 * node + 2, k])
+                    bounds[node, 3 + k] = max(bounds[2 * node + 1, 3 + k], bounds[2 * node + 2, 3 + k])
+            if width <= SLAB and start < stop:
+                _bound_slab(corners, start, stop, bounds, node)
+        first, width = (first - 1) // 2 if first else -1, 2 * width
+
+
+@kernel(I8(IN_F8_2, IN_F8_2, F8, F8, F8, I8, OUT_F8_1, OUT_I8_1, OUT_F8_1))
+def closest(
+    corners: Any, bounds: Any, x: Any, y: Any, z: Any, hint: Any, best: Any, stack: Any, away: Any
+) -> Any:  # fmt: skip
+    """The nearest triangle to a point, -1 if none is nearer than the root of best[0], which becomes what it is then.
+
+    corners: (m, 9). bounds: tree of `bound_nodes`. hint: a triangle that may be near, or -1. stack, away: room.
+    """
+    leaves, found, top = (bounds.shape[0] + 1) // 2, -1, 1
+    if hint >= 0:
+        gap = _at_triangle(corners, hint, x, y, z)[0]
+        if gap < best[0]:
+            best[0], found = gap, hint
+    stack[0], away[0] = 0, _to_node(bounds, 0, x, y, z, best[0])
+    while top > 0:
+        top -= 1
+        node, least = stack[top], away[top]
+        while node < leaves - 1 and least < best[0]:
+            one, other = 2 * node + 1, 2 * node + 2
+            near = _to_node(bounds, one, x, y, z, best[0])
+            far = _to_node(bounds, other, x, y, z, best[0])
+            if far < near:
+                one, other, near, far = other, one, far, near
+            if far < best[0]:
+                stack[top], away[top] = other, far
+                top += 1
+            node, least = one, near
+        if least >= best[0]:
+            continue
+        leaf = node - (leaves - 1)
+        for t in range(leaf * LEAF, min(corners.shape[0], (leaf + 1) * LEAF)):
+            gap = _at_triangle(corners, t, x, y, z)[0]
+            if gap < best[0]:
+                best[0], found = gap, t
+    return found
+
+
+@kernel(VOID(IN_F8_2, IN_F8_2, IN_F8_2, F8, OUT_F8_1, OUT_F8_2))
+def closest_points(corners: Any, bounds: Any, points: Any, most: Any, away: Any, feet: Any) -> None:
+    """Distance from each of (k, 3) points to the mesh and its foot there; `most` and the point if none is nearer.
+
+    The points should follow each other in space: the last one's triangle is tried first.
+    """
+    best, stack, room = np.empty(1), np.empty(DEEPEST, np.int64), np.empty(DEEPEST)
+    hint = -1
+    for n in range(len(points)):
+        x, y, z = points[n, 0], points[n, 1], points[n, 2]
+        best[0] = most * most
+        t = closest(corners, bounds, x, y, z, hint, best, stack, room)
+        away[n] = most if t < 0 else np.sqrt(best[0])
+        _, v, w = _at_triangle(corners, max(t, 0), x, y, z)
+        for k in range(3):
+            a, b, c = corners[max(t, 0), k], corners[max(t, 0), 3 + k], corners[max(t, 0), 6 + k]
+            feet[n, k] = points[n, k] if t < 0 else a + v * (b - a) + w * (c - a)
+        hint = t if t >= 0 else hint
+
+
+@kernel(I8(F8, F8, F8, F8, I8, F8))
+def _decided(gap: Any, inside: Any, level: Any, radius: Any, found: Any, step: Any) -> Any:
+    """Whether all nodes of a block are on one side of the level by more than a step: 1, -1 by the side, 0 if not.
+
+    gap: from the middle of the block to the mesh, at least, if nothing was found. radius: from there to its corners.
+    """
+    if found < 0 or gap > radius:
+        beyond = (gap if inside > 0.0 else -gap) - level
+        return (1 if beyond > 0.0 else -1) if found < 0 or abs(beyond) > radius + step else 0
+    return (-1 if level > 0.0 else 1) if gap + radius + step < abs(level) else 0
+
+
+@kernel(VOID(IN_I4_2, IN_F8_1, F8, IN_U1_3, F8, IN_F8_2, IN_F8_2, OUT_F4_3))
+def offset_blocks(
+    blocks: Any, origin: Any, step: Any, inside: Any, level: Any, corners: Any, bounds: Any, out: Any
+) -> None:  # fmt: skip
+    """Signed distance to a mesh, positive inside, less a level, at the nodes of blocks of a grid.
+
+    Exact wherever it is below one step; beyond two steps it is cut off. The distance changes by no more than the way
+    (it is 1-Lipschitz), so one query in the middle decides most blocks, and others are divided in eight.
+    blocks: (k, 3) first node z, y, x. origin: x, y, z of the first node. inside: (nz, ny, nx); out the same.
+    """
+    nz, ny, nx = out.shape
+    wait, hints, known = np.empty((64, 4), np.int64), np.empty(64, np.int64), np.empty(64)
+    best, stack, room = np.empty(1), np.empty(DEEPEST, np.int64), np.empty(DEEPEST)
+    far, hint = 2.0 * step, -1
+    for block in range(len(blocks)):
+        wait[0, 0], wait[0, 1], wait[0, 2], wait[0, 3] = blocks[block, 0], blocks[block, 1], blocks[block, 2], BLOCK
+        hints[0], known[0], top = hint, np.inf, 1
+        while top > 0:
+            top -= 1
+            k, j, i, size = wait[top, 0], wait[top, 1], wait[top, 2], wait[top, 3]
+            if k >= nz or j >= ny or i >= nx:
+                continue
+            half, radius = 0.5 * (size - 1) * step, 0.5 * (size - 1) * step * np.sqrt(3.0)
+            x, y, z = origin[0] + i * step + half, origin[1] + j * step + half, origin[2] + k * step + half
+            # What the parent knew is an upper bound here; its middle is half a child's edge away along each axis.
+            most = min(abs(level) + radius + step, known[top] + 0.5 * size * step * np.sqrt(3.0)) + 1e-9
+            best[0] = most * most
+            t = closest(corners, bounds, x, y, z, hints[top], best, stack, room)
+            gap, sign = most if t < 0 else np.sqrt(best[0]), inside[k, j, i]
+            hint = t if t >= 0 else hint
+            if size == 1:
+                out[k, j, i] = min(max((gap if sign else -gap) - level, -far), far)
+                continue
+            side = _decided(gap, float(sign), level, radius, t, step)
+            if side != 0:
+                out[k : k + size, j : j + size, i : i + size] = side * far
+                continue
+            size //= 2
+            for child in range(8):
+                wait[top, 0], wait[top, 1] = k + size * (child >> 2), j + size * (child >> 1 & 1)
+                wait[top, 2], wait[top, 3] = i + size * (child & 1), size
+                hints[top], known[top] = t, gap
+                top += 1
+
+
+@kernel(VOID(IN_F8_2, IN_I4_2, OUT_F8_2))
+def gather_corners(vertices: Any, faces: Any, out: Any) -> None:
+    """(m, 9) out: the corners of each face one after the other."""
+    for f in range(len(faces)):
+        for c in range(3):
+            for k in range(3):
+                out[f, 3 * c + k] = vertices[faces[f, c], k]

@@ -1,0 +1,1 @@
+"""Hollowing: from a solid part to one with an even wall."""
