@@ -82,7 +82,7 @@ def test_edges_and_corners_of_the_hollow_are_round() -> None:
     # The sharp corner of where the ball's middle may be is cut off between nodes of the grid.
     assert beyond.max() < 1.0 + SNAP_MM
     assert beyond.min() > 1.0 - hollowed("box").grid_mm
-    assert beyond.mean() == pytest.approx(1.0, abs=0.01)
+    assert beyond.mean() == pytest.approx(1.0, abs=0.02)
 
 
 @pytest.mark.parametrize("shape", SHAPES)

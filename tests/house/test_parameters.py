@@ -85,7 +85,7 @@ def test_only_a_parameter_that_may_be_automatic_takes_none() -> None:
         except ParameterError:
             continue
         taken.append(parameter.name)
-    assert taken == ["unit", "pitch_mm", "seen_from"]
+    assert taken == ["unit", "pitch_mm", "seen_from", "grid_mm"]
 
 
 @pytest.mark.parametrize("value", [(0, 0, 0), (1, 2), (1, 2, float("nan")), "up", 3, (10**400, 0, 0)], ids=str_of)
