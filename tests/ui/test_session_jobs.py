@@ -188,6 +188,17 @@ def test_only_the_latest_plan_is_cut_after_one_that_is_being_cut(
     assert cutting.mesh is not None
 
 
+def test_a_vent_in_hand_is_cut_when_it_is_let_go(cutting: Cutting, pool: FakePool, qtbot: QtBot) -> None:
+    cutting.follow(ONE, found(), passing=True)
+    cutting.follow(TWO, found(), passing=True)
+    qtbot.wait(2 * REST_MS)
+    assert pool.orders == []
+    cutting.rest()
+    ordered(qtbot, pool, 1)
+    pool.answer()
+    assert cutting.mesh is not None
+
+
 def test_a_cut_that_failed_is_told_once_and_not_tried_again_by_itself(
     cutting: Cutting, pool: FakePool, qtbot: QtBot
 ) -> None:

@@ -222,6 +222,7 @@ class Analyst(QObject):
     def rest(self) -> None:
         """The drag is over: its last step stays."""
         self._passing = ""
+        self.cutting.rest()
         self.breathing.rest()
         self.printing.rest()
 
@@ -268,7 +269,7 @@ class Analyst(QObject):
             self._show_preview(preview, key)
         elif key not in self._refused:
             self.previewing.ask(key, lambda _: preview_of(findings, vents))
-        self.cutting.follow(state, findings)
+        self.cutting.follow(state, findings, passing=bool(self._passing))
         self.breathing.follow(state, findings, passing=bool(self._passing))
         self.printing.follow(state, findings, passing=bool(self._passing))
         self.printed_flow.follow(state)

@@ -52,19 +52,26 @@ class Cutting(QObject):
         pool.done.connect(self._came)
         pool.failed.connect(self._failed)
 
-    def follow(self, state: AppState, findings: Findings) -> None:
-        """This is to be shown now."""
+    def follow(self, state: AppState, findings: Findings, *, passing: bool = False) -> None:
+        """This is to be shown now. passing: it is a step of a drag; nothing is cut until `rest`."""
         turned = self._wanted is None or self._wanted[1].scene.frame is not findings.scene.frame
         self._wanted = state, findings
         holes: Drills = frozenset((v.start_mm, v.end_mm, v.diameter_mm) for v in state.plan.drills)
-        found: Cut | None = self._results.get(_key(state, findings)) if holes else None
+        found: Cut | None = self._results.get(_key(state, findings)) if holes and not passing else None
         if found is not None:
             self._show(self._posed(found, state, findings), holes)
         elif turned or not holes or not self._holes <= holes:
             # What shows a hole that is not wished for is shown no longer; one too few is drawn as a drill meanwhile.
             self._show(None, frozenset())
-        if found is None and holes:
+        if passing:
+            self._rest.stop()
+        elif found is None and holes:
             self._rest.start()
+
+    def rest(self) -> None:
+        """The drag is over."""
+        if self._wanted is not None:
+            self.follow(*self._wanted)
 
     def leave(self) -> None:
         """Nothing is to be shown."""
