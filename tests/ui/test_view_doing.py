@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, QPointF, Qt
+from PySide6.QtGui import QImage
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QDialog
 from pytestqt.qtbot import QtBot
@@ -15,7 +16,9 @@ from ui.pictures import picture_of_sample
 from ui.view_bench import Bench, drag, frame_of, middle_of, move, pixel, red, settle, wheel
 
 from ventplanner.ui.view.colours import DARK
+from ventplanner.ui.view.drill_shape import carried
 from ventplanner.ui.view.eye import Eye
+from ventplanner.ui.view.view import View
 
 LEFT, MIDDLE = Qt.MouseButton.LeftButton, Qt.MouseButton.MiddleButton
 
@@ -109,6 +112,32 @@ def test_an_overlay_repaint_renders_no_frame(bench: Bench, qtbot: QtBot) -> None
         move(bench.sheet, pixel(bench.view, (4.0, 0.0, 5.0)) if k % 2 else QPoint(5, 5))
         qtbot.wait(10)
     assert frames == []
+
+
+def test_steps_of_a_drag_render_no_frame_and_the_screen_follows_them(bench: Bench, qtbot: QtBot) -> None:
+    view, picture = bench.view, picture_of_sample("lighthouse.stl", accept=1)
+    bench.show_picture(picture)
+    settle(bench, qtbot)
+    vent = picture.vents[0]
+    QTest.mousePress(bench.sheet, LEFT, pos=pixel(view, middle_of(vent)))
+    move(bench.sheet, pixel(view, middle_of(vent)) + QPoint(8, -8), LEFT)
+    assert view.shown.dragged is not None
+    settle(bench, qtbot)  # drawn once without the drill in hand
+    frames: list[float] = []
+    view.frame_drawn.connect(frames.append)
+    for k in range(1, 6):
+        fitted = carried(vent, np.add(vent.entry, (0.0, 0.0, 1.5 * k)))
+        bench.show_picture(replace(picture, vents=(fitted, *picture.vents[1:]), selected="cavity A" if k > 3 else ""))
+        view.show_overlay(fitted)
+        qtbot.waitUntil(lambda: on_screen(view) == view.grab_image().convertToFormat(on_screen(view).format()))
+    assert frames == []
+    QTest.mouseRelease(bench.sheet, LEFT)
+    qtbot.waitUntil(lambda: len(frames) > 0)  # now with it
+
+
+def on_screen(view: View) -> QImage:
+    """What the user sees, painted bit by bit; a grab paints all of it anew."""
+    return view.screen().grabWindow(view.winId()).toImage()
 
 
 def test_the_view_says_what_it_shows_in_words(bench: Bench) -> None:

@@ -22,7 +22,8 @@ def draw_room(painter: QPainter, shown: Shown) -> None:
     if shown.eye.is_level:
         _plate_edge_on(painter, shown)
         _film_edge_on(painter, shown)
-        _ruler(painter, shown)
+        if painter.clipBoundingRect().left() < 2 * RULER_PX:  # not where only the drill in hand is painted anew
+            _ruler(painter, shown)
     else:
         _outlined(painter, shown)
     _gravity(painter, shown)

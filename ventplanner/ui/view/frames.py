@@ -119,6 +119,11 @@ class Frames(QObject):
             self._rest.start()
         self.draw(shown)
 
+    def keep_moving(self) -> None:
+        """Something moves over the picture: what waits for a rest before it is drawn in full waits on."""
+        if self._rest.isActive():
+            self._rest.start()
+
     def close(self) -> None:
         """End the thread, and give back what the graphics library holds."""
         if self._is_closed:

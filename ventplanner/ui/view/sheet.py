@@ -35,6 +35,7 @@ class Sheet(QWidget):
         self.shown = Shown()
         self._frame: Frame | None = None
         self._labels: tuple[Label, ...] = ()
+        self._painted: tuple[object, ...] = ()
 
     @property
     def frame(self) -> Frame | None:
@@ -49,6 +50,7 @@ class Sheet(QWidget):
     def show_frame(self, frame: Frame) -> None:
         """Another frame."""
         self._frame = frame
+        self._painted = ()
         self._agree()
 
     def show_this(self, shown: Shown) -> None:
@@ -111,7 +113,12 @@ class Sheet(QWidget):
                 # Labels of another pose, or of another part, would point at nothing.
                 wanted = replace(wanted, picture=seen.picture, hovered="", dragged=None)
             wanted = replace(wanted, eye=seen.eye, printed=seen.printed, section=seen.section, cuts=seen.cuts)
+        before, painted = self._reach_of_dragged(), (self.font().key(), *wanted.painted)
         self.shown = wanted
+        if len(painted) > 1 and painted == self._painted:  # a step of a drag that changes nothing else
+            self.update(before.united(self._reach_of_dragged()))
+            return
+        self._painted = painted
         self._labels = placed(wanted, QFontMetricsF(fonts.bold(self.font())))
         self.update()
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.ui.picture import Picture, ShownVent
+from ventplanner.ui.units import system
 from ventplanner.ui.view.colours import LIGHT, Colours, mixed
 from ventplanner.ui.view.eye import Eye
 from ventplanner.ui.view.section import Outlines, Section
@@ -80,6 +81,17 @@ class Shown:
         for vent in self.picture.vents if self.picture else ():
             if not self.is_gone(vent.entry) and (self.dragged is None or vent.word != self.dragged.word):
                 yield vent
+
+    @property
+    def painted(self) -> tuple[object, ...]:
+        """All that is painted over the frame but the drill in hand, to be compared; () if it cannot be."""
+        if self.face is not None:
+            return ()
+        seen = self.picture
+        room = () if seen is None else (seen.part.key, seen.height, seen.gap, seen.on)
+        marks = () if seen is None else (seen.cavities, seen.selected, tuple(self.vents()), self.live)
+        where = (self.eye, self.printed, self.section, self.cuts, self.on_handle)
+        return (*room, *marks, *where, self.colours, self.hovered, self.refusal, self.notice, system())
 
     def floor(self, height: float) -> FloatArray:
         """(4, 3) corners of a rectangle under the part at a build height."""

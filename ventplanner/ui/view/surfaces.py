@@ -37,6 +37,7 @@ class Surfaces(QObject):
         self._loader.aimed.connect(self._have_aim)
         self._loader.outlined.connect(self._have_cut)
         self._picture: Picture | None = None
+        self._in_hand = ""
         self._shapes: Shapes | None = None
         self._wanted: Picture | None = None
         self._made_of: Picture | None = None
@@ -98,12 +99,18 @@ class Surfaces(QObject):
         self._frames.tell(lambda stage: stage.set_colours(colours))
         self._painted = ()
 
+    def hold(self, word: str) -> None:
+        """The drill in hand ("" for none) is painted over the frames: with it in them, each step would need one."""
+        self._in_hand = word
+        self._frames.keep_moving()
+
     def paint(self) -> bool:
         """Colours of cavities, and drills that are not cut yet, as far as they changed; False if they did not."""
         if self._shapes is None:
             return False
         picture = self._picture
-        drills = tuple(v for v in picture.vents if v.status == "accepted") if picture and not self._is_cut() else ()
+        vents = picture.vents if picture is not None and not self._is_cut() else ()
+        drills = tuple(v for v in vents if v.status == "accepted" and v.word != self._in_hand)
         supports = picture.supports if picture is not None else None
         painted = (self._cavity_colours(), drills, supports)
         if painted == self._painted:

@@ -297,6 +297,7 @@ class View(QWidget):
             self._grabbed, self._grabbed_word = (vent, False), word
             self.drag_started.emit(word)
             self._drag_shows(vent)
+            self._restage()
 
     def drag_vent(self, place: QPointF) -> None:
         """The vent in hand is over a pixel. Nothing is rendered; off the skin nothing happens."""
@@ -310,8 +311,9 @@ class View(QWidget):
 
     def end_drag(self, cancelled: bool = False) -> None:
         """The vent in hand is let go, or goes back."""
-        grabbed, self._grabbed = self._grabbed, None
         self._drag_shows(None)
+        self._restage()
+        grabbed, self._grabbed = self._grabbed, None
         self.show_refusal("")
         if grabbed is not None:
             (self.drag_cancelled if cancelled else self.drag_ended).emit(self._grabbed_word)
@@ -367,9 +369,8 @@ class View(QWidget):
 
     def _restage(self) -> None:
         """Colours of cavities and drills that are not cut yet, as far as they changed; then all that is painted."""
-        is_painted, is_moved = self._surfaces.paint(), self._show_plate()
-        if is_painted or is_moved:
-            self.frames.draw(self._shown)
+        if any((self._surfaces.paint(), self._show_plate())):
+            self.frames.draw_moving(self._shown) if self._grabbed else self.frames.draw(self._shown)
         notice = notice_of(self._shown.picture, self._surfaces.is_there, self._surfaces.is_turned)
         self._sheet_shows(notice=notice)
 
@@ -383,6 +384,7 @@ class View(QWidget):
         self._sheet.show_this(self._shown)
 
     def _drag_shows(self, vent: ShownVent | None) -> None:
+        self._surfaces.hold("" if vent is None else vent.word)
         self._shown = replace(self._shown, dragged=vent)
         self._sheet.show_dragged(vent)
 
