@@ -158,6 +158,13 @@ def line_crossings(
                         + vertices[vertex, 2] * frame[k, 2]
                         - shift[k]
                     )
+            # Most faces of a block are beside all lines. A hair of room, so that rounding decides nothing here.
+            beside = False
+            for k in range(2):
+                beside |= max(corner[0, k], corner[1, k], corner[2, k]) < low[k] - 1e-9
+                beside |= min(corner[0, k], corner[1, k], corner[2, k]) > high[k] + 1e-9
+            if beside:
+                continue
             for r in range(offsets.shape[0]):
                 ax, ay = corner[0, 0] - offsets[r, 0], corner[0, 1] - offsets[r, 1]
                 bx, by = corner[1, 0] - offsets[r, 0], corner[1, 1] - offsets[r, 1]

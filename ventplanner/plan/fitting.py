@@ -212,11 +212,15 @@ def _cleared_of_edges(
 def _edges_in_tube(
     scene: Scene, origin: FloatArray, direction: FloatArray, radius: float, span: tuple[float, float]
 ) -> FloatArray:
-    """(k, 3) both ends of every stretch of an edge inside a tube along the axis: two across, one along it."""
+    """(k, 3) both ends of every stretch of an edge inside a tube along the axis: two across, one along it. Edges of
+    faces that are nowhere within the span are left out."""
     frame = np.vstack((square_to(direction), direction))
     ends = origin + np.array(span)[:, None] * direction
     faces = scene.ray_target.near(ends.min(axis=0) - radius, ends.max(axis=0) + radius)
     corners = (scene.vertices[scene.solid.faces[faces]] - origin) @ frame.T
+    # Most of the skin that the drill enters by lies before the span.
+    along = corners[:, :, 2]
+    corners = corners[(along.max(axis=1) > span[0] - 1e-9) & (along.min(axis=1) < span[1] + 1e-9)]
     a, way = corners.reshape(-1, 3), (np.roll(corners, -1, axis=1) - corners).reshape(-1, 3)
     # |a + t way| = radius across the axis: a quadratic in t; an edge along the axis is in or out as a whole.
     square, half = (way[:, :2] ** 2).sum(axis=1), (a[:, :2] * way[:, :2]).sum(axis=1)
