@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import astuple, dataclass, field
+from dataclasses import dataclass, field
 
-from ventplanner.app.state import AppState, analysis_key, key_of, plan_key
+from ventplanner.app.state import AppState, analysis_key, fields_of, key_of, plan_key
 from ventplanner.flow.ground import Ground
 from ventplanner.flow.model import Flow, RoomFlow
 from ventplanner.flow.sizing import Emptying, Need, Size, emptying, sizes
@@ -59,7 +59,7 @@ def ground_key(state: AppState) -> str:
 
 def flow_key(state: AppState, profile: Profile) -> str:
     """Key of the flow: the findings, the drills of the accepted vents, and the profile."""
-    return key_of("flow", plan_key(state), astuple(profile))
+    return key_of("flow", plan_key(state), fields_of(profile))
 
 
 def breathing(ground: Ground, profile: Profile, plan: Plan, progress: Progress = silent) -> Breathing:

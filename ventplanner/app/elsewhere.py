@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import astuple, dataclass, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -12,7 +12,7 @@ from ventplanner.app import edits
 from ventplanner.app.breathing import Breathing
 from ventplanner.app.dragging import moved
 from ventplanner.app.edits import Edit
-from ventplanner.app.state import AppState, analysis_key, key_of, marks_key
+from ventplanner.app.state import AppState, analysis_key, fields_of, key_of, marks_key
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.plan.alternatives import Alternative, Alternatives, Search, Site
 from ventplanner.plan.consequences import Air, base_height, told
@@ -67,16 +67,16 @@ def walk_key(state: AppState, vent: Vent, proposals: Sequence[Vent]) -> str:
     """Key of the places of a vent: the analysis, the rules, the marks, and all other holes."""
     rest = [v for v in (*state.plan.drills, *proposals) if v.id != vent.id]
     holes = [[*v.start_mm, *v.end_mm, v.diameter_mm] for v in (*rest, vent)]
-    profile = astuple(state.profile) if state.profile is not None else ()
-    return key_of("places", analysis_key(state), astuple(state.rules), marks_key(state), profile, holes)
+    profile = fields_of(state.profile) if state.profile is not None else ()
+    return key_of("places", analysis_key(state), fields_of(state.rules), marks_key(state), profile, holes)
 
 
 def rest_key(state: AppState, now: Walk) -> str:
     """Key of all that the places of a walk rest on beside its own holes: they hold as long as this stays the same."""
     own = {v.id for place in now.places for v in place.vents} | {now.vent.id}
     holes = [[*v.start_mm, *v.end_mm, v.diameter_mm] for v in state.plan.drills if v.id not in own]
-    profile = astuple(state.profile) if state.profile is not None else ()
-    return key_of("rest", analysis_key(state), astuple(state.rules), marks_key(state), profile, holes)
+    profile = fields_of(state.profile) if state.profile is not None else ()
+    return key_of("rest", analysis_key(state), fields_of(state.rules), marks_key(state), profile, holes)
 
 
 def put(state: AppState, now: Walk, at: int, proposal: Vent | None) -> tuple[Edit, Walk]:

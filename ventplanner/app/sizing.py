@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import astuple, dataclass, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from ventplanner.app.breathing import Breathing, flow_key
 from ventplanner.app.dragging import resized
-from ventplanner.app.state import AppState, key_of, marks_key
+from ventplanner.app.state import AppState, fields_of, key_of, marks_key
 from ventplanner.flow.ground import Ground
 from ventplanner.options import VentRules
 from ventplanner.parameters import DIAMETER_MM
@@ -33,7 +33,7 @@ def sizing_key(state: AppState, offered: Sequence[Vent], profile: Profile) -> st
     the surface to be kept clear."""
     vents = [[v.id, v.kind, *v.start_mm, *v.end_mm, v.diameter_mm] for v in (*state.plan.vents, *offered)]
     rest = [v.id for v in state.set_aside], marks_key(state)
-    return key_of("sizing", flow_key(state, profile), astuple(state.rules), vents, *rest)
+    return key_of("sizing", flow_key(state, profile), fields_of(state.rules), vents, *rest)
 
 
 def size_all(found: Breathing, state: AppState, offered: Sequence[Vent], progress: Progress = silent) -> SizedAll:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterable
 from dataclasses import astuple, dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from itertools import count
 
 import msgspec
@@ -77,7 +77,7 @@ class AppState:
         # direction that this still splits is analysed once more, nothing worse.
         direction = [round(x, 12) + 0.0 for x in pose.to_plate]
         minded = [self.supports.digest, self.supports.problem] if self.supports is not None else []
-        return key_of("analysis", self.solid.digest, direction, pose.on, pose.gap_mm, astuple(self.options), *minded)
+        return key_of("analysis", self.solid.digest, direction, pose.on, pose.gap_mm, fields_of(self.options), *minded)
 
     @cached_property
     def _plan_key(self) -> str:
@@ -105,7 +105,7 @@ def analysis_key(state: AppState) -> str:
 
 def proposals_key(state: AppState) -> str:
     """Key of the proposals: the findings, the rules for vents and the surface to be kept clear."""
-    return key_of("proposals", analysis_key(state), astuple(state.rules), marks_key(state))
+    return key_of("proposals", analysis_key(state), fields_of(state.rules), marks_key(state))
 
 
 def marks_key(state: AppState) -> str:
@@ -132,6 +132,12 @@ def wish_key(state: AppState) -> str:
 def _drills(vents: Iterable[Vent]) -> list[object]:
     """What a drill removes, whatever the vent is called; the union does not depend on the order."""
     return sorted([*v.start_mm, *v.end_mm, v.diameter_mm] for v in vents)  # type: ignore[return-value]
+
+
+@lru_cache(maxsize=64)
+def fields_of(value: AnalysisOptions | VentRules | Profile) -> tuple[object, ...]:
+    """The values of all fields, for a key; taken apart once, as keys are made at each step of a drag."""
+    return astuple(value)
 
 
 def key_of(*parts: object) -> str:

@@ -14,7 +14,7 @@ from ventplanner.ui.chart_painting import UNITS
 from ventplanner.ui.chart_scale import QUANTITIES, Quantity, Source
 from ventplanner.ui.marks import icon
 from ventplanner.ui.panels.fields import Tool
-from ventplanner.ui.units import shown_unit
+from ventplanner.ui.units import System, shown_unit, system
 
 TITLES: dict[Quantity, str] = {"area": "Sealed area", "suction": "Suction", "force": "Force"}
 AROUND_PX = 34
@@ -37,6 +37,7 @@ class Chooser(Tool):
     def __init__(
         self, parent: QWidget, choose: Callable[[str], object], choose_printed: Callable[[bool], object]
     ) -> None:
+        self._now: tuple[Quantity, Source, System] | None = None
         super().__init__(parent)
         self.setProperty("kind", "title")
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
@@ -68,6 +69,10 @@ class Chooser(Tool):
 
     def show_now(self, quantity: Quantity, source: Source) -> None:
         """What is shown now, in the unit that is shown now."""
+        now = (quantity, source, system())
+        if now == self._now:  # asked at each step of a drag; laying out the words takes as long as painting some
+            return
+        self._now = now
         self.sources[source != "model"].setChecked(True)
         for each, entry in self.entries.items():
             entry.setText(f"{told(each)}\t{KEYS[each]}")
@@ -82,8 +87,10 @@ class Chooser(Tool):
         self.resize(self.fontMetrics().horizontalAdvance(self.text()) + AROUND_PX, self.sizeHint().height())
 
     def changeEvent(self, event: QEvent) -> None:  # noqa: N802 - Qt's name
-        """The arrow in the colours of now."""
+        """The arrow in the colours of now; another font asks for another size."""
         super().changeEvent(event)
+        if event.type() in (QEvent.Type.FontChange, QEvent.Type.StyleChange):
+            self._now = None
         if event.type() == QEvent.Type.PaletteChange:
             self.setIcon(icon("down"))
 

@@ -3,13 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import astuple
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
 
 from ventplanner.app.results import Results
-from ventplanner.app.state import AppState, analysis_key, key_of, marks_key, offered, open_proposals, same_place
+from ventplanner.app.state import (
+    AppState,
+    analysis_key,
+    fields_of,
+    key_of,
+    marks_key,
+    offered,
+    open_proposals,
+    same_place,
+)
 from ventplanner.plan.model import Vent
 from ventplanner.ui.work.lanes import Lane
 
@@ -50,7 +58,7 @@ class Sizing(QObject):
         """This is the plan now, and these are all proposals; None while they are looked for."""
         self._state = state
         self._open = () if proposals is None else offered(state, proposals)
-        base = key_of(analysis_key(state), astuple(state.rules), astuple(self._breathing.profile), marks_key(state))
+        base = key_of(analysis_key(state), fields_of(state.rules), fields_of(self._breathing.profile), marks_key(state))
         if base != self._base:
             self._base, self._widths, self.found, self._key = base, {}, None, ""
         self._ask()
