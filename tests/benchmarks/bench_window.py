@@ -5,7 +5,8 @@
 Without FILE the drag is done on a hollow part of 1.4 million triangles made here. A start is a process of its own,
 timed from before it exists: until its window has been painted, and until the sample stands there with its proposals and
 a first picture of the whole part. A step of a drag goes from the mouse event to the chart and the view having been
-painted with the preview that belongs to it. Beside it: how long the event loop left an event waiting meanwhile.
+painted with the preview that belongs to it; now and then the hand rests, the button held. Beside it: how long the event
+loop left an event waiting meanwhile.
 """
 
 from __future__ import annotations
@@ -18,14 +19,13 @@ import tempfile
 import time
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import numpy as np
+from PySide6.QtCore import QEvent, QEventLoop, QObject, QPoint, QPointF, Qt, QTimer
+from PySide6.QtGui import QMouseEvent
 
-if TYPE_CHECKING:
-    from PySide6.QtCore import QPoint
-
-STARTS, STEPS, PATIENCE_S = 3, 60, 180.0
+STARTS, STEPS, PATIENCE_S = 3, 120, 180.0
+REST_EACH, REST_S = 25, 0.7
 os.environ.setdefault("VENTPLANNER_STATE_DIR", tempfile.mkdtemp())
 
 _CHILD = """
@@ -112,8 +112,6 @@ class Hand:
 
     def spot(self, word: str) -> QPoint:
         """A pixel of the view where a click means this."""
-        from PySide6.QtCore import QPoint
-
         for y in range(40, self.view.height() - 20, 3):
             for x in range(60, self.view.width() - 20, 3):
                 if self.view.word_at(QPoint(x, y).toPointF()) == word:
@@ -133,9 +131,6 @@ class Hand:
 
     def send(self, kind: str, dx: float = 0.0, dy: float = 0.0) -> None:
         """A mouse event with the left button, so far from the vent."""
-        from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
-        from PySide6.QtGui import QMouseEvent
-
         local = self.target.mapFrom(self.view, self.start + QPoint(round(dx), round(dy)))
         button = Qt.MouseButton.NoButton if kind == "MouseMove" else Qt.MouseButton.LeftButton
         held = Qt.MouseButton.NoButton if kind == "MouseButtonRelease" else Qt.MouseButton.LeftButton
@@ -148,14 +143,15 @@ class Steps:
     """Times steps of a drag: from the mouse event until chart and view are on the screen with the preview of it."""
 
     def __init__(self, hand: Hand) -> None:
-        from PySide6.QtCore import QEvent, QEventLoop, QObject, QTimer
-
-        self.hand, self.seconds, self.refused = hand, [], 0
-        self._came, self._ended = False, 0.0
+        self.hand, self.seconds, self.refused, self.beside = hand, [], 0, 0
+        self._asked = self._came = False
+        self._ended = 0.0
         self._loop = QEventLoop()
         self._too_long = QTimer(self._loop, singleShot=True, interval=1000)
         self._too_long.timeout.connect(self._loop.quit)
+        hand.view.dragged.connect(self._ask)
         hand.session.preview_changed.connect(self._note)
+        hand.session.stepped.connect(lambda: self._loop.quit() if hand.session.drag_refusal else None)
 
         class Watch(QObject):
             def eventFilter(watch, _watched: QObject, event: QEvent) -> bool:  # noqa: N802, N805 - Qt's name
@@ -166,8 +162,16 @@ class Steps:
         self._watch = Watch()
         hand.window.stage.chart.installEventFilter(self._watch)
 
+    def _ask(self) -> None:
+        self._asked = True
+
     def _note(self) -> None:
-        self._came = True
+        self._came = self._asked
+
+    def _look(self) -> None:
+        """Where the pointer is beside the skin nothing is asked for."""
+        if not self._asked:
+            self._loop.quit()
 
     def _end(self) -> None:
         self._ended = time.perf_counter()
@@ -175,22 +179,29 @@ class Steps:
 
     def step(self, dx: float, dy: float) -> None:
         """One move of the mouse."""
-        self._came, self._ended = False, 0.0
+        self._asked = self._came = False
+        self._ended = 0.0
         began = time.perf_counter()
         self.hand.send("MouseMove", dx, dy)
+        QTimer.singleShot(0, self._look)
         self._too_long.start()
         self._loop.exec()
         self._too_long.stop()
         if self._ended:
             self.seconds.append(self._ended - began)
-        else:
+        elif self._asked:
             self.refused += 1
+        else:
+            self.beside += 1
+
+    def rest(self) -> None:
+        """The hand rests, the button held."""
+        QTimer.singleShot(round(1000 * REST_S), self._loop.quit)
+        self._loop.exec()
 
 
 def drag(path: Path) -> None:
     """A vent dragged along the skin by real mouse events in the real window."""
-    from PySide6.QtCore import QTimer
-
     hand = Hand(path)
     session = hand.session
     print(f"{len(session.findings.part.faces)} triangles, pitch {session.findings.scene.resolution.pitch_mm:g} mm")
@@ -213,11 +224,13 @@ def drag(path: Path) -> None:
     for k in range(STEPS):
         way = (20.0 + 2.0 * (k % 50)) * inwards + 15.0 * np.sin(0.2 * k) * across
         steps.step(*way.tolist())
+        if k % REST_EACH == REST_EACH - 1:
+            steps.rest()
     timer.stop()
     hand.send("MouseButtonRelease")
     hand.wait(hand.at_rest)
     told("step of a drag, mouse event to chart painted", steps.seconds)
-    print(f"steps at which the vent fits nowhere: {steps.refused}")
+    print(f"steps at which the vent does not fit: {steps.refused}, beside the skin: {steps.beside}")
     told("event loop while dragging, an event waits", waits)
     hand.window.leave_at_once()
     hand.app.processEvents()
