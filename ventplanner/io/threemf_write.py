@@ -6,7 +6,6 @@ import re
 import zipfile
 from collections.abc import Iterator
 from pathlib import Path
-from xml.sax.saxutils import quoteattr
 
 import numpy as np
 
@@ -72,6 +71,8 @@ def write_3mf(solid: Solid, path: Path, progress: Progress = silent) -> None:
 
 
 def _quoted(name: str) -> str:
+    from xml.sax.saxutils import quoteattr  # loads what talks to the net, which no start needs
+
     return quoteattr(_UNWRITABLE.sub("", name))
 
 

@@ -11,7 +11,6 @@ import math
 
 from scipy.optimize import brentq
 from scipy.special import erfcinv
-from scipy.stats import ncx2
 
 LEAST_PIXELS = 4
 """Narrowest printed way that is counted on, in pixels (least channel width of Gong et al. 2015, RSC Adv. 5, 106621)."""
@@ -59,6 +58,7 @@ def printed_diameter(diameter: float, blur: float, ratio: float) -> float:
     radius = 0.5 * diameter
     if diameter <= closes_below(blur, ratio):
         return 0.0
+    from scipy.stats import ncx2  # takes a quarter of a second to load, and a start does not need it
 
     def short_of_cure(r: float) -> float:
         return ratio * float(ncx2.sf((radius / blur) ** 2, 2, (r / blur) ** 2)) - 1.0
