@@ -57,6 +57,14 @@ class Shape:
             return np.asarray((away < 0.5 * np.array(self.size) - margin).all(axis=1))
         return np.asarray(np.linalg.norm(away, axis=1) < self.size - margin)
 
+    def normals(self, points: Array) -> Array:
+        """(k, 3) outward unit normals at points on the skin."""
+        away = points - np.array(self.at)
+        if not isinstance(self.size, tuple):
+            return np.asarray(away / np.linalg.norm(away, axis=1, keepdims=True))
+        side = np.argmax(np.abs(away) / np.array(self.size), axis=1)
+        return np.asarray(np.eye(3)[side] * np.sign(away[np.arange(len(away)), side])[:, None])
+
     @property
     def bounds(self) -> Array:
         half = 0.5 * np.array(self.size) if isinstance(self.size, tuple) else np.full(3, self.size)
@@ -345,8 +353,9 @@ def stretches(solid: Solid, start: Sequence[float], end: Sequence[float]) -> lis
 def clean_cut(part: Hollowed, hollow: int, vent: Vent) -> list[str]:
     """What is wrong with a drill, looked at along many lines over its section; empty if nothing is.
 
-    Along each line it must cut one stretch of material, between its own hollow and the outside, from end to end; it
-    may run into the floor beside the hollow, but never through another hollow or into the wall across.
+    Along each line it must cut one stretch of material, between its own hollow and the outside, from end to end; in a
+    corner it may run into the floor or the side beside its mouth, but never through another hollow or into the wall
+    across: one that the drill meets at less than 45 degrees from square.
     """
     origin, direction, length = section(vent)
     skin, far = part.body.spans(origin, direction)
@@ -359,10 +368,14 @@ def clean_cut(part: Hollowed, hollow: int, vent: Vent) -> list[str]:
     # In a corner its end may run into the floor beside; behind it material stays.
     if ((first >= last) | (last < length))[far - length < 0.25].any():
         faults.append("it nearly comes out beside the hollow")
-    across = (first < last) & (last < length)
-    if across.mean() > 0.1:
+    ends_in = (first < last) & (last < length)
+    square = np.zeros(len(origin))
+    touched = origin[ends_in] + last[ends_in, None] * direction[ends_in]
+    square[ends_in] = np.einsum("ij,ij->i", part.hollows[hollow].normals(touched), direction[ends_in])
+    across = ends_in & (square > np.cos(np.radians(45.0)))
+    if across.mean() > 0.05:
         faults.append(f"it cuts the wall across on {across.mean():.2f} of its section")
-    if not ((first < last) & (first < length)).mean() > 0.35:
+    if not ((first < last) & (last >= length)).mean() > 0.3:
         faults.append("it hardly meets the hollow")
     for k2, other in enumerate(part.hollows):
         a, c = other.spans(origin, direction)

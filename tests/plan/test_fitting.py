@@ -8,7 +8,7 @@ import bodies as b
 import numpy as np
 import pytest
 import vent_oracle as oracle
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from vent_oracle import Hollowed, Shape
 
@@ -104,6 +104,8 @@ def test_on_the_plate_no_hole_enters_through_the_face_on_it() -> None:
 
 
 @settings(max_examples=60)
+@example(seed=56, radius=2.0)  # in a corner: it runs into the side beside its mouth, not into the wall across
+@example(seed=60, radius=2.0)
 @given(seed=st.integers(0, 2**31), radius=st.sampled_from([0.3, 0.75, 1.25, 2.0]))
 def test_whatever_is_fitted_is_a_clean_cut(two: Findings, seed: int, radius: float) -> None:
     rng = np.random.default_rng(seed)

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 import trimesh
 import vent_oracle as oracle
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from vent_oracle import Hollowed, Shape
 
@@ -221,6 +221,7 @@ def random_part(seed: int) -> Hollowed:
 
 
 @settings(max_examples=25)
+@example(seed=227, pose="leaning on the plate")  # a drill that runs into the side beside its mouth, in a corner
 @given(seed=st.integers(0, 2**31), pose=st.sampled_from(sorted(POSES)))
 def test_what_gets_no_vent_has_no_way_out_as_a_search_of_every_way_confirms(seed: int, pose: str) -> None:
     part, hang = random_part(seed), POSES[pose]
