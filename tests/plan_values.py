@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -69,7 +70,16 @@ def passages() -> st.SearchStrategy[Passage]:
     apart = st.lists(points, min_size=2, max_size=3).map(tuple)
     apart = apart.filter(lambda ps: all(math.dist(a, b) > 1e-3 for a, b in pairwise(ps)))
     diameters = st.floats(1e-3, 1e3)
-    return st.builds(Passage, texts, texts, texts, texts, apart, diameters, finite, lengths, lengths, reason=texts)
+    inside = st.builds(Passage, texts, texts, texts, texts, apart, diameters, finite, lengths, lengths, reason=texts)
+    return st.builds(_going_out, inside, st.none() | vents())
+
+
+def _going_out(passage: Passage, out: Vent | None) -> Passage:
+    """A passage with a way out as wide as itself."""
+    if out is None:
+        return passage
+    own = replace(out, cavity=passage.to, cup="", kind="vent", diameter_mm=passage.diameter_mm)
+    return replace(passage, outer=own).called(passage.id)
 
 
 @st.composite

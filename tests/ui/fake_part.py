@@ -68,7 +68,10 @@ def findings_of(state: AppState) -> Stub:
         "C": (_cup("C1", 3, 60.8, 460.0),),
     }
     volumes = {"A": 17726.0, "B": 1400.0, "C": 460.0}
-    cavities = tuple(Stub(id=k, volume=v, state="sealed", openings=(), cups=cups[k]) for k, v in volumes.items())
+    cavities = tuple(
+        Stub(id=k, kind="sealed", key=n, volume=v, state="sealed", openings=(), cups=cups[k])
+        for n, (k, v) in enumerate(volumes.items())
+    )
     return Stub(
         cavities=cavities,
         solid=state.solid,

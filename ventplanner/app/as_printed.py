@@ -68,7 +68,7 @@ def breathing_printed(found: Breathing, plan: Plan, printed: Printed, progress: 
     the model."""
     ground = found.ground
     vents = tuple(vent for vent in plan.vents if printed.of(vent) is not None)
-    passages = tuple(p for p in plan.passages if all(printed.of(leg) is not None for leg in p.legs))
+    passages = tuple(p for p in plan.passages if all(printed.of(leg) is not None for leg in p.drills))
     measured = Plan(vents=vents, passages=passages)
     known = tuple(width for drill in measured.drills if (width := printed.of(drill)) is not None)
     widths = Widths(printed.found.openings, known, ())

@@ -316,7 +316,8 @@ def _scaled(vent: Vent, scale: float) -> Vent:
 
 def _passage_scaled(passage: Passage, scale: float) -> Passage:
     points = tuple(_times(point, scale) for point in passage.points_mm)
-    return replace(passage, points_mm=points, clearance_mm=passage.clearance_mm * scale)
+    outer = None if passage.outer is None else _scaled(passage.outer, scale)
+    return replace(passage, points_mm=points, clearance_mm=passage.clearance_mm * scale, outer=outer)
 
 
 def _times(point: Point, scale: float) -> Point:

@@ -132,7 +132,7 @@ def why_not(
     found = moved(findings, vent, point, normal, False, tuple(others))
     if isinstance(found, str):
         return f"No vent of {vent.diameter_mm:g} mm there: {found}."
-    rest = [v for v in (*others, *(leg for p in state.plan.passages for leg in p.legs)) if v.id != vent.id]
+    rest = [v for v in (*others, *(drill for p in state.plan.passages for drill in p.drills)) if v.id != vent.id]
     site = Site.of(findings, replace(found, id=vent.id), rest)
     if site is None:
         return "No vent there: it would lead into no cavity."

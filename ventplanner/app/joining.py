@@ -21,7 +21,7 @@ def offered_passages(state: AppState, proposed: Plan) -> tuple[Passage, ...]:
     open_ones = [p for p in found if p.cavity not in alone and not any(same_way(p, d) for d in decided)]
     borne = {p.id for p in decided}
     free = (f"P{n}" for n in count(1) if f"P{n}" not in borne | {p.id for p in open_ones})
-    return tuple(replace(p, id=next(free)) if p.id in borne else p for p in open_ones)
+    return tuple(p.called(next(free)) if p.id in borne else p for p in open_ones)
 
 
 def same_way(one: Passage, other: Passage) -> bool:

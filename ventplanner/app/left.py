@@ -10,6 +10,7 @@ import numpy as np
 from ventplanner.analysis.cups import Cup
 from ventplanner.app.outlook import Outlook
 from ventplanner.plan.model import NoVent, Passage, Plan, Vent
+from ventplanner.plan.reached import routes as routes_of
 
 OR_LEAVE = "or leave it as it is"
 
@@ -41,16 +42,27 @@ def left_to_do(
     alone = {cavity for cavity, _ in plan.left_alone}
     known = _Known(outlook, plan, offered, set_aside, missing, searched, joins)
     found: list[Left] = []
+    routes = routes_of(outlook.findings, plan)
     for cavity in (*(c.id for c in outlook.findings.cavities), ""):
         bad = outlook.bad(cavity)
         if bad and cavity not in alone:
             found += _about(cavity, bad, known)
+    joined = {name for p in plan.passages for name in (p.cavity, p.to)} - alone
+    untold = [name for name in routes if name in joined and not routes[name] and not outlook.bad(name)]
+    found += [_leads_nowhere(name, plan) for name in untold]
     found += [
         Left(f"Vent {v.id} leads into no cavity: move it or remove it.", f"vent {v.id}")
         for v in plan.vents
         if not v.cavity
     ]
     return tuple(found)
+
+
+def _leads_nowhere(cavity: str, plan: Plan) -> Left:
+    """A cavity that passages join to one that reaches the outside no more than itself."""
+    joined = {p.to if p.cavity == cavity else p.cavity for p in plan.passages if cavity in {p.cavity, p.to}}
+    others = _and(sorted(joined - {cavity}) or ["nothing"])
+    return Left(f"{cavity} leads only to {others}, and not to the outside: vent one of them.", f"cavity {cavity}")
 
 
 def why_none(none: NoVent) -> str:

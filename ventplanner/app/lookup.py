@@ -112,7 +112,8 @@ def _passage_named(findings: Findings, passage: Passage) -> Passage:
     backwards = tuple(-x for x in last.axis)
     there = replace(last, entry_mm=last.exit_mm, exit_mm=last.entry_mm, axis=(backwards[0], backwards[1], backwards[2]))
     start, end = _named_all(findings, (first, there))
-    return replace(passage, cavity=start.cavity, cup=start.cup, to=end.cavity)
+    outer = None if passage.outer is None else replace(passage.outer, cavity=end.cavity, cup=end.cup)
+    return replace(passage, cavity=start.cavity, cup=start.cup, to=end.cavity, outer=outer)
 
 
 def _named_all(findings: Findings, vents: Sequence[Vent]) -> tuple[Vent, ...]:

@@ -76,13 +76,14 @@ def groups_of(ground: Ground, holes: Sequence[Hole]) -> list[Group]:
 
 @dataclass(frozen=True, eq=False)
 class _Trial:
-    """The network of a group with trial diameters. pressure: (k,) Pa, the largest of its rooms in its steady part at
-    each height; room: (k,) number of the hollow (in `ground.hollows`) that has it."""
+    """The network of a group with trial diameters. each: (k, hollows) Pa, of its rooms in their steady part at each
+    height; pressure: (k,) the largest of them; hollow: (k,) number of the hollow (in `ground.hollows`) that has it."""
 
     stage: Stage
     ways: tuple[Way, ...]
     pressure: FloatArray
     hollow: np.ndarray
+    each: FloatArray
     flow: FloatArray
 
     @classmethod
@@ -94,7 +95,7 @@ class _Trial:
         complete way; heights may be few then."""
         stage = Stage.of(ground, profile, ways, heights)
         found = stage.at(*how)
-        worst, which = np.zeros(len(heights)), np.full(len(heights), -1)
+        each = np.zeros((len(heights), len(ground.hollows)))
         for number, hollow in enumerate(ground.hollows):
             room = hollow.room
             if room not in group.rooms:
@@ -104,10 +105,10 @@ class _Trial:
             here &= _steady(
                 heights, found.fed[:, room], own, hollow.within[1], None if never is None else number in never
             )
-            pressure = np.where(here, found.pressure[:, room], 0.0)
-            which = np.where(pressure > worst, number, which)
-            worst = np.maximum(worst, pressure)
-        return cls(stage, ways, worst, which, found.flow)
+            each[:, number] = np.where(here, found.pressure[:, room], 0.0)
+        worst = each.max(axis=1, initial=0.0)
+        which = np.where(worst > 0.0, each.argmax(axis=1), -1) if len(ground.hollows) else np.full(len(heights), -1)
+        return cls(stage, ways, worst, which, each, found.flow)
 
 
 def _steady(heights: FloatArray, fed: Flags, own: Sequence[Way], until: float, never: bool | None) -> Flags:
@@ -152,8 +153,11 @@ class _Search:
             if not len(over):
                 return asked
             start = float(trial.stage.heights[over[0]])
-            until, wider = self._may_get_wider(ways, start)
+            until, every = self._may_get_wider(ways, start)
+            wider = self._for_those(ways, every, self._over(trial, (start, until)))
             found = self._level(width, wider, trial, (start, until))
+            if found is None and wider != every:
+                wider, found = every, self._level(width, every, trial, (start, until))
             if found is None:
                 beyond = until
                 told = self._bears(trial, int(over[0]), "")
@@ -188,6 +192,18 @@ class _Search:
         wider = complete or [w.name for w in own if w.low < height]
         later = [x for w in own for x in ((w.high,) if complete or w.low < height else (w.low, w.high)) if x > height]
         return min(later, default=math.inf), wider
+
+    def _over(self, trial: _Trial, span: tuple[float, float]) -> set[int]:
+        """Rooms that are above the limit somewhere in a span of heights."""
+        heights = trial.stage.heights
+        over = (trial.each[(heights >= span[0]) & (heights < span[1])] > self._limit).any(axis=0)
+        return {self._ground.hollows[k].room for k in np.flatnonzero(over).tolist()}
+
+    @staticmethod
+    def _for_those(ways: tuple[Way, ...], names: list[str], rooms: set[int]) -> list[str]:
+        """Of these vents and passages those that bear what some rooms take in: a passage only what lies behind it."""
+        named = {w.name: w for w in ways if w.name in names}
+        return [n for n in names if named[n].b == 0 or behind(named[n], ways) & rooms] or names
 
     def _first(self, ways: tuple[Way, ...]) -> list[str]:
         """The vent that is printed first."""
@@ -235,6 +251,15 @@ class _Search:
             hollow.cup or hollow.cavity or "the hollow", float(trial.stage.heights[at]), flow,
             flow / whole if whole > 0.0 else 0.0,
         )  # fmt: skip
+
+
+def behind(passage: Way, ways: Sequence[Way]) -> set[int]:
+    """Rooms on the cup's side of a passage, as far as other ways lead on inside."""
+    found = {passage.a}
+    inner = [{w.a, w.b} - {0} for w in ways if w is not passage]
+    while more := set().union(*(rooms for rooms in inner if rooms & found)) - found:
+        found |= more
+    return found
 
 
 def _between(low: int, more: float, high: int, less: float, limit: float) -> int:

@@ -3,15 +3,28 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from itertools import pairwise
 from typing import Annotated
 
 from msgspec import Meta, Struct, structs
 
-from ventplanner.plan.model import NoVent, Passage, Point
+from ventplanner.plan.model import NoVent, Passage, Point, Vent
 
 LEAST_LEG_MM = 1e-6
 Length = Annotated[float, Meta(ge=0)]
+
+
+class OuterJson(Struct, frozen=True, kw_only=True):
+    """Where a passage goes on in the same line through the skin: as wide as the passage itself."""
+
+    entry_mm: Point
+    exit_mm: Point
+    axis: Point
+    wall_mm: Length
+    before_mm: Length
+    beyond_mm: Length
+    reason: str
 
 
 class PassageJson(Struct, frozen=True, kw_only=True):
@@ -27,6 +40,7 @@ class PassageJson(Struct, frozen=True, kw_only=True):
     before_mm: Length
     beyond_mm: Length
     reason: str
+    outer: OuterJson | None = None  # earlier versions knew none
 
 
 class MissingJson(Struct, frozen=True):
@@ -42,7 +56,11 @@ class MissingJson(Struct, frozen=True):
 
 def passage_of(passage: PassageJson) -> Passage:
     """The passage that was written."""
-    return Passage(**structs.asdict(passage))
+    made = Passage(**(structs.asdict(passage) | {"outer": None}))
+    if passage.outer is None:
+        return made
+    hole = structs.asdict(passage.outer) | {"diameter_mm": made.diameter_mm}
+    return replace(made, outer=Vent("", made.to, "", "vent", **hole)).called(made.id)
 
 
 def missing_of(missing: MissingJson) -> NoVent:

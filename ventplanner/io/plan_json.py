@@ -350,8 +350,10 @@ def _require_vents(document: PlanJson) -> None:
     chosen = [(f"$.vents[{i}].vent", c.vent) for i, c in enumerate(document.vents)]
     begun = [(f"$.vents[{i}].proposal", c.proposal) for i, c in enumerate(document.vents) if c.proposal]
     aside = [(f"$.set_aside[{i}]", v) for i, v in enumerate(document.set_aside)]
-    for place, vent in (*chosen, *begun, *aside):
-        if abs(math.hypot(*vent.axis) - 1.0) > 1e-6:
+    outs = [(f"$.passages[{i}].outer", p.outer) for i, p in enumerate(document.passages) if p.outer is not None]
+    axes = [(place, vent.axis) for place, vent in (*chosen, *begun, *aside)] + [(p, out.axis) for p, out in outs]
+    for place, axis in axes:
+        if abs(math.hypot(*axis) - 1.0) > 1e-6:
             raise ProjectError(f"plan.json: {place}.axis is no unit vector.", COPY)
     for i, passage in enumerate(document.passages):
         if has_no_length(passage):

@@ -160,7 +160,8 @@ def _inside(missing: NoVent) -> str:
     """What a passage would do for a cup without a vent, or why there is none."""
     if missing.join is not None:
         size = f"{missing.join.diameter_mm:g} mm wide and {missing.join.length_mm:.1f} mm long"
-        return f" A passage inside to cavity {missing.join.to}, {size}, would help: --passages auto makes it."
+        seen = "" if missing.join.outer is None else " and on out through the skin (an extra hole that is seen)"
+        return f" A passage inside to cavity {missing.join.to}{seen}, {size}, would help: --passages auto makes it."
     return f" {missing.no_join[:1].upper()}{missing.no_join[1:]}." if missing.no_join else ""
 
 
@@ -168,7 +169,7 @@ def left_as_printed(plan: Plan, widths: Widths) -> tuple[str, ...]:
     """What is left to do about vents that print closed: open in the model is not enough."""
     texts = []
     named = [(f"Vent {v.id}", v) for v in plan.vents] + [
-        (f"Passage {p.id}", leg) for p in plan.passages for leg in p.legs
+        (f"Passage {p.id}", drill) for p in plan.passages for drill in p.drills
     ]
     for k, ((name, vent), one) in enumerate(zip(named, widths.vents, strict=False)):
         if not one.open:
@@ -231,7 +232,7 @@ def _vent(vent: Vent) -> Json:
 
 
 def _passage(passage: Passage) -> Json:
-    points = [_point(p) for p in passage.points_mm]
+    points, outer = [_point(p) for p in passage.points_mm], passage.outer
     return {
         "id": passage.id,
         "from": passage.cavity,
@@ -243,6 +244,7 @@ def _passage(passage: Passage) -> Json:
         "diameter_mm": _number(passage.diameter_mm),
         "length_mm": _number(passage.length_mm),
         "clearance_mm": _number(passage.clearance_mm),
+        "outer_mm": None if outer is None else _point(outer.entry_mm),
         "reason": passage.reason,
     }
 

@@ -51,7 +51,7 @@ def hidden(findings: Findings, rules: VentRules, usual: Plan, progress: Progress
     place for stays where it usually is. Every set is confirmed on the cups recomputed with it. Deterministic.
     """
     search = Search(findings, rules)
-    legs = tuple(leg for passage in usual.passages for leg in passage.legs)
+    legs = tuple(drill for passage in usual.passages for drill in passage.drills)
     seconds = tuple(v for v in usual.vents if _is_second(search, v, usual.drills))
     first = tuple(v for v in usual.vents if v not in seconds)
     chosen = _starts(replace(search, share=effort(len(usual.vents))), first, legs, progress)

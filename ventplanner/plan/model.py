@@ -57,12 +57,15 @@ class Vent:
 
 @dataclass(frozen=True)
 class Passage:
-    """A round hole inside the part: from where a cup starts to free space that breathes there, never to the outside.
+    """A round hole inside the part: from where a cup starts to free space that breathes there.
 
     `points_mm` run from the skin of the cup to the skin of the space it leads to, in mm along the file's axes: two of
     them, or three where two straight legs meet. `to` is the cavity it leads to. `before_mm` and `beyond_mm` are how far
     the drill stands out there and in the cup. `clearance_mm` is the least material between its wall and anything but
     the two spaces that it joins.
+
+    `outer` is None, or, where the space it leads to does not breathe there by itself, the hole that goes on in the same
+    line from that space to the outside: one straight drill through both, and an extra hole that is seen.
     """
 
     id: str
@@ -75,11 +78,21 @@ class Passage:
     before_mm: float
     beyond_mm: float
     reason: str = ""
+    outer: Vent | None = None
 
     @property
     def radius_mm(self) -> float:
         """Half the diameter."""
         return 0.5 * self.diameter_mm
+
+    def called(self, name: str) -> Passage:
+        """The same under another id."""
+        return replace(self, id=name, outer=None if self.outer is None else replace(self.outer, id=f"{name}-out"))
+
+    @property
+    def drills(self) -> tuple[Vent, ...]:
+        """All straight holes that are cut for it: `outer`, if there is one, and its legs."""
+        return self.legs if self.outer is None else (self.outer, *self.legs)
 
     @property
     def length_mm(self) -> float:
@@ -88,8 +101,8 @@ class Passage:
 
     @property
     def legs(self) -> tuple[Vent, ...]:
-        """Its straight holes, from the space that it leads to on to the cup: one, or two that reach so far beyond their
-        knee that they meet all round."""
+        """Its straight holes inside, from the space that it leads to on to the cup: one, or two that reach so far
+        beyond their knee that they meet all round."""
         stops = self.points_mm[::-1]
         knee = 0.0 if len(stops) < 3 else knee_reach(stops, self.radius_mm)
         legs = []
@@ -148,8 +161,8 @@ class Plan:
 
     @property
     def drills(self) -> tuple[Vent, ...]:
-        """Every straight hole that is cut: the vents, then the legs of the passages."""
-        return (*self.vents, *(leg for passage in self.passages for leg in passage.legs))
+        """Every straight hole that is cut: the vents, then those of the passages."""
+        return (*self.vents, *(drill for passage in self.passages for drill in passage.drills))
 
     def with_vent(self, vent: Vent) -> Plan:
         """The plan with one more vent; an existing one of the same id is replaced in its place."""

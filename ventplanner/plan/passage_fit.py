@@ -6,7 +6,7 @@ Lengths and limits without a named source are own judgement.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -75,12 +75,26 @@ def straight(
 
     own: (m,) bool, the faces of the two hollows that it joins. Returns why there is none in a few words otherwise.
     """
+    found = straight_unmeasured(findings, line, radius, about)
+    return found if isinstance(found, str) else measured(findings, found, own)
+
+
+def straight_unmeasured(
+    findings: Findings, line: tuple[FloatArray, FloatArray], radius: float, about: tuple[float, float]
+) -> Bored | str:
+    """As `straight`, as if there were any amount of material round it."""
     found = fit(findings, *line, radius, about)
     if not isinstance(found, Fit):
         return found
-    ends = np.array([found.tool.start, found.tool.end])
-    stops = np.array([found.inner, found.outer])
-    return Bored(stops, radius, found.before, found.beyond, clearance(findings, ends, radius, own), found.blocked)
+    return Bored(np.array([found.inner, found.outer]), radius, found.before, found.beyond, np.inf, found.blocked)
+
+
+def measured(findings: Findings, bored: Bored, own: Flags) -> Bored:
+    """A straight passage with the material that stays round it."""
+    inner, outer = bored.stops
+    along = (outer - inner) / bored.length
+    ends = np.array([outer + bored.before * along, inner - bored.beyond * along])
+    return replace(bored, clearance=clearance(findings, ends, bored.radius, own))
 
 
 def half(

@@ -6,7 +6,7 @@ Lengths and limits without a named source are own judgement.
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import pairwise
 
@@ -20,7 +20,7 @@ from ventplanner.geometry.columns import Tool
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.options import VentRules
 from ventplanner.plan import candidates
-from ventplanner.plan.fitting import KEPT_CLEAR, PLATE_RIM_MM, WELL_OPEN, tool_of_vent
+from ventplanner.plan.fitting import KEPT_CLEAR, PLATE_RIM_MM, WELL_OPEN, Fit, as_vent, tool_of_vent
 from ventplanner.plan.model import Passage
 from ventplanner.plan.passage_field import Field
 from ventplanner.plan.passage_fit import (
@@ -69,8 +69,10 @@ class Search:
     tools: tuple[Tool, ...]
     inside: bool = False
     refused: Counter[str] = field(default_factory=Counter)
-    widest_miss: float = -np.inf
-    shortest_miss: float = np.inf
+    widest_miss: tuple[float, FloatArray | None] = (-np.inf, None)
+    """mm of material beside the best one that was too near to something, and the middle of it."""
+    shortest_miss: tuple[float, FloatArray | None] = (np.inf, None)
+    """mm of the shortest way that was too long, and the middle of it."""
 
     @property
     def cup(self) -> Cup:
@@ -134,7 +136,8 @@ class Search:
         """Why a fitted passage will not do, in a few words; "" if it will, as far as its shape goes."""
         wall = self.rules.passage_wall_mm
         if bored.clearance < wall:
-            self.widest_miss = max(self.widest_miss, bored.clearance)
+            if bored.clearance > self.widest_miss[0]:
+                self.widest_miss = (bored.clearance, bored.stops.mean(axis=0))
             return TOO_NEAR
         legs = len(bored.stops) - 1
         for k, (a, b) in enumerate(pairwise(bored.stops)):
@@ -145,7 +148,7 @@ class Search:
             return "it would touch a support"
         passage = as_passage(self.findings, bored, ("P", "", "", ""), "")
         tools = [tool_of_vent(self.findings, leg) for leg in passage.legs]
-        if any(_gap(own, other) < LIGAMENT_MM for own in tools for other in self.tools):
+        if any(gap_between(own, other) < LIGAMENT_MM for own in tools for other in self.tools):
             return "it would come too near another hole"
         kept = self.findings.kept_clear
         if kept is not None and any(kept.cut_by(tool) is not None for tool in tools):
@@ -163,12 +166,15 @@ class Search:
             + float(cost_of(bored.length, lost, bored.clearance, slope_of(bored.stops)))
         )
 
-    def confirmed(self, bored: Bored, to: int, lost: float, name: str) -> Found | None:
-        """The passage, if with it the cup breathes and nothing that is sealed was opened that it does not lead to."""
+    def confirmed(self, bored: Bored, to: int, lost: float, name: str, out: Fit | None = None) -> Found | None:
+        """The passage, if with it the cup breathes and nothing that is sealed was opened that it does not lead to.
+        out: where it goes on to the outside."""
         to_name = self.findings.cavities[to].id
         told = self._reason(bored, to_name, lost)
         passage = as_passage(self.findings, bored, (name, self.cavity, self.cup_name, to_name), told)
-        own = tuple(tool_of_vent(self.findings, leg) for leg in passage.legs)
+        if out is not None:
+            passage = self._going_out(passage, out)
+        own = tuple(tool_of_vent(self.findings, drill) for drill in passage.drills)
         after = self.findings.scene.cups((*self.tools, *own))
         hair = np.array([0.0, 0.0, 1e-4])
         number = int(after.cup_at((self.cup.start + hair)[None])[0])
@@ -179,11 +185,21 @@ class Search:
             return None  # it would be a cup itself, such as one whose knee hangs lowest
         sealed = [c for k, c in enumerate(self.current.cups) if c.to_height is None and k != self.number]
         others = np.array([c.start for c in sealed]).reshape(-1, 3) + hair
-        apart = self.places.at(others) != self.home
+        place = self.places.at(others)
+        apart = (place != self.home) & ((place != to) if out is not None else True)
         now = after.cup_at(others[apart])
         if any(k < 0 or after.cups[k].to_height is not None for k in now):
             return None
         return Found(passage, after)
+
+    def _going_out(self, passage: Passage, out: Fit) -> Passage:
+        wall = f"{out.wall:.1f} mm of wall"
+        told = f"The way out of passage {passage.id}, in one line with it: an extra hole that is seen, through {wall}."
+        outer = as_vent(self.findings, out, "", (passage.to, "", "vent"), told)
+        at = ", ".join(f"{x:.1f}" for x in outer.entry_mm)
+        seen = f" Cavity {passage.to} does not breathe there by itself: it goes on in the same line through {wall},"
+        seen += f" an extra hole that is seen at ({at}) mm."
+        return replace(passage, outer=outer, reason=passage.reason + seen).called(passage.id)
 
     def _reason(self, bored: Bored, to: str, lost: float) -> str:
         where = "at its start" if lost < 0.1 else f"{lost:.1f} mm above its start"
@@ -211,7 +227,8 @@ def slope_of(stops: FloatArray) -> float:
     return float(np.arcsin(np.clip(np.abs(legs[:, 2]) / np.linalg.norm(legs, axis=1), 0.0, 1.0)).min())
 
 
-def _gap(one: Tool, other: Tool) -> float:
+def gap_between(one: Tool, other: Tool) -> float:
+    """mm between the walls of two drills, below 0 where they meet."""
     ends = (np.asarray(p) for p in (one.start, one.end, other.start, other.end))
     return segment_distance(*ends) - one.radius - other.radius
 

@@ -6,7 +6,9 @@ Lengths and limits without a named source are own judgement.
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass
+from heapq import heappop, heappush
 
 import numpy as np
 
@@ -14,7 +16,7 @@ from ventplanner.geometry.columns import LongArray
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.plan import candidates
 from ventplanner.plan.fitting import PLATE_RIM_MM
-from ventplanner.plan.passage_fit import TOO_NEAR, Bored, Flags, straight
+from ventplanner.plan.passage_fit import TOO_NEAR, Bored, Flags, measured, straight_unmeasured
 from ventplanner.plan.passage_search import Search, cost_of
 
 AIMED = 60
@@ -29,24 +31,41 @@ ALIKE = 2
 SAMPLES = 16
 
 
-def straight_ones(search: Search, radius: float) -> list[tuple[Bored, int, float]]:
-    """Straight passages that fit, best first: each with the place of the cavity it leads to and the height lost."""
+def straight_ones(search: Search, radius: float) -> Iterator[tuple[Bored, int, float]]:
+    """Straight passages that fit, best first: each with the place of the cavity it leads to and the height lost.
+
+    How much material stays round one costs the most to measure, and only makes it worse: it is asked only of those that
+    could still be the next best.
+    """
     lines = _lines(search, radius)
-    good: list[tuple[float, Bored, int, float]] = []
+    ready: list[tuple[float, int, Bored, int, float]] = []
     own: dict[int, Flags] = {}
-    for k in lines.varied():
-        to = int(lines.to[k])
-        mask = own.setdefault(to, search.own_faces(to))
-        about = (float(lines.wall[k, 0]), float(lines.wall[k, 1]))
-        bored = straight(search.findings, (lines.origin[k], lines.direction[k]), radius, about, mask)
-        text = bored if isinstance(bored, str) else search.objection(bored, to)
-        if isinstance(bored, str) or text:
+    for least, number, k, rough in _fitted(search, lines, radius):
+        while ready and ready[0][:2] < (least, number):
+            yield heappop(ready)[2:]
+        to, lost = int(lines.to[k]), float(lines.lost[k])
+        mask = own[to] = own[to] if to in own else search.own_faces(to)
+        bored = measured(search.findings, rough, mask)
+        text = search.objection(bored, to)
+        if text:
             search.refused[text] += 1
-            continue
-        lost = float(lines.lost[k])
-        good.append((search.cost(bored, lost), bored, to, lost))
-    good.sort(key=lambda one: one[0])
-    return [(bored, to, lost) for _, bored, to, lost in good]
+        else:
+            heappush(ready, (search.cost(bored, lost), number, bored, to, lost))
+    while ready:
+        yield heappop(ready)[2:]
+
+
+def _fitted(search: Search, lines: _Lines, radius: float) -> list[tuple[float, int, int, Bored]]:
+    """The best ways fitted: the least that each may cost, its number, its line, and itself without its clearance."""
+    found = []
+    for number, k in enumerate(lines.varied()):
+        about = (float(lines.wall[k, 0]), float(lines.wall[k, 1]))
+        rough = straight_unmeasured(search.findings, (lines.origin[k], lines.direction[k]), radius, about)
+        if isinstance(rough, str):
+            search.refused[rough] += 1
+        else:
+            found.append((search.cost(rough, float(lines.lost[k])), number, k, rough))
+    return sorted(found, key=lambda one: one[:2])
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,8 +102,11 @@ def _lines(search: Search, radius: float) -> _Lines:
     wall, _ = candidates.march_rays(tree, origin, direction, longest)
     length = candidates.wall_length(wall)
     whole = (length <= longest) & (length >= candidates.THIN_WALL_MM)
-    longer = length[np.isfinite(length) & (length > longest)]
-    search.shortest_miss = min(search.shortest_miss, float(longer.min(initial=np.inf)))
+    longer = np.where(length > longest, length, np.inf)
+    shortest = int(np.argmin(longer)) if len(longer) else -1
+    if shortest >= 0 and longer[shortest] < search.shortest_miss[0]:
+        middle = origin[shortest] + wall[shortest].mean() * direction[shortest]
+        search.shortest_miss = (float(longer[shortest]), middle)
     origin, direction, wall, length = (x[whole] for x in (origin, direction, wall, length))
     pitch = tree.runs.grid.pitch
     beyond = origin + (wall[:, 1:] + 0.2) * direction

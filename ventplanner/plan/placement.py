@@ -54,8 +54,8 @@ class _Work:
 
     @property
     def tools(self) -> tuple[Tool, ...]:
-        legs = tuple(tool_of_vent(self.findings, leg) for passage in self.passages for leg in passage.legs)
-        return (*(f.tool for f in self.fits), *legs)
+        inside = tuple(tool_of_vent(self.findings, d) for passage in self.passages for d in passage.drills)
+        return (*(f.tool for f in self.fits), *inside)
 
     def accept(self, fit: Fit, kind: str, cavity: str, cup: str, reason: str) -> None:
         self.fits.append(fit)

@@ -21,6 +21,7 @@ from ventplanner.geometry.rays import square_to
 from ventplanner.options import VentRules
 from ventplanner.plan.fitting import Fit, as_vent, fit, tool_of_vent
 from ventplanner.plan.model import Passage, Plan, Vent
+from ventplanner.plan.passage_width import as_wide_as_fits
 from ventplanner.plan.spacing import LIGAMENT_MM, segment_distance
 from ventplanner.plan.venting import hole_of, holes_of
 from ventplanner.plan.widening import WIDEST_MM
@@ -45,8 +46,8 @@ FLAT_MM = 0.02
 
 @dataclass(frozen=True, eq=False)
 class Sized:
-    """vents: the proposals, sized, and the second ones that were added. sizes: what is asked of each of them, and of
-    the accepted ones, by id."""
+    """vents: the proposals, sized, and the second ones that were added. sizes: what is asked of each of them, of the
+    accepted ones and of the passages, by id."""
 
     vents: tuple[Vent, ...]
     sizes: Mapping[str, Size]
@@ -92,9 +93,17 @@ def refitted(ground: Ground, vent: Vent, diameter: float, others: Sequence[Vent]
 
 
 def sized_plan(ground: Ground, profile: Profile, plan: Plan, rules: VentRules, progress: Progress = silent) -> Plan:
-    """A plan of nothing but proposals, sized; see `sized`."""
-    found = sized(ground, profile, plan.vents, rules, progress=progress, passages=plan.passages)
-    return replace(plan, vents=found.vents)
+    """A plan of nothing but proposals, sized; see `sized`. Its passages are first made as wide as the vents need them,
+    for nothing of them is seen, and then as narrow as they may be with the vents that follow."""
+    if rules.size != "need" or not plan.passages:
+        found = sized(ground, profile, plan.vents, rules, progress=progress, passages=plan.passages)
+        return replace(plan, vents=found.vents)
+    work = _Work(ground, profile, rules, (), passages=plan.passages).with_passages(plan.vents)
+    found = sized(ground, profile, plan.vents, rules, progress=progress, passages=work.passages)
+    work = work.with_passages(found.vents, vents_stay=True)
+    asked = work.sizes(found.vents, free=work.names, vents_stay=True)
+    passages = (replace(p, reason=_with_width(p, asked.get(p.id), rules)) for p in work.passages)
+    return replace(plan, vents=found.vents, passages=tuple(passages))
 
 
 @dataclass(frozen=True, eq=False)
@@ -113,17 +122,43 @@ class _Work:
         return Plan(passages=self.passages).drills
 
     @property
+    def names(self) -> frozenset[str]:
+        """Of the passages and their ways out."""
+        return frozenset(hole.name for hole in holes_of(Plan(passages=self.passages), self.findings.scene.frame))
+
+    def with_passages(self, vents: Sequence[Vent], *, vents_stay: bool = False) -> _Work:
+        """The same with each passage as wide as is asked, or as fits, if all breathes then that did."""
+        work, was = self, self._bad(vents)
+        for passage in self.passages:
+            size = work.sizes(vents, free=work.names, vents_stay=vents_stay).get(passage.id)
+            want = passage.diameter_mm if size is None or np.isinf(size.diameter) else size.diameter
+            plan = Plan((*self.accepted, *vents), passages=work.passages)
+            made = as_wide_as_fits(self.findings, plan, passage, want, self.rules)
+            tried = replace(work, passages=plan.with_passage(made).passages, memo={})
+            work = work if tried._bad(vents) - was else tried
+        return work
+
+    @property
     def findings(self) -> Findings:
         return self.ground.findings
 
-    def sizes(self, vents: Sequence[Vent], *, last: bool = False) -> dict[str, Size]:
-        """What is asked of all; accepted and widened ones keep their width, and what they cannot do others must."""
+    def sizes(
+        self,
+        vents: Sequence[Vent],
+        *,
+        last: bool = False,
+        free: frozenset[str] = frozenset(),
+        vents_stay: bool = False,
+    ) -> dict[str, Size]:
+        """What is asked of all; accepted and widened ones keep their width, and what they cannot do others must; so do
+        passages that are not `free`."""
         every = (*self.accepted, *vents)
         needed = self.rules.size == "need"
-        stay = frozenset(v.id for v in every if needed and (v in self.accepted or v.kind == "widen"))
+        stay = frozenset(v.id for v in every if needed and (vents_stay or v in self.accepted or v.kind == "widen"))
         frame = self.findings.scene.frame
-        stay |= {p.id for p in self.passages}
-        holes = [*(hole_of(v, frame) for v in every), *holes_of(Plan(passages=self.passages), frame)]
+        inside = holes_of(Plan(passages=self.passages), frame)
+        stay |= self.names - free
+        holes = [*(hole_of(v, frame) for v in every), *inside]
         least = self.rules.least_mm if needed else 0.0
         found = sizes(self.ground, self.profile, holes, least=least, fixed=stay, memo=self.memo, with_speeds=last)
         if stay:  # what those ask that stay is told as if they did not
@@ -284,17 +319,23 @@ def _clear(findings: Findings, vent: Vent, others: Sequence[Vent]) -> bool:
 
 def _told(vent: Vent, size: Size | None, rules: VentRules) -> Vent:
     """The vent with a word on its width in its reason."""
-    if rules.size != "need" or size is None or vent.kind == "widen":
+    if vent.kind == "widen":
         return vent
-    need, wide, asked = size.binding, f"{vent.diameter_mm:g} mm", f"{size.diameter:g} mm"
+    return replace(vent, reason=_with_width(vent, size, rules))
+
+
+def _with_width(hole: Vent | Passage, size: Size | None, rules: VentRules) -> str:
+    if rules.size != "need" or size is None:
+        return hole.reason
+    need, wide, asked = size.binding, f"{hole.diameter_mm:g} mm", f"{size.diameter:g} mm"
     if np.isinf(size.diameter):
         why = f"{wide}, but {need.why}"
-    elif vent.diameter_mm < size.diameter - 1e-9:
+    elif hole.diameter_mm < size.diameter - 1e-9:
         why = f"{wide} is as wide as fits there; {asked} would keep the limits"
-    elif vent.diameter_mm > size.diameter + 1e-9:
+    elif hole.diameter_mm > size.diameter + 1e-9:
         why = f"{wide}: narrower does not fit there, or opens its cup too late; {asked} would keep the limits"
     elif size.diameter > need.diameter + 0.1:
         why = f"{wide}, the least diameter: the limits ask for less"
     else:
         why = f"{wide}: {need.why}"
-    return replace(vent, reason=f"{vent.reason} {why[:1].upper()}{why[1:]}.")
+    return f"{hole.reason} {why[:1].upper()}{why[1:]}."

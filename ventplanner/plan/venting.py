@@ -33,9 +33,14 @@ def hole_of_passage(passage: Passage, frame: BuildFrame) -> Hole:
 
 
 def holes_of(plan: Plan, frame: BuildFrame) -> tuple[Hole, ...]:
-    """All vents and passages of a plan in build axes."""
+    """All vents and passages of a plan in build axes, a passage's way out after it."""
     vents = (hole_of(vent, frame) for vent in plan.vents)
-    return (*vents, *(hole_of_passage(passage, frame) for passage in plan.passages))
+    inside = (
+        hole
+        for p in plan.passages
+        for hole in (hole_of_passage(p, frame), *(() if p.outer is None else (hole_of(p.outer, frame),)))
+    )
+    return (*vents, *inside)
 
 
 def printed_widths(ground: Ground, plan: Plan, widths: Widths) -> dict[str, float]:
@@ -55,8 +60,9 @@ def printed_widths(ground: Ground, plan: Plan, widths: Widths) -> dict[str, floa
 
 
 def names_of_drills(plan: Plan) -> tuple[str, ...]:
-    """Whose each of `plan.drills` is: ids of vents, then of passages, that of a bent one twice."""
-    return (*(v.id for v in plan.vents), *(p.id for p in plan.passages for _ in p.legs))
+    """Whose each of `plan.drills` is: ids of vents, then of passages, that of a bent one twice, and of ways out."""
+    inside = (drill.id if drill is p.outer else p.id for p in plan.passages for drill in p.drills)
+    return (*(v.id for v in plan.vents), *inside)
 
 
 def tools_of(findings: Findings, plan: Plan) -> tuple[Tool, ...]:

@@ -95,7 +95,7 @@ def _vents(findings: Findings, vents: Sequence[Vent], status: VentStatus) -> tup
 
 
 def _legs(findings: Findings, passages: Iterable[Passage], status: VentStatus) -> tuple[ShownVent, ...]:
-    legs = [(passage.id, leg) for passage in passages for leg in passage.legs]
+    legs = [(passage.id, leg) for passage in passages for leg in passage.drills]
     return tuple(replace(shown(findings, leg, status), id=name, inside=True) for name, leg in legs)
 
 

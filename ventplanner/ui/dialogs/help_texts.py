@@ -137,8 +137,11 @@ HARD_PLACES: Pages = (
             "A cup that has no place on the skin can be joined inside the part to a hollow that breathes at the height"
             " where the cup starts; a cup inside a cavity, to the rest of it. The line at the bottom offers it where no"
             " vent helps, the card says from where to where, how long it is, its slope, and how much material stays"
-            " round it. Nothing is seen of it from outside. It keeps the diameter of the vents: its width is not worked"
-            " out from the suction.",
+            " round it. Nothing is seen of it from outside, unless the hollow does not breathe there itself: then one"
+            " straight drill may go through it from the outside, and the card says where the extra hole is. Its card"
+            " tells how wide the limits want it, and makes it so on a click.",
+            "The list at the left says by what each cavity reaches the outside: by vents of its own, or by a passage"
+            " and another cavity. One that is joined to nothing that gets out is left to do.",
         ),
     ),
     (

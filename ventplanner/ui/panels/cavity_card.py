@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ventplanner.app.routes import in_words
+from ventplanner.plan.reached import routes
 from ventplanner.ui.panels.card import Card, Heading
 from ventplanner.ui.panels.fields import Figures, Line, button, label, row
 from ventplanner.ui.panels.printed_piece import CavityPrinted
@@ -74,7 +76,9 @@ class CavityCard(Card):
         aside = [v for v in self.session.set_aside if v.cavity == self._name]
         parts = [f"{len(accepted)} accepted", f"{len(proposals)} proposed", f"{len(aside)} set aside"]
         told = [text for text in parts if not text.startswith("0 ")]
-        self._open.setText(f"Vents: {', '.join(told)}." if told else "No vent leads into it.")
+        vents_told = f"Vents: {', '.join(told)}." if told else "No vent leads into it."
+        steps = routes(self.session.findings, self.session.plan)[self._name] if self.session.findings else ()
+        self._open.setText(f"{vents_told} {in_words(steps)}")
         self._show_missing(cavity, {v.cup for v in (*accepted, *proposals)})
         self._suction.show_now()
         self._accept.setVisible(bool(proposals))

@@ -17,6 +17,7 @@ from ventplanner.ui.units import diameter, sentence
 from ventplanner.ui.words import mm
 
 if TYPE_CHECKING:
+    from ventplanner.flow.sizing import Size
     from ventplanner.ui.session import Session
 
 INSIDE = "It stays inside the part: nothing of it is seen, and no drill reaches it afterwards."
@@ -38,7 +39,8 @@ class JoiningCard(Card):
         line = row(self.accept)
         line.addWidget(self.aside)
         self.column.addLayout(line)
-        for widget in (self._why, self._figures, label(f"{INSIDE} {AS_FOUND}", "muted", wrap=True)):
+        self._seen = label("", "muted", wrap=True)
+        for widget in (self._why, self._figures, self._seen):
             self.column.addWidget(widget)
         self.column.addStretch(1)
 
@@ -49,6 +51,7 @@ class JoiningCard(Card):
             return False
         self._heading.pill.show_state("proposed", "proposed")
         self._why.setText(sentence(passage.reason))
+        self._seen.setText(f"{what_is_seen(passage)} {AS_FOUND}")
         show_figures(self.session, self._figures, passage, with_width=True)
         return True
 
@@ -72,7 +75,11 @@ class PassageCard(Card):
         self.column.addWidget(self._heading)
         self.column.addWidget(self._fields)
         self.column.addLayout(row(self.remove))
-        for widget in (self._wrong, self._figures, self._why, label(INSIDE, "muted", wrap=True)):
+        self._seen, self._asked = label("", "muted", wrap=True), label("", wrap=True)
+        self.by_need = button("As wide as asked", self._take_asked)
+        self.column.addWidget(self._asked)
+        self.column.addLayout(row(self.by_need))
+        for widget in (self._wrong, self._figures, self._why, self._seen):
             self.column.addWidget(widget)
         self.column.addStretch(1)
 
@@ -84,6 +91,8 @@ class PassageCard(Card):
         self._heading.pill.show_state("accepted", "accepted")
         self.diameter.show_value(passage.diameter_mm)
         self._why.setText(sentence(passage.reason))
+        self._seen.setText(what_is_seen(passage))
+        self._show_asked(passage)
         show_figures(self.session, self._figures, passage, with_width=False)
         refusal = self.session.passage_refusal
         if refusal is not None and refusal[0] == self._name:
@@ -93,9 +102,43 @@ class PassageCard(Card):
             self._say("")
         return True
 
+    def _show_asked(self, passage: Passage) -> None:
+        """How wide the limits want it, once that is known."""
+        size = self._size()
+        need = None if size is None else size.binding
+        self._asked.setText("" if size is None or need is None else sentence(asked_of(passage, size)))
+        self._asked.setVisible(size is not None)
+        helps = size is not None and math.isfinite(size.diameter)
+        self.by_need.setVisible(helps and size is not None and abs(size.diameter - passage.diameter_mm) > 0.05)
+
+    def _size(self) -> Size | None:
+        found = self.session.breathing if self.session.is_flow_known else None
+        return None if found is None else found.sizes.get(self._name)
+
+    def _take_asked(self) -> None:
+        size = self._size()
+        if size is not None:
+            self.session.set_passage_width(self._name, size.diameter)
+
     def _say(self, why: str) -> None:
         self._wrong.setText(why)
         self._wrong.setVisible(bool(why))
+
+
+def what_is_seen(passage: Passage) -> str:
+    """What of a passage is seen outside."""
+    if passage.outer is None:
+        return INSIDE
+    at = ", ".join(f"{x:.1f}" for x in passage.outer.entry_mm)
+    return f"An extra hole is seen at ({at}) mm: one straight drill goes through {passage.to} into {passage.cavity}."
+
+
+def asked_of(passage: Passage, size: Size) -> str:
+    """What the limits ask of the width of a passage, as a sentence."""
+    if math.isinf(size.diameter):
+        return f"No width of it keeps the limits: {size.binding.why}."
+    verb = "is enough" if size.diameter <= passage.diameter_mm + 0.05 else "is asked for"
+    return f"{size.diameter:g} mm {verb}: {size.binding.why}."
 
 
 def show_figures(session: Session, figures: Figures, passage: Passage, *, with_width: bool) -> None:

@@ -6,7 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
+from ventplanner.app.routes import in_short
 from ventplanner.plan.model import Passage, Vent
+from ventplanner.plan.reached import routes as routes_of
 from ventplanner.ui.units import diameter
 from ventplanner.ui.words import STATE_WORDS, count, left_words, mm, volume
 
@@ -47,6 +49,7 @@ def rows(session: Session) -> tuple[Row, ...]:
     findings, picture = session.findings, session.picture
     if findings is None or picture is None:
         return ()
+    routes = routes_of(findings, session.plan)
     states = {c.id: ("left", left_words(c)) if c.left_alone else (c.state, "") for c in picture.cavities}
     colours = {c.id: c.colour for c in picture.cavities}
     heights = {v.word: v.entry[2] for v in picture.vents}
@@ -55,13 +58,25 @@ def rows(session: Session) -> tuple[Row, ...]:
     vents += sorted(_vents(session, heights), key=lambda pair: _numbers(pair[0].id))
     vents += sorted(_passages(session), key=lambda pair: _numbers(pair[0].id))
     return tuple(
-        _cavity(session, cavity, colours.get(cavity.id, 0), states.get(cavity.id, (cavity.state, "")), vents)
+        _cavity(
+            session,
+            cavity,
+            colours.get(cavity.id, 0),
+            states.get(cavity.id, (cavity.state, "")),
+            vents,
+            in_short(routes[cavity.id]),
+        )
         for cavity in findings.cavities
     )
 
 
 def _cavity(
-    session: Session, cavity: Cavity, colour: int, state: tuple[str, str], vents: list[tuple[Vent | Passage, Row]]
+    session: Session,
+    cavity: Cavity,
+    colour: int,
+    state: tuple[str, str],
+    vents: list[tuple[Vent | Passage, Row]],
+    way_out: str,
 ) -> Row:
     own = [(vent, row) for vent, row in vents if vent.cavity == cavity.id]
     several = len(cavity.cups) > 1
@@ -78,7 +93,7 @@ def _cavity(
         cavity.id,
         colour,
         volume(cavity.volume),
-        "" if starts is None else f"starts at {mm(starts)}",
+        way_out if starts is None else f"starts at {mm(starts)}, {way_out}",
         state[0],
         state[1] or STATE_WORDS[state[0]],
         (*(cups if several else ()), *loose),
