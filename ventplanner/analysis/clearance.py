@@ -58,7 +58,8 @@ class Voxels:
 class WayOut:
     """Where a chamber meets the outside (beyond 0) or another chamber.
 
-    at: (3,) build point at its widest place. width: mm, rough. outwards: (3,) unit vector out of the chamber.
+    at: (3,) build point at its widest place. width: mm, rough. outwards: (3,) unit vector out of the chamber. seen:
+    mm, size of the voxels that it was seen with if those were finer than the chambers', else 0.
     """
 
     chamber: int
@@ -66,6 +67,7 @@ class WayOut:
     at: FloatArray
     width: float
     outwards: FloatArray
+    seen: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -187,7 +189,7 @@ def voxelise(
     shape = (*columns.shape, int(np.ceil((height + above) / size)) + 3)
     middle = stride // 2 + 0.5
     origin = np.array([grid.x0 + middle * grid.pitch - size, grid.y0 + middle * grid.pitch - size, -size])
-    free = _free_centres(runs, open_run, columns.ravel(), shape[2], size).reshape(shape)
+    free = free_centres(runs, open_run, columns.ravel(), shape[2], size).reshape(shape)
     room = _room(runs, open_run, shape, stride)
     if strict:
         seen = np.bincount(np.arange(grid.nx) // stride)[:, None] * np.bincount(np.arange(grid.ny) // stride)
@@ -200,18 +202,20 @@ def voxelise(
     return Voxels(origin, size, d2, d2), room * (grid.pitch**2 * size)
 
 
-def _free_centres(
-    runs: Runs, open_run: NDArray[np.bool_], columns: LongArray, nz: int, size: float
+def free_centres(
+    runs: Runs, open_run: NDArray[np.bool_], columns: LongArray, nz: int, size: float, base: float = 0.0
 ) -> NDArray[np.uint8]:
+    """(len(columns), nz) uint8: whether voxels are free at their centres, voxel k at base + (k - 1) size; 0 for columns
+    of a negative number."""
     known = np.flatnonzero(columns >= 0)
     first, count = runs.offsets[columns[known]], np.diff(runs.offsets)[columns[known]]
     place = np.repeat(known, count)
     run = np.repeat(first - np.cumsum(count) + count, count) + np.arange(count.sum())
     place, run = place[open_run[run]], run[open_run[run]]
     # Voxel k has its centre at (k - 1) size; a run fills the voxels whose centres it holds.
-    low = np.clip(runs.z0[run], -size, (nz - 1) * size)
-    high = np.clip(runs.z1[run], -size, (nz - 1) * size)
-    a, b = np.ceil(low / size).astype(np.int64) + 1, np.ceil(high / size).astype(np.int64) + 1
+    low = np.clip(runs.z0[run] - base, -size, (nz - 1) * size)
+    high = np.clip(runs.z1[run] - base, -size, (nz - 1) * size)
+    a, b = (np.minimum(np.ceil(z / size).astype(np.int64) + 1, nz) for z in (low, high))
     b[runs.z1[run] == np.inf] = nz
     width, n = nz + 1, len(columns) * (nz + 1)
     steps = np.bincount(place * width + a, minlength=n) - np.bincount(place * width + b, minlength=n)
@@ -322,6 +326,12 @@ def _ways_out_of(number: int, chamber: IntArray, d2: IntArray, corner: LongArray
             )
         )
     return ways
+
+
+def ways_between(chamber: int, beyond: int, voxels: Voxels) -> list[WayOut]:
+    """The ways from one chamber into another in voxels that are a part of all."""
+    found = _ways_out_of(chamber, voxels.chamber, voxels.d2, np.zeros(3, dtype=np.int64), voxels)
+    return [replace(w, seen=voxels.size) for w in found if w.beyond == beyond]
 
 
 def _shifted(axis: int, sign: int) -> tuple[tuple[slice, ...], tuple[slice, ...]]:

@@ -27,6 +27,7 @@ from ventplanner.analysis.health import (
 )
 from ventplanner.analysis.kept_clear import KeptClear
 from ventplanner.analysis.limits import check_pitch, checked_part
+from ventplanner.analysis.narrow_ways import fine_ways
 from ventplanner.analysis.nesting import Reading, read_nesting
 from ventplanner.analysis.openings import Opening
 from ventplanner.analysis.scene import Scene, build_scene
@@ -201,6 +202,7 @@ def analyse(
     notes = (
         scene.resolution.sentence,
         *_filtered_note(cups),
+        *measuring.more_than_listed(chambers),
         *reading.notes,
         *((support_note,) if support_note else ()),
         *_doubts(health),
@@ -231,7 +233,8 @@ def _chambers(scene: Scene, of_part: Flags, shift: float) -> Chambers:
         tree = join_tree(cast(scene.vertices, scene.solid.faces[of_part], skin, pitch, shift=shift, tight=tight))
     open_run = tree.component[tree.branch_of_run] == 0
     wall = scene.resolution.thinnest_wall_mm
-    return find_chambers(tree.runs, open_run, scene.height, wall, scene.options.ignore_below_mm3)
+    found = find_chambers(tree.runs, open_run, scene.height, wall, scene.options.ignore_below_mm3)
+    return replace(found, ways_out=fine_ways(tree.runs, open_run, found))
 
 
 def _column_health(scene: Scene, reading: Reading) -> tuple[HealthNote, ...]:

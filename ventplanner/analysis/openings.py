@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 from scipy import ndimage
@@ -15,7 +16,7 @@ from ventplanner.geometry.rays import Target, square_to
 from ventplanner.geometry.solid import FloatArray
 
 MOST_REFINED = 40
-"""Openings measured exactly; a sieve has thousands, and their rough widths say enough."""
+"""Openings of a cavity that are measured and listed, the widest first; a sieve has thousands."""
 
 
 MOST_REFINED_MM, MOST_REFINED_VOXELS = 8.0, 12.0
@@ -26,6 +27,18 @@ STAY_FREE = 0.9
 
 MOST_DRIFTS = 3
 """So often the search for the axis goes on from where it stopped at its limit."""
+
+MOST_FOLLOWED = 6
+"""So often the search along a narrow way goes on from its narrowest place."""
+
+NARROWER_MM = 0.01
+"""As long as that makes it narrower by this much."""
+
+LONGEST_BORE_MM = 10.0
+"""Two places farther apart are never those of one bore (own judgement)."""
+
+LEAST_COSINE = 0.5
+"""The axis of a narrow way lies within 60 degrees of what its columns say."""
 
 PLANES, PLANE_STEP = 6, 0.3
 """The throat is looked for in this many planes on either side, this many voxels apart."""
@@ -52,7 +65,7 @@ def confirmed(chambers: Chambers, target: Target) -> tuple[Chambers, dict[int, l
     voxel = chambers.voxels.size
     for number in range(1, chambers.count + 1):
         ways = [w for w in chambers.ways_out if w.chamber == number][:MOST_REFINED]
-        measured[number] = [measure(w, target, voxel) for w in ways]
+        measured[number] = _distinct([_found(w, target, voxel) for w in ways], target)
         widest = max((o.width for o in measured[number]), default=0.0)
         # Where the rough widths are clear, exact ones change nothing.
         if chambers.inscribed[number] < WIDER_THAN_WAY_OUT * widest + 2.0 * voxel:
@@ -82,6 +95,76 @@ def _greatest_clearance(chambers: Chambers, number: int, target: Target) -> floa
         else:
             step *= 0.5
     return clearance
+
+
+def more_than_listed(chambers: Chambers) -> tuple[str, ...]:
+    """Said where a cavity has more openings than are listed."""
+    of = np.array([w.chamber for w in chambers.ways_out], dtype=np.int64)
+    if not (np.bincount(of, minlength=1) > MOST_REFINED).any():
+        return ()
+    return (f"Only the {MOST_REFINED} widest openings of a cavity are measured and listed; here are more.",)
+
+
+def _found(way: WayOut, target: Target, voxel: float) -> Opening:
+    return measure(way, target, voxel) if way.seen == 0.0 else follow(way, target)
+
+
+def _distinct(found: list[Opening], target: Target) -> list[Opening]:
+    """Each opening once, widest first: a long way may have been met at two places."""
+    kept: list[Opening] = []
+    for one in sorted(found, key=lambda o: -o.width):
+        if not any(o.beyond == one.beyond and _same_bore(o, one, target) for o in kept):
+            kept.append(one)
+    return kept
+
+
+def _same_bore(a: Opening, b: Opening, target: Target) -> bool:
+    """Whether all between two places is about as wide as they are."""
+    apart = float(np.linalg.norm(a.at - b.at))
+    if apart < 0.5 * min(a.width, b.width):
+        return True
+    if apart > LONGEST_BORE_MM or b.width < 0.5 * a.width:
+        return False
+    near = NearTriangles.within(target, 0.5 * (a.at + b.at), 0.5 * apart + a.width)
+    between = a.at + np.linspace(0.0, 1.0, 2 + int(apart / (0.25 * b.width)))[:, None] * (b.at - a.at)
+    room = near.distance(between) if near else np.zeros(1)
+    return bool(room.min() > 0.3 * b.width and room.max() < 0.75 * a.width)
+
+
+def follow(way: WayOut, target: Target) -> Opening:
+    """Measure a way seen with fine voxels: along its own axis, and on from its narrowest place while that helps."""
+    opening = measure(way, target, way.seen)
+    for _ in range(MOST_FOLLOWED):
+        near = NearTriangles.within(target, opening.at, 2.0 * opening.width)
+        if near is None:
+            break
+        turned = replace(way, at=opening.at, width=opening.width, outwards=_axis(near, opening, way.outwards))
+        before, opening = opening, measure(turned, target, max(0.5 * opening.width, way.seen))
+        if opening.width > before.width - NARROWER_MM:
+            break
+    return opening
+
+
+def _axis(near: NearTriangles, opening: Opening, rough: FloatArray) -> FloatArray:
+    """Direction in which a way goes on from its narrowest place both ways with the most room, not across its rough
+    one: a slit has as much room along itself."""
+    ways = _sphere()
+    ways = ways[ways @ rough > LEAST_COSINE]
+    step = max(0.5 * opening.width, 0.05)
+    room = np.minimum(near.distance(opening.at + step * ways), near.distance(opening.at - step * ways))
+    # Of directions as roomy as the best, to a hundredth of the width, their mean is in the middle.
+    best = ways[room >= room.max() - 0.01 * opening.width]
+    mean = best.mean(axis=0)
+    return np.asarray(mean / np.linalg.norm(mean))
+
+
+@cache
+def _sphere() -> FloatArray:
+    """Directions spread evenly over the sphere, some 5 degrees apart (Fibonacci's spiral; Swinbank & Purser 2006)."""
+    n = np.arange(1500)
+    z, turn = 1.0 - (2.0 * n + 1.0) / 1500, n * np.pi * (3.0 - np.sqrt(5.0))
+    flat = np.sqrt(1.0 - z * z)
+    return np.stack((flat * np.cos(turn), flat * np.sin(turn), z), axis=1)
 
 
 def measure(way: WayOut, target: Target, voxel: float) -> Opening:
