@@ -77,16 +77,15 @@ def test_the_unit_scales_and_comes_back(run: Runner, tmp_path: Path) -> None:
     assert 1 - 0.8**3 - written.volume == pytest.approx(2 * np.pi * (1.25 / 25.4) ** 2 * 0.1, rel=0.02)
 
 
-@pytest.mark.parametrize("suffix", [".stl", ".3mf"])
-def test_a_cavity_without_a_way_out_is_left_with_its_reason(run: Runner, tmp_path: Path, suffix: str) -> None:
+def test_a_cavity_without_a_way_out_is_left_with_its_reason(run: Runner, tmp_path: Path) -> None:
     trimesh.util.concatenate([bodies.box(60), bodies.inward(bodies.box(10))]).export(tmp_path / "thick.stl")
     words = ("vent", tmp_path / "thick.stl", "--pitch", 0.5, "--json", "--out")
-    done = run(*words, tmp_path / f"o{suffix}")
+    done = run(*words, tmp_path / "o.3mf")
     assert (done.code, done.json["vents"], done.json["verified"]) == (3, [], True)
     (reason,) = done.json["left"]
     assert reason.startswith("Cup A1: no vent, because ")
     assert "25" in reason
-    assert run(*words, tmp_path / f"p{suffix}", "--longest-wall", 30).code == 0
+    assert run(*words, tmp_path / "p.stl", "--longest-wall", 30).code == 0
 
 
 def test_an_existing_file_needs_a_word(run: Runner, box: Path, tmp_path: Path) -> None:

@@ -244,7 +244,7 @@ def _random_part(seed: int) -> Solid:
     return b.solid(b.box(size), *(b.inward(h) for h in hollows))
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=8, deadline=None)
 @example(seed=33554431, turn=3, on="plate")  # a corner of the box stuck out of the drill's end and was cut loose
 @given(seed=st.integers(0, 2**31), turn=st.integers(0, 4), on=st.sampled_from(["plate", "supports"]))
 def test_random_parts_breathe_after_venting_or_say_why_not(seed: int, turn: int, on: str) -> None:
