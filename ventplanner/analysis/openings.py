@@ -133,7 +133,7 @@ def _same_bore(a: Opening, b: Opening, target: Target) -> bool:
 
 def follow(way: WayOut, target: Target) -> Opening:
     """Measure a way seen with fine voxels: along its own axis, and on from its narrowest place while that helps."""
-    opening = measure(way, target, way.seen)
+    opening = measure(way, target, max(way.width, 2.0 * way.seen))
     for _ in range(MOST_FOLLOWED):
         near = NearTriangles.within(target, opening.at, 2.0 * opening.width)
         if near is None:
@@ -141,6 +141,8 @@ def follow(way: WayOut, target: Target) -> Opening:
         turned = replace(way, at=opening.at, width=opening.width, outwards=_axis(near, opening, way.outwards))
         before, opening = opening, measure(turned, target, max(0.5 * opening.width, way.seen))
         if opening.width > before.width - NARROWER_MM:
+            # Off the mouth of a slit the most room is along it: then the first look was better.
+            opening = min(before, opening, key=lambda o: round(o.width, 2))
             break
     return opening
 
