@@ -19,6 +19,7 @@ ROOT = Path(__file__).parents[1]
 DOCUMENT = ROOT / "resources" / "json-format.md"
 EXAMPLE = ["vent", "samples/seal-pup.stl", "--out", "vented.stl", "--json"]
 SHOWN_NUMBERS = 3
+HOLLOW = "## `hollow`"
 
 
 def _number(value: Any) -> bool:
@@ -49,7 +50,7 @@ TYPES: dict[str, Callable[[Any], bool]] = {
 
 def documented() -> tuple[dict[str, str], dict[str, str]]:
     """Key to type, as the two tables say: of every report, and what `vent` adds."""
-    both = DOCUMENT.read_text(encoding="utf-8").split("`vent` adds:")
+    both = DOCUMENT.read_text(encoding="utf-8").split(HOLLOW)[0].split("`vent` adds:")
     found = [dict(re.findall(r"^\| `([^`]+)` \| ([^|]+?) \|", text, re.MULTILINE)) for text in both]
     every, added = found
     every.pop("as_printed.vents")
@@ -65,6 +66,12 @@ def documented() -> tuple[dict[str, str], dict[str, str]]:
     added.pop("vents[].alternatives[].figures")
     added |= {k.replace("[].figures", "[].alternatives[].figures"): v for k, v in added.items() if "[].figures." in k}
     return every, every | added
+
+
+def hollow_problems(report: dict[str, Any]) -> list[str]:
+    """What in a report of `hollow` is not as its own table says."""
+    text = DOCUMENT.read_text(encoding="utf-8").split(HOLLOW)[1]
+    return problems(report, dict(re.findall(r"^\| `([^`]+)` \| ([^|]+?) \|", text, re.MULTILINE)))
 
 
 def leaves(value: Any, key: str = "") -> Iterator[tuple[str, Any]]:

@@ -34,8 +34,9 @@ def dimpled() -> Mesh:
 
 def inner(done: Hollowed) -> Mesh:
     """The new skins alone, turned outward."""
-    n, m = len(done.original.vertices), len(done.original.faces)
-    return trimesh.Trimesh(done.solid.vertices[n:], done.solid.faces[m:, ::-1] - n, process=False)
+    mesh = trimesh.Trimesh(done.solid.vertices, done.solid.faces[done.new][:, ::-1], process=False)
+    mesh.remove_unreferenced_vertices()
+    return mesh
 
 
 def outer(done: Hollowed) -> Mesh:

@@ -13,6 +13,7 @@ from types import FrameType
 from typing import TYPE_CHECKING, Any, NoReturn
 
 from ventplanner import __version__
+from ventplanner import hollow_parameters as h
 from ventplanner import parameters as p
 from ventplanner import profile_parameters as b
 from ventplanner.errors import Cancelled, FileWriteError, InputError, ParameterError, VentplannerError
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
     from ventplanner.options import InsideLimits
 
 DONE, FAILED, BAD_INPUT, SOMETHING_LEFT = 0, 1, 2, 3
+JOBS = ("inspect", "vent", "hollow")
+_WHICH_JOBS = "The jobs are inspect, vent and hollow. See: --help"
 
 _Any = p.Parameter[Any]
 
@@ -52,7 +55,7 @@ _INSIDE: tuple[_Any, ...] = (p.THIN_MM, p.OVERHANG_DEG)
 _BENCH: tuple[_Any, ...] = (b.VISCOSITY, b.LIFT_SPEED, b.LOWER_SPEED)
 
 _EXITS = """exit codes:
-  0  done, nothing is left to do
+  0  done, nothing is left to do (hollow: the part is written, and needs vents)
   3  done, something is left to do (inspect: a cavity is sealed or late)
   2  bad input or usage
   1  failed, cancelled or not verified: no file was changed"""
@@ -65,7 +68,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             signal.signal(number, _stop)
     given = _direction_joined(list(sys.argv[1:] if arguments is None else arguments))
     try:
-        if not given or (given[0] not in ("inspect", "vent") and not given[0].startswith("-")):
+        if not given or (given[0] not in JOBS and not given[0].startswith("-")):
             return _window(given)
         asked = _parser().parse_args(given)
         code: int = asked.job(asked)
@@ -91,10 +94,13 @@ def _stop(_number: int, _frame: FrameType | None) -> NoReturn:
 
 
 def _window(paths: list[str]) -> int:
-    """Open the window, with a file in it if one is given; `inspect` and `vent` never come here."""
+    """Open the window, with a file in it if one is given; jobs never come here."""
     instead = "Without a window: ventplanner vent FILE --out OUT, or: ventplanner inspect FILE"
     if len(paths) > 1 and not os.path.exists(paths[0]) and not os.path.splitext(paths[0])[1]:  # noqa: PTH110, PTH122
-        raise ParameterError(f"There is no job called {paths[0]:.40}.", "The jobs are inspect and vent. See: --help")
+        raise ParameterError(
+            f"There is no job called {paths[0]:.40}.",
+            _WHICH_JOBS,
+        )
     if len(paths) > 1:
         raise ParameterError(f"The window opens one file, not {len(paths)}.", "See: ventplanner --help")
     if paths and not os.path.exists(paths[0]):  # noqa: PTH110 - pathlib is not needed for anything else here
@@ -123,15 +129,15 @@ class _Parser(argparse.ArgumentParser):
 def _parser() -> argparse.ArgumentParser:
     parser = _Parser(
         prog="ventplanner",
-        usage="ventplanner [FILE]\n       ventplanner {inspect,vent} FILE ...",
+        usage="ventplanner [FILE]\n       ventplanner {inspect,vent,hollow} FILE ...",
         description="Find every hollow of a resin print that cannot breathe, place the vents,\ndrill and verify them.",
         epilog="ventplanner [FILE] opens the window, with FILE in it.\n"
-        f"ventplanner inspect --help and ventplanner vent --help list the options.\n\n{_EXITS}",
+        f"ventplanner inspect --help, vent --help and hollow --help list the options.\n\n{_EXITS}",
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
     )
     parser.add_argument("--version", action="version", version=f"ventplanner {__version__}")
-    jobs = parser.add_subparsers(title="jobs", metavar="{inspect,vent}", required=True)
+    jobs = parser.add_subparsers(title="jobs", metavar="{inspect,vent,hollow}", required=True)
     inspect = _job(jobs, "inspect", "show every cavity and cup, and what is the matter")
     inspect.set_defaults(job=_inspect)
     vent = _job(jobs, "vent", "propose vents, drill them, write the part and verify it")
@@ -143,11 +149,27 @@ def _parser() -> argparse.ArgumentParser:
     _add(vent.add_argument_group("vents"), _VENTS)
     _add(vent.add_argument_group("passages"), _JOIN)
     vent.set_defaults(job=_vent)
+    _hollow_job(jobs)
     return parser
 
 
-def _job(jobs: argparse._SubParsersAction[_Parser], name: str, text: str) -> argparse.ArgumentParser:
-    """A parser with the options that both jobs have."""
+def _hollow_job(jobs: argparse._SubParsersAction[_Parser]) -> None:
+    job = _bare_job(jobs, "hollow", "hollow a solid part: an even wall, smooth inside, nothing in it in mid-air")
+    files = job.add_argument_group("files")
+    files.add_argument("--out", required=True, metavar="OUT", help="file to write: .stl, .3mf, .obj or .ply")
+    files.add_argument("--overwrite", action="store_true", help="replace OUT where it exists")
+    _add(job.add_argument_group("part and pose"), _PART)
+    group = job.add_argument_group("hollow")
+    _add(group, tuple(h.HOLLOW_PARAMETERS.values()))
+    keep = "under what it stays solid: a colour of FILE, or another file of the part in which that is painted"
+    group.add_argument("--keep-solid", metavar="COLOUR|FILE", help=keep)
+    about = "JSON file of a profile, for the density of the resin (resources/profile-format.md)"
+    job.add_argument_group("printer and resin").add_argument("--profile", metavar="PROFILE", help=about)
+    job.set_defaults(job=_hollow)
+
+
+def _bare_job(jobs: argparse._SubParsersAction[_Parser], name: str, text: str) -> argparse.ArgumentParser:
+    """A parser with what every job has."""
     parser = jobs.add_parser(
         name,
         help=text,
@@ -158,6 +180,12 @@ def _job(jobs: argparse._SubParsersAction[_Parser], name: str, text: str) -> arg
     )
     parser.add_argument("file", metavar="FILE", help="STL, 3MF, OBJ, PLY or OFF file, or a .ventplan file")
     parser.add_argument("--json", action="store_true", help="print one JSON object (resources/json-format.md)")
+    return parser
+
+
+def _job(jobs: argparse._SubParsersAction[_Parser], name: str, text: str) -> argparse.ArgumentParser:
+    """A parser with the options that `inspect` and `vent` have."""
+    parser = _bare_job(jobs, name, text)
     _add(parser.add_argument_group("part and pose"), _PART)
     keep = (
         "where no vent may be: a colour of FILE, such as #ff0000; or another file of the part in which that is painted"
@@ -254,6 +282,23 @@ def _vent(asked: argparse.Namespace) -> int:
         text = summary.venting_text(result, asked.out, asked.save)
     _print(text, f"{asked.out} was written and verified before that.")
     return SOMETHING_LEFT if left else DONE
+
+
+def _hollow(asked: argparse.Namespace) -> int:
+    from ventplanner.app.hollowing import hollow_file
+    from ventplanner.app.jobs import wish
+    from ventplanner.hollowing.rules import HollowRules
+    from ventplanner.io import hollow_report, report
+
+    unit = None if asked.unit is None else p.UNIT.parse(asked.unit)
+    wanted = wish(asked.file, None, unit, pose=_values(asked, _PART[1:]), profile_path=asked.profile)
+    rules = HollowRules(**_values(asked, tuple(h.HOLLOW_PARAMETERS.values())))  # type: ignore[arg-type]  # as _limits
+    more = {"keep_solid": asked.keep_solid, "overwrite": asked.overwrite}
+    done = hollow_file(wanted, asked.out, rules, progress=_progress(), **more).done
+    result = hollow_report.hollow_json(done, wanted.profile.density_kg_m3)
+    text = report.to_text(result) if asked.json else hollow_report.hollow_text(result, asked.out)
+    _print(text, f"{asked.out} was written before that.")
+    return DONE
 
 
 def _progress() -> Progress:

@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import bodies
 import numpy as np
 import pytest
 import solid_parts as parts
+from scipy.ndimage import label
 
 from ventplanner.analysis.findings import Findings, analyse
 from ventplanner.analysis.inside import look_inside
+from ventplanner.errors import ParameterError
 from ventplanner.geometry.face_mask import FaceMask
-from ventplanner.geometry.solid import Solid
+from ventplanner.geometry.solid import Body, Solid
+from ventplanner.geometry.topology import topology
 from ventplanner.hollowing.hollow import Hollowed, hollow
+from ventplanner.hollowing.lattice import between_struts
 from ventplanner.hollowing.rules import HollowRules
 from ventplanner.options import AnalysisOptions, InsideLimits
 
@@ -93,3 +99,45 @@ def test_struts_are_as_thick_as_asked_and_joined_to_the_wall() -> None:
     folded = np.abs(build / 10.0 % 1.0 - 0.5)
     gap = 10.0 * np.sqrt((folded**2).sum(axis=1) - folded.sum(axis=1) ** 2 / 3.0)
     assert np.median(gap) == pytest.approx(1.0, abs=0.02)
+
+
+def test_a_hollow_that_is_open_to_the_plate_goes_straight_through_it() -> None:
+    box = bodies.box(20)
+    done = hollowed(bodies.solid(box), open_side="plate", radius_mm=0.0)
+    assert done.hollow_mm3 == pytest.approx([16 * 16 * 18], rel=0.005)
+    assert done.inner_mm2 == pytest.approx(16 * 16 + 4 * 16 * 18, rel=0.02)
+    found = topology(done.solid)
+    assert found.is_closed
+    assert found.is_oriented
+    assert found.n_skins == 1
+    # All that does not lie on the plate is there to the last bit.
+    sides = {f.tobytes() for f in box.triangles[box.triangles[:, :, 2].max(axis=1) > -10.0]}
+    assert sides <= {f.tobytes() for f in done.solid.vertices[done.solid.faces]}
+    with pytest.raises(ParameterError, match="No face of the part lies flat on the plate"):
+        hollowed(bodies.solid(parts.crag()), open_side="plate")
+    with pytest.raises(ParameterError, match="cannot be open there"):
+        HollowRules(open_side="plate", solid_below_mm=3.0)
+
+
+def test_each_hollow_goes_to_the_body_it_is_in() -> None:
+    both = bodies.solid(bodies.box(14), bodies.box(16, (30, 0, 0)))
+    half = len(both.faces) // 2
+    named = replace(both, bodies=(Body("one", 0, half), Body("other", half, 2 * half)))
+    done = hollowed(named)
+    assert [b.name for b in done.solid.bodies] == ["one", "other"]
+    for body, low in zip(done.solid.bodies, (-7.0, 22.0), strict=True):
+        points = done.solid.vertices[done.solid.faces[body.start : body.stop]]
+        assert points[:, :, 0].min() == low
+        assert done.new[body.start : body.stop].any()
+
+
+def test_the_largest_ball_that_passes_the_lattice_is_as_told() -> None:
+    """Sought on a fine grid over cells in a row: what stays joined from one end to the other."""
+    n = 64
+    away = between_struts((n, n, 2 * n), np.full(3, 0.5 / n), 1.0 / n, 1.0, 0.0)
+    fits = {}
+    for radius in (0.32, 0.365):
+        names, _ = label(away > radius)
+        fits[radius] = bool(set(names[..., 0].ravel()) & set(names[..., -1].ravel()) - {0})
+    assert fits == {0.32: True, 0.365: False}
+    assert HollowRules(cell_mm=10.0, strut_mm=1.0).way_through_mm == pytest.approx(2 * 10 / np.sqrt(8) - 1.0)

@@ -17,8 +17,9 @@ ROOT = Path(__file__).parents[2]
 
 @pytest.fixture
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """The working folder, with the part that the examples name: a ball of 24 mm with walls of 2 mm."""
+    """The working folder, with the part that the examples name: a ball of 24 mm with walls of 2 mm; and a solid one."""
     outer, inner = (trimesh.creation.icosphere(subdivisions=3, radius=radius) for radius in (12.0, 10.0))
+    outer.export(tmp_path / "solid.stl")
     inner.invert()
     trimesh.util.concatenate([outer, inner]).export(tmp_path / "part.stl")
     monkeypatch.chdir(tmp_path)

@@ -13,8 +13,8 @@ GETTING_READY = "Getting ready"
 
 # Reading a file needs one inner loop only: with that the part can be shown while the others are compiled.
 _FIRST = ("ventplanner.io.meshes",)
-# Loops that hollowing alone needs are compiled when it is first asked for.
-_LATER = ("closest_kernels", "contour_kernels")
+LATER = ("closest_kernels", "contour_kernels")
+"""Modules of loops that hollowing alone needs: they are compiled when it is first asked for."""
 # What the work itself imports once the inner loops are there.
 _WORK = ("ventplanner.analysis.findings", "ventplanner.plan.placement", "ventplanner.app.jobs", "ventplanner.app.left")
 
@@ -32,4 +32,4 @@ def warm(progress: Progress = silent) -> None:
 def _kernel_modules() -> list[str]:
     folder = Path(compile_cache.__file__).parent
     names = [file.relative_to(folder).with_suffix("").parts for file in compile_cache.kernel_sources()]
-    return [".".join(("ventplanner", *parts)) for parts in names if parts[-1] not in ("jit", *_LATER)]
+    return [".".join(("ventplanner", *parts)) for parts in names if parts[-1] not in ("jit", *LATER)]

@@ -27,11 +27,12 @@ CORNER = float(np.sqrt(3.0))
 @dataclass(frozen=True, eq=False)
 class Nodes:
     """A grid of nodes in build axes. origin: x, y, z of the first one; step: mm; inside: (nz, ny, nx) uint8, 1 where
-    there is material in the part as it came."""
+    there is material in the part as it came; is_open: below it, too, where the hollow ends at the lowest layer."""
 
     origin: FloatArray
     step: float
     inside: Flags
+    is_open: bool = False
 
     @classmethod
     def over(cls, vertices: FloatArray, faces: IntArray, step: float, below: int = 0) -> Nodes:
@@ -43,9 +44,10 @@ class Nodes:
         count = int(np.ceil((high[2] - first) / step)) + 2
         inside = _material(runs, first, step, count)
         if below:
-            inside[1 : 2 + below] = inside[2 + below]
+            # Also the lowest layer: without a base there, nothing between the layers tells that the side changes.
+            inside[: 2 + below] = inside[2 + below]
         origin = np.array([runs.grid.x0 + 0.5 * step, runs.grid.y0 + 0.5 * step, first])
-        return cls(origin, step, inside)
+        return cls(origin, step, inside, below > 0)
 
     @property
     def far(self) -> float:
@@ -54,7 +56,10 @@ class Nodes:
 
     def offset(self, mesh: Nearest, level: float, share: Share, inside: Flags | None = None) -> Values:
         """Signed distance to a mesh less a level; inside: where it is positive (default: in the material)."""
-        return mesh.offset(level, self.origin, self.step, self.inside if inside is None else inside, share)
+        out = mesh.offset(level, self.origin, self.step, self.inside if inside is None else inside, share)
+        if self.is_open:
+            out[0] = -self.far
+        return out
 
     def surface(self, values: Values) -> tuple[FloatArray, IntArray]:
         """The skin at which values are 0; faces are counter-clockwise seen from where they are positive."""

@@ -14,15 +14,15 @@ from ventplanner.errors import MeshError, ParameterError, WorkError
 from ventplanner.geometry.closest import Nearest
 from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.geometry.pose import BuildFrame, Pose
-from ventplanner.geometry.precision import settle
-from ventplanner.geometry.solid import Body, FloatArray, IntArray, Solid
-from ventplanner.geometry.topology import Topology, topology
+from ventplanner.geometry.solid import FloatArray, IntArray, Solid
+from ventplanner.geometry.topology import topology
 from ventplanner.hollowing import field, props
 from ventplanner.hollowing.capping import capped
+from ventplanner.hollowing.joining import joined
 from ventplanner.hollowing.lattice import between_struts
 from ventplanner.hollowing.rules import HollowRules
 from ventplanner.hollowing.sections import Sections, sections
-from ventplanner.hollowing.skins import TOLERANCE_MM, Fitted, Skins, fit
+from ventplanner.hollowing.skins import TOLERANCE_MM, Skins, fit
 from ventplanner.machine import memory_bytes
 from ventplanner.progress import Progress, silent
 
@@ -30,7 +30,12 @@ BYTES_PER_NODE, BYTES_PER_FACE = 20, 450
 """Most memory that is in use at once (measured: 4 bytes a node for each set of values, of which there are up to four at
 once, and the flags; 9 + 22 floats a face for the tree, and copies of the mesh)."""
 
-Mesh = tuple[FloatArray, IntArray]
+FLAT_MM = 0.01
+"""Faces up to this height over the lowest point lie flat on the plate: a fifth of a usual layer."""
+
+_BELOW = 4
+"""Layers of the grid below a part that is open there: the end of the hollow lies outside."""
+
 Values = NDArray[np.float32]
 
 
@@ -38,8 +43,9 @@ Values = NDArray[np.float32]
 class Hollowed:
     """A part that was hollowed.
 
-    solid: the part with its hollows: the faces of `original` first, to the last bit, then the new skins. hollow_mm3:
-    (k,) volume of each new hollow, largest first. wall_least_mm: no point of the new skins is nearer to the part's skin
+    solid: the part with its hollows: the faces of `original` to the last bit (but where a hollow is open to the plate),
+    and the new skins. new: (m,) bool, its faces that did not come with it. hollow_mm3: (k,) volume of each new hollow,
+    largest first. wall_least_mm: no point of the new skins is nearer to the part's skin
     (proved); wall_mean_mm: their mean distance where nothing but the wall decides, and wall_share of them do. dropped:
     hollows that were too small. memory_mb: most that was needed, about. notes: what else happened, as sentences.
     """
@@ -48,6 +54,7 @@ class Hollowed:
     solid: Solid
     rules: HollowRules
     pose: Pose
+    new: NDArray[np.bool_]
     hollow_mm3: tuple[float, ...]
     part_mm3: float
     wall_least_mm: float
@@ -94,11 +101,10 @@ def hollow(
         notes.append(f"The mesh has {holes} holes; the wall is kept under them as if each were closed by a cone.")
     rules, memory, more = _fitting(vertices, faces, rules)
     notes += more
-    outer = Nearest.of(vertices, faces)
-    marked = None
-    if keep_solid:
-        marked = Nearest.of(vertices, part.faces[keep_solid.chosen])
-    nodes = field.Nodes.over(vertices, faces, rules.step_mm)
+    measured = faces if rules.open_side == "none" else _without_base(vertices, faces)
+    outer = Nearest.of(vertices, measured)
+    marked = Nearest.of(vertices, part.faces[keep_solid.chosen]) if keep_solid else None
+    nodes = field.Nodes.over(vertices, faces, rules.step_mm, 0 if rules.open_side == "none" else _BELOW)
     values = _values(nodes, outer, marked, rules, progress)
     skins, dropped = _skins(nodes, values, rules)
     progress("Fitting the wall", 0.0)
@@ -110,10 +116,23 @@ def hollow(
         )
     inner = Skins.of(fitted.vertices, skins.faces)
     areas = sections((vertices, faces), (inner.vertices, inner.faces), max(rules.step_mm, 0.25))
-    result = _joined(part, frame, inner)
-    _check(part, reading.topology, result)
+    result = joined(part, reading.topology, frame, inner)
     progress("Fitting the wall", 1.0)
-    return _told_of(solid, result, rules, pose, inner, fitted, areas, (memory, dropped, tuple(notes)))
+    return Hollowed(
+        solid, result.solid, rules, pose, result.new, result.hollow_mm3, part.volume, fitted.least_mm, fitted.mean_mm,
+        fitted.share, inner.area_above(0.0), areas, rules.step_mm, memory, dropped, tuple(notes),
+    )  # fmt: skip
+
+
+def _without_base(vertices: FloatArray, faces: IntArray) -> IntArray:
+    """Faces that do not lie flat on the plate. ParameterError if none does. vertices: build axes."""
+    flat = (vertices[faces][:, :, 2] < FLAT_MM).all(axis=1)
+    if not flat.any():
+        raise ParameterError(
+            "No face of the part lies flat on the plate, so the hollow cannot be open there.",
+            "Give the direction of a flat face (--to-plate), or leave out --open.",
+        )
+    return np.ascontiguousarray(faces[~flat])
 
 
 def _told(progress: Progress, phase: str) -> Callable[[float], None]:
@@ -193,38 +212,3 @@ def _skins(nodes: field.Nodes, values: Values, rules: HollowRules) -> tuple[Skin
             "Give a thinner --wall, a smaller --inside-radius or --least-hollow, or keep less of it solid.",
         )
     return skins, dropped
-
-
-def _joined(part: Solid, frame: BuildFrame, inner: Skins) -> Solid:
-    """The part with the new skins, at the precision that every file keeps."""
-    placed = frame.to_file(inner.vertices)
-    vertices, faces, _ = settle(placed, inner.faces, 0, part.source.mm_per_unit, single=True)
-    n, m = len(part.vertices), len(part.faces)
-    whole = np.concatenate((part.faces, faces + np.int32(n)))
-    bodies = (*part.bodies, Body("hollow", m, len(whole)))
-    return part.with_mesh(np.concatenate((part.vertices, vertices)), whole, bodies)
-
-
-def _check(part: Solid, before: Topology, result: Solid) -> None:
-    """Every edge of the new skins has two faces, and what came is there to the last bit; else WorkError."""
-    n, m = len(part.vertices), len(part.faces)
-    inner = topology(Solid(result.vertices[n:], result.faces[m:] - np.int32(n)))
-    same = np.array_equal(result.vertices[:n], part.vertices) and np.array_equal(result.faces[:m], part.faces)
-    if not (inner.is_closed and inner.is_oriented and same):
-        raise WorkError("The hollow's skin is not closed.", "Give another --grid; please report the part.")
-
-
-def _told_of(
-    original: Solid, result: Solid, rules: HollowRules, pose: Pose, inner: Skins, fitted: Fitted, areas: Sections,
-    more: tuple[float, int, tuple[str, ...]],
-) -> Hollowed:  # fmt: skip
-    volumes = np.sort(inner.volumes[inner.volumes > 0.0])[::-1]
-    volumes[0] += inner.volumes[inner.volumes <= 0.0].sum()  # islands are material in the hollow
-    a, b, c = (inner.vertices[inner.faces[:, k]] for k in range(3))
-    area = float(0.5 * np.linalg.norm(np.cross(b - a, c - a), axis=1).sum())
-    memory, dropped, notes = more
-    whole = original.volume
-    return Hollowed(
-        original, result, rules, pose, tuple(volumes.tolist()), whole, fitted.least_mm, fitted.mean_mm, fitted.share,
-        area, areas, rules.step_mm, memory, dropped, notes,
-    )  # fmt: skip

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields
 
+import numpy as np
+
 from ventplanner import hollow_parameters as p
 from ventplanner.errors import ParameterError
 
@@ -34,10 +36,15 @@ class HollowRules:
     def __post_init__(self) -> None:
         for f in fields(self):
             object.__setattr__(self, f.name, p.HOLLOW_PARAMETERS[f.name].check(getattr(self, f.name)))
-        if self.filling == "struts" and self.cell_mm < 3.0 * self.strut_mm:
+        if self.filling == "struts" and self.cell_mm < 3.0 * self.strut_mm:  # a ball as thick as a strut passes
             raise ParameterError(
                 f"Struts of {self.strut_mm:g} mm leave no way through cells of {self.cell_mm:g} mm.",
                 f"Give cells of {3.0 * self.strut_mm:g} mm or more ({p.CELL_MM.flag}).",
+            )
+        if self.open_side == "plate" and self.solid_below_mm > 0.0:
+            raise ParameterError(
+                "What stays solid at the plate cannot be open there.",
+                f"Leave out {p.OPEN_SIDE.flag} or {p.SOLID_BELOW_MM.flag}.",
             )
         if self.grid_mm is not None and self.grid_mm > 0.5 * self.wall_mm:
             raise ParameterError(
@@ -49,3 +56,9 @@ class HollowRules:
     def step_mm(self) -> float:
         """Spacing of the grid."""
         return self.grid_mm if self.grid_mm is not None else self.wall_mm / _SHARE[self.quality]
+
+    @property
+    def way_through_mm(self) -> float:
+        """Diameter of the largest ball that goes through the lattice from cell to cell: at the narrowest place of its
+        way it is the cell's edge by the root of 8 away from the middles of the struts."""
+        return float(self.cell_mm / np.sqrt(2.0) - self.strut_mm)

@@ -59,6 +59,12 @@ class Skins:
         again = np.cumsum(keep, dtype=np.int32) - 1
         return Skins(self.vertices[used], number[faces], again[self.skin[stays]], self.volumes[keep])
 
+    def area_above(self, height: float) -> float:
+        """mm2 of the faces whose middles are above a build height."""
+        a, b, c = (self.vertices[self.faces[:, k]] for k in range(3))
+        high = a[:, 2] + b[:, 2] + c[:, 2] > 3.0 * height
+        return float(0.5 * np.linalg.norm(np.cross(b - a, c - a)[high], axis=1).sum())
+
     def large_enough(self, least_mm3: float) -> tuple[Skins, int]:
         """Without hollows below a volume, and islands that lie in none of what is left; how many hollows went."""
         keep = self.volumes >= max(least_mm3, 1e-9)
