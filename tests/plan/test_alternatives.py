@@ -14,12 +14,13 @@ from hypothesis import strategies as st
 
 from ventplanner import resources
 from ventplanner.analysis.findings import Findings, analyse
+from ventplanner.analysis.pools import pools
 from ventplanner.flow.ground import ground
 from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.io.meshes import read
 from ventplanner.options import VentRules
 from ventplanner.plan.alternatives import Alternatives, Search, Site, alternatives, least_apart
-from ventplanner.plan.consequences import Air, base_height, every_alternative, with_air
+from ventplanner.plan.consequences import Air, base_height, every_alternative, with_consequences
 from ventplanner.plan.drilling import drill
 from ventplanner.plan.fitting import WELL_OPEN, Fit, fit, fit_of_vent, tool_of_vent
 from ventplanner.plan.hiding import Offer, cheapest_sets
@@ -27,6 +28,7 @@ from ventplanner.plan.model import Plan, Vent
 from ventplanner.plan.placement import propose
 from ventplanner.plan.score import Judge, Terms, Weights, with_cup
 from ventplanner.plan.verification import compare
+from ventplanner.printed.engine import widths_as_printed
 from ventplanner.profile import Profile
 
 ONE = VentRules(vents_per_cavity=1)
@@ -231,9 +233,16 @@ def test_suction_beyond_the_limit_is_told_and_a_hidden_pair_is_offered_that_suck
     search = Search(findings, replace(ONE, seen_from=(0.0, -0.5, -1.0)))
     found = alternatives(search, plan.vents[0], plan.vents)
     assert found is not None
-    told = with_air(search, found, plan, air)
+    told = with_consequences(search, found, plan, air)
     assert told.present.terms.suction_pa is not None
     assert told.present.terms.suction_pa > air.limit_pa
+    for place in (told.present, *told.places[:-1]):  # each figure as it is found otherwise
+        tool = tool_of_vent(findings, place.vents[0])
+        kept, widths = pools(findings, (tool,))["A"], widths_as_printed(findings, (tool,), air.profile)
+        assert place.terms.left_hanging_ml == pytest.approx(0.001 * kept.hanging)
+        assert place.terms.left_standing_ml == pytest.approx(0.001 * kept.standing)
+        assert place.terms.printed_mm == widths.vents[0].printed_mm
+    assert told.present.terms.left_standing_ml == pytest.approx(0.0, abs=0.1)
     pair = told.places[-1]
     assert len(pair.vents) == 2
     assert pair.terms.suction_pa is not None

@@ -48,6 +48,17 @@ class FakeSession(FakePrinted):
     def walk_of(self, _word: str) -> None:
         return None
 
+    kept = None
+
+    def is_kept(self, _word: str) -> bool:
+        return False
+
+    def compared(self, _word: str) -> tuple[()]:
+        return ()
+
+    def keep_place(self) -> None:
+        self.calls.append(("keep_place",))
+
     joins: tuple[Passage, ...] = ()
     passage_refusal = None
 

@@ -20,7 +20,7 @@ from ventplanner import resources
 from ventplanner.profile import Profile
 from ventplanner.ui.chart import Chart
 from ventplanner.ui.chart_scale import series
-from ventplanner.ui.picture import Band, Picture, ShownFlow
+from ventplanner.ui.picture import Band, Picture, ShownFlow, ShownKept
 from ventplanner.ui.view.colours import LIGHT
 from ventplanner.ui.window import MainWindow
 
@@ -192,3 +192,24 @@ def test_what_the_chart_shows_is_chosen_by_keys_menu_and_title(opened: Opened, q
     assert before is not None
     assert after is not None
     assert after.flow is before.flow  # pieces that did not change are the same
+
+
+def test_a_kept_place_is_a_line_of_its_own_that_the_scale_reaches_and_words_tell(chart: Chart) -> None:
+    picture = flowing(reach=1.0)
+    flow = flowing(reach=12.0).flow
+    chart.show_picture(picture)
+    before = chart._drawn()
+    kept = ShownKept("Place 2, kept", "Place 3, now", "A", picture.heights, np.zeros(len(picture.heights)), flow)
+    chart.show_picture(replace(picture, kept=kept))
+    drawn = chart._drawn()
+    assert before.ticks[-1] < 12.0 <= drawn.ticks[-1]
+    image, column = _image(chart), drawn.column(12.0)
+    rows = [drawn.mapping.row(h) for h in np.linspace(8.0, 14.0, 120)]
+    dark = [_is_dark(image, column, row) for row in rows]
+    assert 0.5 < np.mean(dark) < 0.95  # dashes
+    chart.set_printed(10.0)
+    assert "Place 2, kept: 12 kPa" in chart.accessibleDescription()
+    chart.set_printed(None)
+    chart.set_as_printed(True)
+    image = _image(chart)
+    assert np.mean([_is_dark(image, column, row) for row in rows]) < 0.1

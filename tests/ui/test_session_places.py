@@ -6,9 +6,11 @@ import numpy as np
 from pytestqt.qtbot import QtBot
 from ui.session_kit import MOST_MS, counted, opened_, part_, session_, settle
 
+from ventplanner.app.outlook import Outlook
 from ventplanner.app.state import wish_key
 from ventplanner.geometry.pose import Pose
 from ventplanner.options import VentRules
+from ventplanner.plan.fitting import tool_of_vent
 from ventplanner.ui.session import Session
 
 __all__ = ["opened_", "part_", "session_"]
@@ -84,6 +86,47 @@ def test_a_list_is_forgotten_when_what_it_rests_on_changes(opened: Session, qtbo
     assert opened.walk_of(word) is None
     settle(qtbot, opened)
     assert opened.walk_of(word) is None
+
+
+def test_a_kept_place_is_compared_with_the_next_ones_as_long_as_only_its_vent_moves(
+    opened: Session, qtbot: QtBot
+) -> None:
+    was = opened.proposals[-1]
+    opened.select(f"proposal {was.id}")
+    opened.keep_place()
+    looked(qtbot, opened)
+    assert opened.is_kept(f"proposal {was.id}")
+    assert not opened.plan.vents
+    was = next(v for v in opened.proposals if v.id == was.id)  # it may have got its width meanwhile
+    assert not list(opened.compared(opened.selected))  # it stands there
+    opened.step_place(1)
+    settle(qtbot, opened)
+    (vent,) = opened.plan.vents
+    assert opened.is_kept(f"vent {vent.id}")  # it went along when the proposal was accepted
+    qtbot.waitUntil(lambda: opened.kept_shown is not None and opened.kept_shown.flow is not None, timeout=MOST_MS)
+    shown, findings = opened.kept_shown, opened.findings
+    assert shown is not None
+    assert findings is not None
+    assert (shown.name, shown.here) == ("Where it was, kept", "Place 1, now")
+    with_it = Outlook(findings, findings.scene.cups((tool_of_vent(findings, was),)))
+    assert shown.cavity == was.cavity
+    assert np.array_equal(shown.area, with_it.area(was.cavity))
+    assert opened.picture is not None
+    assert opened.picture.kept is shown
+    told = {row.name: row for row in opened.compared(opened.selected)}
+    assert {"Seen in views", "Left, hanging", "Left, standing", "Wall"} <= set(told)
+    opened.set_diameter(vent.id, 1.7)
+    settle(qtbot, opened)
+    assert opened.kept_shown is not None  # a figure was typed: there is no list, but still a curve
+    assert opened.kept_shown.here == "now"
+    assert not list(opened.compared(opened.selected))
+    opened.accept(opened.proposals[0].id)
+    assert opened.kept is None
+    opened.undo()
+    assert opened.kept is not None
+    opened.select(f"vent {vent.id}")
+    opened.keep_place()
+    assert opened.kept is None
 
 
 def test_why_not_here_tells_the_reason_or_the_price(opened: Session, qtbot: QtBot) -> None:

@@ -58,6 +58,20 @@ def test_the_key_walks_and_the_card_lists_where_it_was_and_where_it_could_be(win
     told = " ".join(text.text() for text in card.places.findChildren(QLabel))
     assert "of the views" in told
     assert "mm of wall" in told
+    press(window, Key.Key_J, Qt.KeyboardModifier.ControlModifier)
+    assert session.is_kept(session.selected)
+    QTest.mouseClick(card.places.choices[0], LEFT)
+    qtbot.waitUntil(lambda: session.plan.vents[0].entry_mm == was.entry_mm, timeout=LONG_MS)
+    settled(window, qtbot)
+    qtbot.waitUntil(card.places.both.isVisible, timeout=LONG_MS)
+    told = " ".join(text.text() for text in card.places.both.findChildren(QLabel))
+    assert "Kept: place 1. Now: where it was." in told
+    assert "Left, standing" in told
+    press(window, Key.Key_J, Qt.KeyboardModifier.ControlModifier)
+    qtbot.waitUntil(lambda: not card.places.both.isVisible(), timeout=LONG_MS)
+    QTest.mouseClick(card.places.choices[1], LEFT)
+    qtbot.waitUntil(lambda: session.plan.vents[0].entry_mm != was.entry_mm, timeout=LONG_MS)
+    settled(window, qtbot)
     first = session.plan.vents[0].entry_mm
     QTest.mouseClick(card.places.choices[0], LEFT)
     qtbot.waitUntil(lambda: session.plan.vents[0].entry_mm == was.entry_mm, timeout=LONG_MS)

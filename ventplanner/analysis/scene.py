@@ -48,6 +48,22 @@ class Scene:
         """The order of the sweep without holes: to sort it anew took a third of each preview."""
         return Rise.of(self.printing())
 
+    def draining(self, tools: tuple[Tool, ...], *, hanging: bool) -> JoinTree:
+        """Join tree of the free space off the plate with these holes drilled, swept from below as liquid rises in it:
+        plate side down, or hanging (`Runs.upside_down`). What a branch holds before it opens stays when it drains."""
+        rise = self._rise_hanging if hanging else self._rise_standing
+        runs = drilled(self.runs, tools)
+        rise = rise.renewed(runs.upside_down() if hanging else runs)
+        return join_tree(rise.runs, rise)
+
+    @cached_property
+    def _rise_standing(self) -> Rise:
+        return self._rise if self.pose.on == "supports" else Rise.of(self.runs)
+
+    @cached_property
+    def _rise_hanging(self) -> Rise:
+        return Rise.of(self.runs.upside_down())
+
     @cached_property
     def open_tree(self) -> JoinTree:
         """Join tree without a plate: what is a component of its own here is sealed for good, however it is held."""

@@ -22,6 +22,9 @@ from ventplanner.plan.score import Judge, Terms
 from ventplanner.profile import Profile
 from ventplanner.progress import Progress
 
+LEAST_ML = 0.05
+"""Less than this is told to be nothing: a drop."""
+
 
 @dataclass(frozen=True)
 class Walk:
@@ -35,6 +38,10 @@ class Walk:
     def places(self) -> tuple[Alternative, ...]:
         """Where it was, then the others."""
         return (self.found.present, *self.found.places)
+
+    def name_of(self, at: int) -> str:
+        """What a place is called."""
+        return "Where it was" if at == 0 else f"Place {at}"
 
     def is_of(self, vent: Vent | None, plan: Plan) -> bool:
         """Whether the vent stands where the walk has put it."""
@@ -114,11 +121,26 @@ def figures_of(terms: Terms) -> str:
     parts.append(f"{terms.wall_mm:.1f} mm of wall")
     if terms.suction_pa is not None:
         parts.append(f"sucks {0.001 * terms.suction_pa:.1f} kPa at most")
+    if terms.printed_mm is not None:
+        parts.append(f"prints {terms.printed_mm:.2f} mm wide" if terms.printed_mm > 0.0 else "prints closed")
+    if terms.left_hanging_ml is not None and terms.left_standing_ml is not None:
+        parts.append(drained(terms.left_hanging_ml, terms.left_standing_ml))
     if terms.access_mm < 30.0:
         parts.append(f"{terms.access_mm:.0f} mm of free way before it")
     if terms.edge_mm < 1.0:
         parts.append("beside an edge")
     return ", ".join(parts)
+
+
+def drained(hanging_ml: float, standing_ml: float) -> str:
+    """What stays in a cavity when it drains, in both poses."""
+    if max(hanging_ml, standing_ml) < LEAST_ML:
+        return "drains empty, hanging or standing"
+    told = [
+        f"{pose} {ml:.1f} mL stay" if ml >= LEAST_ML else f"{pose} it drains empty"
+        for pose, ml in (("hanging", hanging_ml), ("standing", standing_ml))
+    ]
+    return " and ".join(told)
 
 
 def why_not(

@@ -140,6 +140,14 @@ class Runs:
         np.cumsum(np.bincount(self.column_of_run[keep], minlength=self.grid.n_columns), out=offsets[1:])
         return replace(self, offsets=offsets, z0=z0[keep], z1=self.z1[keep], void_class=self.void_class[keep])
 
+    def upside_down(self) -> Runs:
+        """The same free space through the origin to the other side: x, y and z change sign. Run k becomes n - 1 - k."""
+        grid = self.grid
+        across = Grid(-grid.x0 - grid.nx * grid.pitch, -grid.y0 - grid.ny * grid.pitch, grid.pitch, grid.nx, grid.ny)
+        offsets = (self.offsets[-1] - self.offsets)[::-1].copy()
+        z0, z1, void_class = -self.z1[::-1], -self.z0[::-1], self.void_class[::-1].copy()
+        return Runs(across, offsets, z0, z1, void_class, self.bad[::-1].copy())
+
 
 def cast(
     vertices: FloatArray,

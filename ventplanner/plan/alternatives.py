@@ -66,9 +66,9 @@ class Alternative:
     vents: tuple[Vent, ...]
     terms: Terms
 
-    def with_suction(self, pascals: float) -> Alternative:
-        """The same with its worst suction."""
-        return replace(self, terms=replace(self.terms, suction_pa=pascals))
+    def telling(self, **figures: float) -> Alternative:
+        """The same with these of its terms, by name."""
+        return replace(self, terms=replace(self.terms, **figures))  # type: ignore[arg-type]  # names are the caller's
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""What other places for a vent do to the suction, and two narrower holes in hidden places where one does not do.
+"""What other places for a vent do to suction, draining and print, and two narrower holes where one does not do.
 
 Lengths and limits without a named source are own judgement.
 """
@@ -6,15 +6,20 @@ Lengths and limits without a named source are own judgement.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import combinations
 
+from ventplanner.analysis.pools import pools
 from ventplanner.flow.ground import Ground
 from ventplanner.flow.suction import breathe
 from ventplanner.plan.alternatives import Alternative, Alternatives, Found, Search, Site, alternatives, as_place, effort
+from ventplanner.plan.fitting import tool_of_vent
 from ventplanner.plan.model import Plan, Vent
 from ventplanner.plan.score import Terms
 from ventplanner.plan.spacing import clear_of
-from ventplanner.plan.venting import holes_of
+from ventplanner.plan.venting import holes_of, tools_of
+from ventplanner.printed.part import PixelPart
+from ventplanner.printed.widths import printed_width
 from ventplanner.profile import Profile
 from ventplanner.progress import Progress, silent
 
@@ -28,10 +33,15 @@ PAIRED = 6
 
 @dataclass(frozen=True, eq=False)
 class Air:
-    """What suction is computed with."""
+    """What suction and widths as printed are computed with."""
 
     ground: Ground
     profile: Profile
+
+    @cached_property
+    def pixels(self) -> PixelPart:
+        """The part at the printer's pixel, where a vent is."""
+        return PixelPart.in_windows(self.ground.findings, self.profile)
 
     @property
     def limit_pa(self) -> float:
@@ -47,7 +57,7 @@ class Air:
 def every_alternative(
     search: Search, plan: Plan, air: Air | None = None, progress: Progress = silent
 ) -> dict[str, Alternatives]:
-    """The alternatives of all vents of a plan by id; see `alternatives` and `with_air`."""
+    """The alternatives of all vents of a plan by id; see `alternatives` and `with_consequences`."""
     found: dict[str, Alternatives] = {}
     search = replace(search, share=effort(len(plan.vents)))
     for k, vent in enumerate(plan.vents):
@@ -60,25 +70,36 @@ def every_alternative(
 
 
 def told(search: Search, vent: Vent, plan: Plan, air: Air | None = None) -> Alternatives | None:
-    """The alternatives of a vent with their suction, if that can be told. plan: with all other vents and passages."""
+    """The alternatives of a vent with what they bring, suction and print if `air` is given. plan: with all other vents
+    and passages."""
     found = alternatives(search, vent, plan.drills)
-    return found if found is None or air is None else with_air(search, found, plan, air)
+    return None if found is None else with_consequences(search, found, plan, air)
 
 
-def with_air(search: Search, found: Alternatives, plan: Plan, air: Air) -> Alternatives:
-    """The alternatives with their worst suction; where that of the present place or of the best hidden one is beyond
-    the limit, a pair of narrower holes in hidden places is added, if one is found that sucks less."""
-    vent = found.present.vents[0]
-    rest = plan.without_vent(vent.id)
-
-    def sucking(place: Alternative) -> Alternative:
-        return place.with_suction(air.suction(vent.cavity, replace(rest, vents=(*rest.vents, *place.vents))))
-
-    present, places = sucking(found.present), tuple(sucking(p) for p in found.places)
-    pair = None
-    if max(p.terms.suction_pa or 0.0 for p in (present, *places[-1:])) > air.limit_pa:
+def with_consequences(search: Search, found: Alternatives, plan: Plan, air: Air | None = None) -> Alternatives:
+    """The alternatives with what the whole plan with each of them brings: the resin that stays when it drains; and if
+    `air` is given, worst suction and width as printed. Where the suction of the present place or of the best hidden
+    one is beyond the limit, a pair of narrower holes in hidden places is added, if one is found that sucks less."""
+    rest = plan.without_vent(found.present.vents[0].id)
+    present, *places = (_whole(search, place, rest, air) for place in (found.present, *found.places))
+    if air is not None and max(p.terms.suction_pa or 0.0 for p in (present, *places[-1:])) > air.limit_pa:
         pair = _pair(search, present, rest, air)
-    return replace(found, present=present, places=(*places, *(() if pair is None else (pair,))))
+        places += [] if pair is None else [_whole(search, pair, rest, air)]
+    return replace(found, present=present, places=tuple(places))
+
+
+def _whole(search: Search, place: Alternative, rest: Plan, air: Air | None) -> Alternative:
+    """A place with what follows from the whole plan with it. rest: the plan without it."""
+    plan, cavity = replace(rest, vents=(*rest.vents, *place.vents)), place.vents[0].cavity
+    tools = tools_of(search.findings, plan)
+    stays = pools(search.findings, tools).get(cavity)
+    if stays is not None:
+        place = place.telling(left_hanging_ml=0.001 * stays.hanging, left_standing_ml=0.001 * stays.standing)
+    if air is None:
+        return place
+    own = [tool_of_vent(search.findings, vent) for vent in place.vents]
+    widths = [printed_width(air.pixels, tool, tuple(t for t in tools if t != tool)) for tool in own]
+    return place.telling(suction_pa=air.suction(cavity, plan), printed_mm=min(widths))
 
 
 def _pair(search: Search, present: Alternative, rest: Plan, air: Air) -> Alternative | None:

@@ -67,7 +67,9 @@ class Terms:
     nearest other one. wall_mm: along the axis. seen: 0..1, share of the views. bend_deg: how far the skin turns under
     the rim. edge_mm, gap_mm, support_mm: from the rim to the nearest edge, other hole, support. thin_mm: thinnest wall
     beside the rim. base_mm: height of the entry in base layers. plate_mm: from the plate. access_mm: free way straight
-    before the entry. late: whether its cup still opens too late. suction_pa: worst suction, None if not computed."""
+    before the entry. late: whether its cup still opens too late. What the whole plan with it brings, None if not
+    computed: suction_pa: worst suction; printed_mm: width as printed; left_hanging_ml, left_standing_ml: mL of resin
+    that stay in the cavity when it drains as it hangs, and plate side down (`analysis.pools`)."""
 
     lost_mm: float | None
     sealed_left_mm3: float | None
@@ -84,6 +86,9 @@ class Terms:
     access_mm: float
     late: bool = False
     suction_pa: float | None = None
+    printed_mm: float | None = None
+    left_hanging_ml: float | None = None
+    left_standing_ml: float | None = None
 
     def breathing(self, weights: Weights, apart_best: float = 0.0) -> float:
         """Cost of what is lost to breathing, in mm of wall. apart_best: mm, the most height a second one could have."""

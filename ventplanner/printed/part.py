@@ -57,6 +57,14 @@ class PixelPart:
         runs = cast(scene.vertices, scene.solid.faces, skins, light.pixel, tight=_is_tight(findings), rings=rings)
         return cls(findings, light, runs.grid, runs)
 
+    @classmethod
+    def in_windows(cls, findings: Findings, profile: Profile) -> PixelPart:
+        """A part for a printer, never cast as a whole: for a few places of it."""
+        scene = findings.scene
+        light = Light.on(profile, scene.pose, scene.height)
+        low, high = box_of(scene.vertices)
+        return cls(findings, light, Grid.around(low, high, light.pixel, 0.0, light.margin + 1), None)
+
     @property
     def is_whole(self) -> bool:
         """Whether all of it is cast."""

@@ -81,6 +81,16 @@ def vent_as_printed(
     return PrintedOpening.of_widths(of, _point(at), (2.0 * tool.radius, *widths))
 
 
+def printed_width(part: PixelPart, bore: Bore | Tool, others: Sequence[Bore | Tool] = ()) -> float:
+    """The `printed_mm` of `vent_as_printed`, without what each cause took: in a quarter of the time."""
+    tool, rest = tool_of(bore), [tool_of(t) for t in others]
+    if _is_too_large(part, box_of(part, tool)):
+        return vent_as_printed(part, tool, rest).printed_mm
+    way = _bored(part, tool)
+    (stage,) = solidity_in(part, way.box, [tool, *rest], all_causes=True)
+    return width_of(way, stage, part.light.pixel, part.light.layer)
+
+
 def opening_as_printed(
     part: PixelPart, opening: Opening, tools: Sequence[Bore | Tool] = (), of: str = ""
 ) -> PrintedOpening:
@@ -117,11 +127,7 @@ def size_that_prints(
         progress(SIZES, tried / (tried + 4.0))  # how many there will be is not known
         tried += 1
         drill = Tool(tool.start, tool.end, 0.5 * steps * STEP_MM)
-        if _is_too_large(part, box_of(part, drill)):
-            return vent_as_printed(part, drill, rest).printed_mm >= least_mm - 1e-9
-        way = _bored(part, drill)
-        (stage,) = solidity_in(part, way.box, [drill, *rest], all_causes=True)
-        return width_of(way, stage, part.light.pixel, part.light.layer) >= least_mm - 1e-9
+        return printed_width(part, drill, rest) >= least_mm - 1e-9
 
     lowest = max(1, int(np.ceil(least_mm / STEP_MM - 1e-9)))
     highest = lowest + round(MOST_MORE_MM / STEP_MM)

@@ -13,7 +13,7 @@ from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QWheelEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from ventplanner.ui import chart_painting
+from ventplanner.ui import chart_kept, chart_painting
 from ventplanner.ui.chart_chooser import Chooser
 from ventplanner.ui.chart_painting import Drawn
 from ventplanner.ui.chart_scale import Quantity, Source, own_mapping, seen_of
@@ -325,7 +325,8 @@ class Chart(QWidget):
         """What is shown at a height, in words."""
         if self._quantity == "area":
             live = [f"{name} {area(mm2)}" for name, mm2 in picture.live_at(height)]
-            return "sealed: " + ", ".join(live) if live else "nothing is sealed here"
+            kept = chart_kept.told_at(picture.kept, "area", height)
+            return ("sealed: " + ", ".join(live) if live else "nothing is sealed here") + kept
         flow = picture.flow
         if flow is None:
             return f"{self._quantity} is not known yet"
@@ -334,4 +335,5 @@ class Chart(QWidget):
         at = [(b.cavity or "a hollow", float(np.interp(height, flow.heights, b.with_vents))) for b in bands]
         live = [f"{name} {value:.3g} {unit}" for name, value in at if value > 0.0]
         before = "" if flow.current else " (before the last change)"
-        return f"{self._quantity}{before}: {', '.join(live) or 'none here'}"
+        kept = chart_kept.told_at(picture.kept, self._quantity, height)
+        return f"{self._quantity}{before}: {', '.join(live) or 'none here'}{kept}"

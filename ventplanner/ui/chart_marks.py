@@ -94,8 +94,10 @@ def _limit(painter: QPainter, drawn: Drawn, limit: float) -> None:
     painter.drawText(QPointF(min(column - wide / 2, drawn.width - wide - 3), top - 4.0), LIMIT)
 
 
-def tell(painter: QPainter, drawn: Drawn) -> None:
-    """Whether the curves are those in the model or as printed, and what is not known, or only of a plan before."""
+def tell(painter: QPainter, drawn: Drawn, *, is_said: bool = False) -> None:
+    """Whether the curves are those in the model or as printed, and what is not known, or only of a plan before.
+
+    is_said: the line under the title tells how two places are drawn: only those in the model are."""
     if drawn.picture is None:
         return
     painter.setFont(fonts.small(drawn.font))
@@ -106,7 +108,8 @@ def tell(painter: QPainter, drawn: Drawn) -> None:
         painter.drawText(place, int(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft), text)
     old = drawn.source == "model" and not drawn.is_current
     text = OF_BEFORE if old else SOURCES[drawn.source]
-    painter.drawText(QPointF(12, TITLE_PX + painter.fontMetrics().ascent() - 2), text)
+    if not is_said:
+        painter.drawText(QPointF(12, TITLE_PX + painter.fontMetrics().ascent() - 2), text)
 
 
 def line_colour(drawn: Drawn, number: int) -> QColor:

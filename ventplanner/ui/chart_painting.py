@@ -10,7 +10,7 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen, QPolygonF, QTransform
 
 from ventplanner.geometry.solid import FloatArray
-from ventplanner.ui import chart_marks
+from ventplanner.ui import chart_kept, chart_marks
 from ventplanner.ui.chart_scale import (
     AXIS_PX,
     FOOT_PX,
@@ -73,7 +73,7 @@ class Drawn:
     @cached_property
     def ticks(self) -> tuple[float, ...]:
         """Values with a figure at the foot: round ones in the unit that is shown."""
-        largest = self.series.largest if self.series else 0.0
+        largest = max(self.series.largest, chart_kept.reach(self)) if self.series else 0.0
         return tuple(self.unit * tick for tick in area_ticks(largest / self.unit, self.width - AXIS_PX - RIGHT_PX))
 
     @cached_property
@@ -130,7 +130,7 @@ def paint(painter: QPainter, drawn: Drawn) -> None:
         chart_marks.paint(painter, drawn)
         painter.setClipping(False)
         _areas(painter, drawn)
-        chart_marks.tell(painter, drawn)
+        chart_marks.tell(painter, drawn, is_said=chart_kept.legend(painter, drawn))
         _handle(painter, drawn)
     if drawn.has_focus:
         pen = QPen(QColor(colours.ink), 1.0)
@@ -212,6 +212,8 @@ def _curves(painter: QPainter, drawn: Drawn) -> None:
         painter.setPen(pen)
         for line in shape.without:
             painter.drawPolyline(to_pixels.map(line))
+    painter.setOpacity(1.0)
+    chart_kept.paint(painter, drawn, to_pixels)
     painter.restore()
 
 

@@ -125,6 +125,22 @@ class ShownPrinted(_ReadOnly):
 
 
 @dataclass(frozen=True, eq=False)
+class ShownKept(_ReadOnly):
+    """A place of a vent that is kept for comparing, in the model.
+
+    name, here: what it and the present place are called. cavity: whose curves they are. heights: (n,) float64, rising,
+    mm; area: (n,) mm2 sealed of that cavity with the vent there. flow: with the vent there, None if it is not known.
+    """
+
+    name: str
+    here: str
+    cavity: str
+    heights: FloatArray
+    area: FloatArray
+    flow: ShownFlow | None
+
+
+@dataclass(frozen=True, eq=False)
 class Picture(_ReadOnly):
     """The part as it came, the part with the accepted vents once that is computed, and what was found and planned.
 
@@ -133,7 +149,8 @@ class Picture(_ReadOnly):
     | "joining P1". stale: the
     findings belong to another pose or other options and are being computed anew; halted: they are not, the user
     cancelled that or it failed. flow: None before it is known; flow_coming: an answer about it is on the way. printed,
-    printed_coming: the same of the curves as printed. supports: those of a second file.
+    printed_coming: the same of the curves as printed. supports: those of a second file. kept: a place of a vent that
+    the present one is compared with.
     """
 
     part: Mesh
@@ -153,6 +170,7 @@ class Picture(_ReadOnly):
     printed: ShownPrinted | None = None
     printed_coming: bool = False
     supports: Mesh | None = None
+    kept: ShownKept | None = None
 
     @property
     def plate_at(self) -> float:

@@ -10,15 +10,26 @@ import numpy as np
 from ventplanner.analysis.findings import Findings
 from ventplanner.app.as_printed import BreathingPrinted
 from ventplanner.app.breathing import Breathing
+from ventplanner.app.comparing import Curves
 from ventplanner.app.left import too_late_mm
 from ventplanner.app.lookup import point_in
 from ventplanner.app.outlook import Outlook
 from ventplanner.app.suction import SEALED_SHARE
-from ventplanner.flow.model import Curves
+from ventplanner.flow.model import Curves as Flows
 from ventplanner.geometry.solid import FloatArray, IntArray
 from ventplanner.plan.model import Passage, Plan, Point, Vent
 from ventplanner.ui.bare import part_key
-from ventplanner.ui.picture import Band, Mesh, Picture, ShownCavity, ShownFlow, ShownPrinted, ShownVent, VentStatus
+from ventplanner.ui.picture import (
+    Band,
+    Mesh,
+    Picture,
+    ShownCavity,
+    ShownFlow,
+    ShownKept,
+    ShownPrinted,
+    ShownVent,
+    VentStatus,
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -142,7 +153,7 @@ def shown_flow(found: Breathing) -> ShownFlow:
     for room in range(1, found.ground.rooms.count + 1):
         rooms.setdefault(home.get(room, ""), []).append(room)
 
-    def curve(of: Curves, mine: list[int], *, force: bool) -> FloatArray:
+    def curve(of: Flows, mine: list[int], *, force: bool) -> FloatArray:
         if not mine:
             return np.zeros(len(heights))
         if force:
@@ -161,6 +172,13 @@ def shown_flow(found: Breathing) -> ShownFlow:
     steady = [1e-3 * row.peak_suction for row in found.after.cups]
     reach = max((s for s in steady if s < SEALED_SHARE * air), default=0.0)
     return ShownFlow(heights, bands(force=False), bands(force=True), limit, air, reach)
+
+
+def shown_kept(found: Curves, cavity: str, name: str, here: str) -> ShownKept:
+    """A place that is kept for comparing. cavity: of its vent."""
+    outlook = found.outlook
+    flow = None if found.flow is None else shown_flow(found.flow)
+    return ShownKept(name, here, cavity, outlook.heights, outlook.area(cavity), flow)
 
 
 def _point(values: FloatArray) -> Point:

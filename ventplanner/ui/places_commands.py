@@ -39,6 +39,16 @@ def _places() -> Iterator[Command]:
         _has_vent,
     )
     yield Command(
+        "keep_place",
+        "Vents",
+        "&Keep this place for comparing",
+        lambda w: w.session.keep_place(),
+        ("Ctrl+J",),
+        "Draw the curve of the present place in the chart, and put its figures beside those of the next ones",
+        _has_vent,
+        on=lambda w: w.session.is_kept(w.session.selected),
+    )
+    yield Command(
         "why_not",
         "Vents",
         "Why not &here?",

@@ -22,7 +22,7 @@ from ventplanner.ui.log import log
 from ventplanner.ui.work import files
 from ventplanner.ui.work import jobs as j
 from ventplanner.ui.work.analyst import Analyse, analyse_state
-from ventplanner.ui.work.elsewhere import Elsewhere
+from ventplanner.ui.work.comparing import Comparing
 from ventplanner.ui.work.fits import FIT_PATIENCE_S
 from ventplanner.ui.work.lanes import Lane, Work
 from ventplanner.ui.work.messages import EXPORTING
@@ -37,7 +37,7 @@ PATIENCE_S, SAVING_PATIENCE_S = 2.0, 10.0
 CANNOT_OPEN, CANNOT_SAVE = "The file was not opened", "The plan was not saved"
 
 
-class Session(Elsewhere):
+class Session(Comparing):
     """The part, the plan, their history, and what is known about them. Lives in the window's thread.
 
     analyse, read: how a state is analysed and a file is read (in a thread); tests put others in their place.
@@ -111,6 +111,7 @@ class Session(Elsewhere):
             self._analyst.looking.lane,
             self._places,
             self._asking,
+            self._comparing,
         )
         for lane in lanes:
             lane.close()

@@ -118,7 +118,12 @@ HARD_PLACES: Pages = (
             "A proposal opens its cup where that starts. Where this place is in full view, or in the way of something,"
             " J puts the selected vent to the next of some clearly different places, and Shift+J to the one before. Its"
             " card lists them with what each costs: the height that stays closed below it, what is still sealed there,"
-            " the wall, and the share of views in which the hole is seen.",
+            " the wall, the worst suction, how wide it prints, the resin that stays in the cavity when it drains, and"
+            " the share of views in which the hole is seen.",
+            "Ctrl+J keeps the present place for comparing. The chart then draws its curve as a line of long and short"
+            " dashes, over the filled one of now, and the card has the figures of both, with a mark at the better one."
+            " Resin that stays: the pool below the lowest way out of the cavity, with the part as it hangs, or plate"
+            " side down, if air comes in freely. What clings to the walls is not counted.",
             "The slider from breathes best to hidden best (Ctrl+,) weighs both for all proposals. Shift+V says why no"
             " vent fits just where the pointer is, or what one there would cost.",
         ),

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from ventplanner.app.printing import Printed, WayOut
     from ventplanner.app.verdict import Verdict
     from ventplanner.flow.sizing import Size
-    from ventplanner.ui.picture import Picture
+    from ventplanner.ui.picture import Picture, ShownKept
 
 
 class Known(QObject):
@@ -244,7 +244,13 @@ class Known(QObject):
         state = self.state
         if state is None:
             return None
-        return self._shown.picture(self._analyst, state, self.proposals, self._selected, self._bare, self.joins)
+        parts = (self.proposals, self._selected, self._bare, self.joins, self.kept_shown)
+        return self._shown.picture(self._analyst, state, *parts)
+
+    @property
+    def kept_shown(self) -> ShownKept | None:
+        """The place of a vent that the chart compares the present one with."""
+        return None
 
     @property
     def selected(self) -> str:

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from ventplanner.app.outlook import Outlook
     from ventplanner.app.state import AppState
     from ventplanner.app.verdict import Verdict
-    from ventplanner.ui.picture import Mesh, Picture, ShownFlow, ShownPrinted
+    from ventplanner.ui.picture import Mesh, Picture, ShownFlow, ShownKept, ShownPrinted
     from ventplanner.ui.work.analyst import Analyst
 
 T = TypeVar("T")
@@ -132,6 +132,7 @@ class Shown:
         selected: str,
         bare: Picture | None,
         joins: tuple[Passage, ...] = (),
+        kept: ShownKept | None = None,
     ) -> Picture | None:
         """The picture; `bare` (the part alone) before anything is found."""
         outlook, drawn = self.outlook(analyst), analyst.backdrop
@@ -158,12 +159,13 @@ class Shown:
                 before=self._picture,
             )
             more = replace(self._picture, halted=halted, flow=flow, flow_coming=coming)
-            self._picture = replace(more, printed=printed, printed_coming=printed_coming, supports=supports)
+            more = replace(more, printed=printed, printed_coming=printed_coming)
+            self._picture = replace(more, supports=supports, kept=kept)
             return self._picture
 
         known = (outlook, drawn, state, analyst.proposals, offered, drilled)
         shown = (*known, selected, analyst.is_stale, halted, flow, coming)
-        return self._kept("picture", (*shown, printed, printed_coming, supports), make)
+        return self._kept("picture", (*shown, printed, printed_coming, supports, kept), make)
 
     def _flow(self, analyst: Analyst) -> ShownFlow | None:
         found = analyst.breathing.found
