@@ -14,10 +14,11 @@ from ventplanner.errors import ParameterError
 from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import Body, Solid, Source
 from ventplanner.io.plan_json import SavedPlan
-from ventplanner.options import AnalysisOptions, VentRules
+from ventplanner.options import AnalysisOptions, VentRules, Weights
 from ventplanner.plan.model import NoVent, Passage, Plan, Vent
 from ventplanner.profile import Profile
 from ventplanner.profile_parameters import PROFILE_PARAMETERS
+from ventplanner.weight_parameters import WEIGHTS
 
 
 def wedge(path: str = "whelk.stl", scale: float = 1.0) -> Solid:
@@ -122,7 +123,10 @@ def _allowed(parameter: p.Parameter[object]) -> st.SearchStrategy[object]:
 
 
 options = st.builds(AnalysisOptions, **_values(tuple(AnalysisOptions.__dataclass_fields__)))
-rules = st.builds(VentRules, **_values(tuple(VentRules.__dataclass_fields__)))
+_weights = st.builds(Weights, **{name: st.floats(0.0, one.highest) for name, one in WEIGHTS.items()})
+rules = st.builds(
+    VentRules, **_values(tuple(n for n in VentRules.__dataclass_fields__ if n != "weights")), weights=_weights
+)
 poses = st.builds(Pose, axes, st.sampled_from(["plate", "supports"]), st.floats(0.0, 100.0))
 
 

@@ -15,7 +15,8 @@ from ventplanner import parameters as p
 from ventplanner.errors import ParameterError
 from ventplanner.geometry.pose import Pose
 from ventplanner.hollow_parameters import HOLLOW_PARAMETERS
-from ventplanner.options import AnalysisOptions, VentRules
+from ventplanner.options import AnalysisOptions, VentRules, Weights
+from ventplanner.weight_parameters import WEIGHTS
 
 EVERY = [*p.PARAMETERS.values(), *HOLLOW_PARAMETERS.values()]
 NUMBERS = [parameter for parameter in EVERY if parameter.kind in ("float", "int")]
@@ -48,7 +49,15 @@ def test_flags_and_labels_are_all_different() -> None:
 
 @pytest.mark.parametrize("kind", [AnalysisOptions, VentRules])
 def test_every_field_has_its_parameter_and_takes_the_default_from_it(kind: type) -> None:
-    assert {f.name: f.default for f in fields(kind)} == {f.name: p.PARAMETERS[f.name].default for f in fields(kind)}
+    own = [f for f in fields(kind) if f.name != "weights"]
+    assert {f.name: f.default for f in own} == {f.name: p.PARAMETERS[f.name].default for f in own}
+
+
+def test_every_weight_has_its_parameter_and_none_is_below_nothing() -> None:
+    assert {f.name: f.default for f in fields(Weights)} == {name: one.default for name, one in WEIGHTS.items()}
+    assert VentRules().weights == Weights()
+    with pytest.raises(ParameterError, match="being seen"):
+        Weights(seen=-1.0)
 
 
 def test_the_default_pose_is_that_of_the_parameters() -> None:

@@ -18,15 +18,15 @@ from ventplanner.analysis.pools import pools
 from ventplanner.flow.ground import ground
 from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.io.meshes import read
-from ventplanner.options import VentRules
+from ventplanner.options import VentRules, Weights
 from ventplanner.plan.alternatives import Alternatives, Search, Site, alternatives, least_apart
-from ventplanner.plan.consequences import Air, base_height, every_alternative, with_consequences
+from ventplanner.plan.consequences import Air, base_height, every_alternative, with_consequences, with_widths
 from ventplanner.plan.drilling import drill
 from ventplanner.plan.fitting import WELL_OPEN, Fit, fit, fit_of_vent, tool_of_vent
 from ventplanner.plan.hiding import Offer, cheapest_sets
 from ventplanner.plan.model import Plan, Vent
 from ventplanner.plan.placement import propose
-from ventplanner.plan.score import Judge, Terms, Weights, with_cup
+from ventplanner.plan.score import Judge, Terms, with_cup
 from ventplanner.plan.verification import compare
 from ventplanner.printed.engine import widths_as_printed
 from ventplanner.profile import Profile
@@ -234,6 +234,7 @@ def test_suction_beyond_the_limit_is_told_and_a_hidden_pair_is_offered_that_suck
     found = alternatives(search, plan.vents[0], plan.vents)
     assert found is not None
     told = with_consequences(search, found, plan, air)
+    told = with_widths(findings, plan, {"1": told}, air.profile)["1"]
     assert told.present.terms.suction_pa is not None
     assert told.present.terms.suction_pa > air.limit_pa
     for place in (told.present, *told.places[:-1]):  # each figure as it is found otherwise

@@ -17,10 +17,14 @@ from ui.conftest import LONG_MS, looked_at
 from ui.fake_session import press
 from ui.view_bench import pixel
 
+from ventplanner.geometry.pose import Pose
 from ventplanner.io.meshes import write
+from ventplanner.options import Weights
+from ventplanner.parameters import Direction
 from ventplanner.ui.dialogs.settings import SettingsDialog, SliderEntry
 from ventplanner.ui.panels.vent_card import ProposalCard, VentCard
 from ventplanner.ui.window import MainWindow
+from ventplanner.ui.words import looked_from
 
 LEFT = Qt.MouseButton.LeftButton
 Key = Qt.Key
@@ -116,6 +120,12 @@ def test_the_slider_and_the_field_of_the_preference_follow_each_other(window: Ma
     entry.field.selectAll()  # type: ignore[union-attr]
     QTest.keyClicks(entry.field, "0,8")
     assert entry.slider.value() == 16
+    assert not dialog.folded.inner.isVisible()
+    QTest.mouseClick(dialog.folded.head, LEFT)
+    weight = dialog.folded.entries["seen"].field
+    assert weight.isVisible()
+    weight.selectAll()  # type: ignore[union-attr]
+    QTest.keyClicks(weight, "12,5")
     seen = dialog.entries["seen_from"]
     QTest.keyClicks(seen.field, "0,-1,0")
     QTest.mouseClick(dialog.apply, LEFT)
@@ -126,4 +136,38 @@ def test_the_slider_and_the_field_of_the_preference_follow_each_other(window: Ma
     window.dialogs.show_settings()
     again = next(w for w in QApplication.topLevelWidgets() if isinstance(w, SettingsDialog) and w.isVisible())
     assert again.entries["seen_from"].text == "0,-1,0"
+    assert state.rules.weights == Weights(seen=12.5)
+    assert again.folded.inner.isVisible()  # one of them is not the usual one
     again.reject()
+
+
+def test_vents_are_hidden_from_the_view_of_now_in_the_axes_of_the_file(window: MainWindow, qtbot: QtBot) -> None:
+    session, view = window.session, window.stage.view
+    assert view is not None
+    session.set_pose(Pose((0.0, 1.0, 0.0)))
+    settled(window, qtbot)
+    view.look("front")
+    towards = view.eye.axes[2]
+    assert session.state is not None
+    wanted = tuple(session.state.pose.rotation.T @ towards)
+    press(window, Key.Key_J, Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.ShiftModifier)
+    assert session.state.rules.seen_from == pytest.approx(wanted, abs=1e-3)
+    assert session.undo_name == "Look at the part from elsewhere"
+    settled(window, qtbot)
+    window.actions_by_name["seen_all_around"].trigger()
+    assert session.state.rules.seen_from is None
+
+
+@pytest.mark.parametrize(
+    ("direction", "told"),
+    [
+        (None, "from all sides"),
+        ((0.0, -1.0, 0.0), "from the front"),
+        ((1.0, -1.0, 0.0), "from the front, 45° to the right"),
+        ((-1.0, 0.2, 0.0), "from the left, 11° to the back"),
+        ((0.0, 3.0, -3.0), "from the back, 45° below"),
+        ((0.0, 0.0, 2.0), "from above"),
+    ],
+)
+def test_where_a_part_is_looked_at_from_is_said_in_words(direction: Direction | None, told: str) -> None:
+    assert looked_from(direction) == told

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Sequence
-from dataclasses import asdict, replace
+from dataclasses import fields, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -301,7 +301,9 @@ def _number(value: float) -> str:
 
 
 def _option_name(before: AnalysisOptions | VentRules, after: AnalysisOptions | VentRules, several: str) -> str:
-    changed = [name for name, value in asdict(after).items() if value != getattr(before, name)]
+    changed = [f.name for f in fields(after) if getattr(after, f.name) != getattr(before, f.name)]
+    if changed in (["weights"], ["seen_from"]):
+        return "Weigh places for vents otherwise" if changed == ["weights"] else "Look at the part from elsewhere"
     if len(changed) != 1:
         return f"Change the {several}"
     parameter, value = p.PARAMETERS[changed[0]], getattr(after, changed[0])

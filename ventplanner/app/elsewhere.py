@@ -15,7 +15,7 @@ from ventplanner.app.edits import Edit
 from ventplanner.app.state import AppState, analysis_key, fields_of, key_of, marks_key
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.plan.alternatives import Alternative, Alternatives, Search, Site
-from ventplanner.plan.consequences import Air, base_height, told
+from ventplanner.plan.consequences import Air, base_height, told, with_widths
 from ventplanner.plan.fitting import fit_of_vent
 from ventplanner.plan.model import Plan, Vent
 from ventplanner.plan.score import Judge, Terms
@@ -68,6 +68,13 @@ def walk(
     whole = replace(state.plan, vents=(*state.plan.vents, *proposals)).with_vent(vent)
     found = told(_search(findings, state, profile), vent, whole, air)
     return None if found is None else Walk(vent, found)
+
+
+def measured(findings: Findings, state: AppState, now: Walk, proposals: Sequence[Vent], progress: Progress) -> Walk:
+    """A walk with the width that prints in each place, beside the holes that the walk was found with."""
+    whole = replace(state.plan, vents=(*state.plan.vents, *proposals)).with_vent(now.vent)
+    found = with_widths(findings, whole, {now.vent.id: now.found}, state.profile or Profile(), progress)
+    return replace(now, found=found[now.vent.id])
 
 
 def walk_key(state: AppState, vent: Vent, proposals: Sequence[Vent]) -> str:

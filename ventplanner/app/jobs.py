@@ -31,7 +31,7 @@ from ventplanner.io.project import SUFFIX, SavedPlan, load_plan, save_plan
 from ventplanner.io.supports import found_again, read_supports
 from ventplanner.options import AnalysisOptions, InsideLimits, VentRules
 from ventplanner.plan.alternatives import Alternatives, Search
-from ventplanner.plan.consequences import Air, base_height, every_alternative
+from ventplanner.plan.consequences import Air, base_height, every_alternative, with_widths
 from ventplanner.plan.model import Plan
 from ventplanner.plan.placement import propose
 from ventplanner.plan.sizing import sized_plan
@@ -232,15 +232,17 @@ def vent(
     in_the_way = tuple(left.text for left in left_kept_clear(findings, marks, plan.vents))
     in_the_way += tuple(left.text for left in left_by_supports(findings, plan))
     inside = look_inside(findings, wish.profile, limits)
-    others = _others(wish, basis, plan, progress) if whole_report else {}
+    others = _others(wish, basis, plan, widths, progress) if whole_report else {}
     return Vented(findings, plan, exported, before, after, printed, widths, *told, inside, in_the_way, others)
 
 
-def _others(wish: Wish, basis: Ground, plan: Plan, progress: Progress) -> dict[str, Alternatives]:
+def _others(wish: Wish, basis: Ground, plan: Plan, widths: Widths, progress: Progress) -> dict[str, Alternatives]:
     """Where each vent of the plan could be instead."""
     base = base_height(wish.profile, wish.pose.on, wish.pose.gap_mm)
     search = Search(basis.findings, wish.rules, base_mm=base)
-    return every_alternative(search, plan, Air(basis, wish.profile), progress)
+    found = every_alternative(search, plan, Air(basis, wish.profile), progress)
+    known = {vent.id: one.printed_mm for vent, one in zip(plan.vents, widths.vents, strict=False)}
+    return with_widths(basis.findings, plan, found, wish.profile, progress, known)
 
 
 def _widths(findings: Findings, plan: Plan, profile: Profile, progress: Progress, with_cups: bool) -> Widths:

@@ -23,7 +23,8 @@ from ventplanner.geometry.solid import Body, Solid, Source, Unit
 from ventplanner.geometry.support_file import Supports
 from ventplanner.io.passage_json import MissingJson, PassageJson, has_no_length, missing_of, passage_of
 from ventplanner.io.profile_json import profile_object, profile_of
-from ventplanner.options import AnalysisOptions, Nested, Passages, Sizing, VentRules
+from ventplanner.io.weights_json import WeightsJson
+from ventplanner.options import AnalysisOptions, Nested, Passages, Sizing, VentRules, Weights
 from ventplanner.parameters import LEAST_MM, PASSAGE_WALL_MM, PREFER
 from ventplanner.plan.model import Kind, Passage, Plan, Point, Vent
 from ventplanner.profile import Profile
@@ -126,6 +127,7 @@ class RulesJson(Struct, frozen=True, kw_only=True):
     passage_wall_mm: float = PASSAGE_WALL_MM.default
     prefer: float = PREFER.default
     seen_from: Point | None = None
+    weights: WeightsJson = WeightsJson()
 
 
 class VentJson(Struct, frozen=True, kw_only=True):
@@ -248,7 +250,8 @@ def saved_of(document: PlanJson, part: Solid, keep_clear: FaceMask | None = None
     try:
         pose = Pose(**structs.asdict(document.pose))
         options = AnalysisOptions(**structs.asdict(document.options))
-        rules = VentRules(**structs.asdict(document.rules))
+        weights = Weights(**structs.asdict(document.rules.weights))
+        rules = VentRules(**structs.asdict(document.rules) | {"weights": weights})
         profile = None if document.profile is None else profile_of(document.profile, "$.profile")
     except (ParameterError, FileReadError) as error:
         raise ProjectError(f"plan.json: {error.cause}", COPY) from error

@@ -6,7 +6,7 @@ Lengths and limits without a named source are own judgement.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -16,11 +16,11 @@ from ventplanner.analysis.cavities import Cavity, FoundCup
 from ventplanner.analysis.cups import Cups
 from ventplanner.analysis.findings import Findings
 from ventplanner.geometry.solid import FloatArray
-from ventplanner.options import VentRules
+from ventplanner.options import VentRules, Weights
 from ventplanner.plan import extras
 from ventplanner.plan.fitting import WELL_OPEN, Fit, as_vent, fit, fit_of_vent
 from ventplanner.plan.model import Vent
-from ventplanner.plan.score import Judge, Terms, Weights, chain_volume, cup_at, with_cup
+from ventplanner.plan.score import Judge, Terms, chain_volume, cup_at, with_cup
 from ventplanner.plan.skin import Spots, spots
 from ventplanner.plan.spacing import clear_of
 from ventplanner.plan.views import COARSE_RINGS, Views
@@ -179,8 +179,12 @@ class Search:
     findings: Findings
     rules: VentRules
     base_mm: float = 0.0
-    weights: Weights = field(default_factory=Weights)
     share: float = 1.0
+
+    @property
+    def weights(self) -> Weights:
+        """What counts how much."""
+        return self.rules.weights
 
     def views(self, rings: int | None = None) -> Views:
         """From where the part is looked at."""

@@ -18,6 +18,7 @@ from ventplanner.geometry.join_tree import JoinTree
 from ventplanner.geometry.ray_kernels import ENCLOSED, OPEN, march
 from ventplanner.geometry.solid import FloatArray, IntArray
 from ventplanner.plan.fitting import PLATE_RIM_MM
+from ventplanner.weight_parameters import LOST
 
 DIRECTIONS = 320
 """Directions over the sphere, about 11 degrees apart."""
@@ -34,7 +35,7 @@ SINK_MM = 0.15
 RIM_ROOM = 1.25
 """On the plate a hole is sought this much above the least rim: less is hard to fit, more opens too late."""
 
-HEIGHT_WEIGHT = 4.0
+HEIGHT_WEIGHT = LOST.default
 """A mm of height lost is as bad as this many mm of wall: suction acts on the whole section, a long hole only costs
 a drill stroke."""
 

@@ -5,20 +5,25 @@ Lengths and limits without a named source are own judgement.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import partial
 from itertools import combinations
 
+from ventplanner.analysis.findings import Findings
 from ventplanner.analysis.pools import pools
 from ventplanner.flow.ground import Ground
 from ventplanner.flow.suction import breathe
+from ventplanner.geometry.columns import Tool
 from ventplanner.plan.alternatives import Alternative, Alternatives, Found, Search, Site, alternatives, as_place, effort
 from ventplanner.plan.fitting import tool_of_vent
 from ventplanner.plan.model import Plan, Vent
 from ventplanner.plan.score import Terms
 from ventplanner.plan.spacing import clear_of
 from ventplanner.plan.venting import holes_of, tools_of
+from ventplanner.printed.engine import MEASURING
 from ventplanner.printed.part import PixelPart
+from ventplanner.printed.raster import side_by_side
 from ventplanner.printed.widths import printed_width
 from ventplanner.profile import Profile
 from ventplanner.progress import Progress, silent
@@ -33,15 +38,10 @@ PAIRED = 6
 
 @dataclass(frozen=True, eq=False)
 class Air:
-    """What suction and widths as printed are computed with."""
+    """What suction is computed with."""
 
     ground: Ground
     profile: Profile
-
-    @cached_property
-    def pixels(self) -> PixelPart:
-        """The part at the printer's pixel, where a vent is."""
-        return PixelPart.in_windows(self.ground.findings, self.profile)
 
     @property
     def limit_pa(self) -> float:
@@ -70,7 +70,7 @@ def every_alternative(
 
 
 def told(search: Search, vent: Vent, plan: Plan, air: Air | None = None) -> Alternatives | None:
-    """The alternatives of a vent with what they bring, suction and print if `air` is given. plan: with all other vents
+    """The alternatives of a vent with what they bring, suction if `air` is given. plan: with all other vents
     and passages."""
     found = alternatives(search, vent, plan.drills)
     return None if found is None else with_consequences(search, found, plan, air)
@@ -78,7 +78,7 @@ def told(search: Search, vent: Vent, plan: Plan, air: Air | None = None) -> Alte
 
 def with_consequences(search: Search, found: Alternatives, plan: Plan, air: Air | None = None) -> Alternatives:
     """The alternatives with what the whole plan with each of them brings: the resin that stays when it drains; and if
-    `air` is given, worst suction and width as printed. Where the suction of the present place or of the best hidden
+    `air` is given, worst suction. Where the suction of the present place or of the best hidden
     one is beyond the limit, a pair of narrower holes in hidden places is added, if one is found that sucks less."""
     rest = plan.without_vent(found.present.vents[0].id)
     present, *places = (_whole(search, place, rest, air) for place in (found.present, *found.places))
@@ -95,11 +95,38 @@ def _whole(search: Search, place: Alternative, rest: Plan, air: Air | None) -> A
     stays = pools(search.findings, tools).get(cavity)
     if stays is not None:
         place = place.telling(left_hanging_ml=0.001 * stays.hanging, left_standing_ml=0.001 * stays.standing)
-    if air is None:
-        return place
-    own = [tool_of_vent(search.findings, vent) for vent in place.vents]
-    widths = [printed_width(air.pixels, tool, tuple(t for t in tools if t != tool)) for tool in own]
-    return place.telling(suction_pa=air.suction(cavity, plan), printed_mm=min(widths))
+    return place if air is None else place.telling(suction_pa=air.suction(cavity, plan))
+
+
+def with_widths(
+    findings: Findings,
+    plan: Plan,
+    found: Mapping[str, Alternatives],
+    profile: Profile,
+    progress: Progress = silent,
+    known: Mapping[str, float] | None = None,
+) -> dict[str, Alternatives]:
+    """Alternatives by id with the width that prints in each place. plan: with all vents and passages. Each takes some
+    tenths of a second, so it is apart from the search; cancels between them. known: mm, of vents where they are."""
+    part = PixelPart.in_windows(findings, profile)
+    work: list[Callable[[], float]] = []
+    every = {name: (one.present, *one.places) for name, one in found.items()}
+    for name, places in every.items():
+        rest = tools_of(findings, plan.without_vent(name))
+        for place in places:
+            own = tuple(tool_of_vent(findings, vent) for vent in place.vents)
+            is_known = known is not None and name in known and place is found[name].present
+            work.append(
+                partial(known.__getitem__, name) if known and is_known else partial(_narrowest, part, own, rest)
+            )
+    widths = iter(side_by_side(work, MEASURING, progress))
+    told = {name: [p.telling(printed_mm=next(widths)) for p in places] for name, places in every.items()}
+    return {name: replace(one, present=told[name][0], places=tuple(told[name][1:])) for name, one in found.items()}
+
+
+def _narrowest(part: PixelPart, own: tuple[Tool, ...], rest: tuple[Tool, ...]) -> float:
+    """mm that the narrowest of some holes prints wide, beside all others."""
+    return min(printed_width(part, tool, (*own[:k], *own[k + 1 :], *rest)) for k, tool in enumerate(own))
 
 
 def _pair(search: Search, present: Alternative, rest: Plan, air: Air) -> Alternative | None:

@@ -15,7 +15,7 @@ from ventplanner.analysis.findings import Findings
 from ventplanner.geometry.distance import NearTriangles
 from ventplanner.geometry.rays import square_to
 from ventplanner.geometry.solid import FloatArray
-from ventplanner.plan.candidates import HEIGHT_WEIGHT
+from ventplanner.options import Weights
 from ventplanner.plan.fitting import Fit
 from ventplanner.plan.spacing import gap_between
 from ventplanner.plan.views import RIM, Views, normals_of
@@ -34,26 +34,6 @@ ACCESS_MM = 60.0
 
 FAR_MM = 10.0
 """Other holes and supports further away than this count as this far."""
-
-
-@dataclass(frozen=True)
-class Weights:
-    """How much each term counts, in mm of wall. The slider weighs `lost` to `second` against `seen`; the others always
-    count in full."""
-
-    lost: float = HEIGHT_WEIGHT  # per mm of height
-    sealed: float = 0.05  # per mm3 that stays sealed
-    wall: float = 1.0  # per mm
-    second: float = 2.0  # per mm of height that a second opening is nearer to the others than it could be
-    seen: float = 40.0  # for a place that is seen in every view
-    bend: float = 0.05  # per degree that the skin turns under the rim
-    edge: float = 1.5  # per mm that an edge is nearer than `LOOK_MM`
-    gap: float = 0.3  # per mm that another hole is nearer than `FAR_MM`
-    thin: float = 4.0  # per mm that the wall beside is thinner than 1 mm
-    support: float = 2.0  # per mm that a support is nearer than 2 mm
-    base: float = 3.0  # per mm of the entry in base layers
-    plate: float = 1.0  # per mm that the entry is nearer to the plate than 2 mm
-    access: float = 6.0  # for an entry that nothing can be put to
 
 
 LEAST_SIDE = 0.05

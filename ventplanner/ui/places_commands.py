@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from ventplanner.ui.command import Command, looked_at
+from ventplanner.ui.command import Command, looked_at, with_part
 from ventplanner.ui.selection import vent
+from ventplanner.ui.words import looked_from
 
 if TYPE_CHECKING:
     from ventplanner.ui.window import MainWindow
@@ -59,4 +61,48 @@ def _places() -> Iterator[Command]:
     )
 
 
-PLACES_COMMANDS: tuple[Command, ...] = tuple(_places())
+def _from_here(window: MainWindow) -> None:
+    """The view's direction, in the file's axes, is the one that places are hidden from."""
+    view, state = window.stage.view, window.session.state
+    if view is None or state is None:
+        return
+    x, y, z = (round(float(v), 3) + 0.0 for v in state.pose.rotation.T @ view.eye.axes[2])
+    window.session.set_rules(replace(state.rules, seen_from=(x, y, z)))
+    window.say(f"The part is looked at {looked_from((x, y, z))}: vents are hidden from there.")
+
+
+def _all_around(window: MainWindow) -> None:
+    state = window.session.state
+    if state is not None:
+        window.session.set_rules(replace(state.rules, seen_from=None))
+        window.say(f"The part is looked at {looked_from(None)}.")
+
+
+def _has_side(window: MainWindow) -> bool:
+    state = window.session.state
+    return state is not None and state.rules.seen_from is not None
+
+
+def _looking() -> Iterator[Command]:
+    yield Command(
+        "seen_from_here",
+        "Vents",
+        "Hide vents from this v&iew",
+        _from_here,
+        ("Ctrl+Shift+J",),
+        "This is how the part is looked at where it stands: share of views and hidden places go by it",
+        with_part,
+        apart=True,
+    )
+    yield Command(
+        "seen_all_around",
+        "Vents",
+        "Hide vents from all si&des",
+        _all_around,
+        (),
+        "The part is looked at from all sides, at eye level",
+        _has_side,
+    )
+
+
+PLACES_COMMANDS: tuple[Command, ...] = (*_places(), *_looking())

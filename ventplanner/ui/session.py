@@ -111,6 +111,7 @@ class Session(Comparing):
             self._analyst.looking.lane,
             self._places,
             self._asking,
+            self._measuring,
             self._comparing,
         )
         for lane in lanes:

@@ -124,8 +124,10 @@ HARD_PLACES: Pages = (
             " dashes, over the filled one of now, and the card has the figures of both, with a mark at the better one."
             " Resin that stays: the pool below the lowest way out of the cavity, with the part as it hangs, or plate"
             " side down, if air comes in freely. What clings to the walls is not counted.",
-            "The slider from breathes best to hidden best (Ctrl+,) weighs both for all proposals. Shift+V says why no"
-            " vent fits just where the pointer is, or what one there would cost.",
+            "The slider from breathes best to hidden best (Ctrl+,) weighs both for all proposals; what counts how much"
+            " stands folded below it. Ctrl+Shift+J says that the part will be looked at as the view shows it now: the"
+            " card of the part tells from where. Shift+V says why no vent fits just where the pointer is, or what one"
+            " there would cost.",
         ),
     ),
     (

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -21,10 +22,11 @@ from PySide6.QtWidgets import (
 from ventplanner import parameters as p
 from ventplanner.app.state import BY_NEED
 from ventplanner.errors import ParameterError
-from ventplanner.options import AnalysisOptions, VentRules
+from ventplanner.options import AnalysisOptions, VentRules, Weights
 from ventplanner.ui.numbers import complaint, parse
 from ventplanner.ui.panels.fields import Choice, button, label, restyle
 from ventplanner.ui.units import as_typed, sentence, shown_unit
+from ventplanner.weight_parameters import WEIGHTS
 
 if TYPE_CHECKING:
     from ventplanner.ui.session import Session
@@ -167,6 +169,52 @@ class SliderEntry(Entry):
             self.problem()
 
 
+class Folded(QWidget):
+    """The weights, folded away until they are asked for, or one of them is not the usual one."""
+
+    SHOW, HIDE = "What counts how much…", "Hide what counts how much"
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.entries = {name: Entry(weight, widest="in all views") for name, weight in _weights()}
+        self.head = button(self.SHOW, self._turn, "quiet")
+        self.inner = QWidget()
+        rows = QVBoxLayout(self.inner)
+        rows.setContentsMargins(0, 0, 0, 0)
+        rows.setSpacing(2)
+        told = (
+            "Each weight says how many mm of wall are as bad as one unit. The slider weighs being seen against the four"
+            " above it. Weights count for other places (J), and for proposals where the slider is off its left end."
+        )
+        rows.addWidget(label(told, "muted", wrap=True))
+        for entry in self.entries.values():
+            rows.addWidget(entry)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addWidget(self.head, 0, Qt.AlignmentFlag.AlignLeft)
+        column.addWidget(self.inner)
+        self.unfold(False)
+
+    def unfold(self, on: bool) -> None:
+        """Show or hide them."""
+        self.inner.setVisible(on)
+        self.head.setText(self.HIDE if on else self.SHOW)
+
+    def _turn(self) -> None:
+        self.unfold(self.inner.isHidden())
+
+    def show_weights(self, weights: Weights) -> None:
+        """Show these."""
+        for name, entry in self.entries.items():
+            entry.show_value(getattr(weights, name))
+        if weights != Weights():
+            self.unfold(True)
+
+    def weights(self) -> Weights:
+        """What was entered."""
+        return Weights(**{name: entry.value() for name, entry in self.entries.items()})  # type: ignore[arg-type]
+
+
 class SettingsDialog(QDialog):
     """Everything about the analysis and the proposals. What is entered takes effect with Apply, as one edit each."""
 
@@ -185,6 +233,9 @@ class SettingsDialog(QDialog):
             for name in names:
                 self.entries[name] = (SliderEntry if name == "prefer" else Entry)(p.PARAMETERS[name])
                 rows.addWidget(self.entries[name])
+            if "prefer" in names:
+                self.folded = Folded()
+                rows.addWidget(self.folded)
             rows.addSpacing(10)
         rows.addStretch(1)
         area = QScrollArea()
@@ -218,17 +269,19 @@ class SettingsDialog(QDialog):
     def _show(self, options: AnalysisOptions, rules: VentRules) -> None:
         for name, entry in self.entries.items():
             entry.show_value(getattr(options if hasattr(options, name) else rules, name))
+        self.folded.show_weights(rules.weights)
 
     def accept(self) -> None:
         """Take over what was entered, if all of it is allowed; else go to the first that is not."""
-        for entry in self.entries.values():
+        for entry in (*self.entries.values(), *self.folded.entries.values()):
             if entry.problem():
+                self.folded.unfold(not self.folded.inner.isHidden() or entry in self.folded.entries.values())
                 entry.field.setFocus()
                 return
         state = self._session.state
         if state is not None:
             options = AnalysisOptions(**self._values(AnalysisOptions))  # type: ignore[arg-type]  # checked by themselves
-            rules = replace(state.rules, **self._values(VentRules))  # type: ignore[arg-type]
+            rules = replace(state.rules, weights=self.folded.weights(), **self._values(VentRules))  # type: ignore[arg-type]
             if options != state.options:
                 self._session.set_options(options)
             if rules != state.rules:
@@ -237,6 +290,10 @@ class SettingsDialog(QDialog):
 
     def _values(self, kind: type[AnalysisOptions] | type[VentRules]) -> dict[str, object]:
         return {name: entry.value() for name, entry in self.entries.items() if name in kind.__dataclass_fields__}
+
+
+def _weights() -> Iterator[tuple[str, p.Parameter[object]]]:
+    yield from WEIGHTS.items()  # type: ignore[misc]  # the form does not ask for the type of their values
 
 
 def _typed(value: object, unit: str) -> str:

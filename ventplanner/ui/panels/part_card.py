@@ -13,7 +13,7 @@ from ventplanner.ui.panels.inside import InsideList
 from ventplanner.ui.panels.notes import Note, Notes, of_assumptions, of_mesh
 from ventplanner.ui.panels.supports import SupportsLine
 from ventplanner.ui.units import area, resin, sentence
-from ventplanner.ui.words import count, exact_mm, file_name, mm, side, size, title_of, volume
+from ventplanner.ui.words import count, exact_mm, file_name, looked_from, mm, side, size, title_of, volume
 
 if TYPE_CHECKING:
     from ventplanner.analysis.findings import Findings
@@ -73,6 +73,8 @@ class PartCard(Card):
             "Side to the plate", side(pose.to_plate), "As the part stands in its file, and the axis of the file"
         )
         self._figures.put("Held by", held)
+        told = looked_from(state.rules.seen_from)
+        self._figures.put("Looked at", told, "Where it stands when it is done: vents hide from there (Ctrl+Shift+J)")
         marks = state.keep_clear
         told = "" if marks is None else f"{area(self.session.kept_area)}, {count(marks.count, 'triangle')}"
         self._figures.put("Kept clear", told, "Surface in which no vent may be: hatched in the view (K)")

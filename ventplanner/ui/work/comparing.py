@@ -135,6 +135,12 @@ class Comparing(Elsewhere):
             if word == self.selected:
                 self.keep_place()
 
+    def _widths_came(self, before: Walk, after: Walk) -> None:
+        kept = self._kept
+        if kept is not None and kept.walk.found is before.found:
+            self._kept = replace(kept, walk=replace(kept.walk, found=after.found))
+        super()._widths_came(before, after)
+
     def _ask_for_curves(self) -> None:
         """Once when it is kept, and again when the flow is known."""
         kept, findings, known = self._kept, self.findings, self.breathing

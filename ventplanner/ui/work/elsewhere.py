@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import time
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -22,6 +24,7 @@ if TYPE_CHECKING:
     from ventplanner.geometry.solid import FloatArray
 
 _CANNOT = "Other places for the vent could not be looked for"
+PAUSE_S = 0.02
 NONE_THERE = "No other place is better in anything: where it is, it breathes best and is hidden best."
 
 
@@ -38,6 +41,9 @@ class Elsewhere(Exports):
         self._places.done.connect(lambda _, answer: self._places_came(*answer))
         self._places.failed.connect(lambda _, error: self._fail(error, _CANNOT))
         self._places.busy_changed.connect(self._tell_changed)
+        self._measuring = Lane("widths of places", self, impatient=True)
+        self._measuring.done.connect(lambda _, answer: self._widths_came(*answer))
+        self._measuring.failed.connect(lambda _, error: self._fail(error, _CANNOT))
         self._asking = Lane("why not here", self, impatient=True)
         self._asking.done.connect(lambda _, text: self.said.emit(sentence(str(text))))
         self._asking.failed.connect(lambda _, error: self._fail(error, _CANNOT))
@@ -93,11 +99,38 @@ class Elsewhere(Exports):
         if found is not None and self._find(word) is not None and self.walk_of(word) is None:
             self.look_for_places(word)  # a proposal got another width meanwhile
             return
+        if found is not None:
+            self._measure(found)
         steps, self._steps = self._steps, 0
         if self.walk_of(word) is not None and steps:
             self.select(word)
             self.step_place(steps)
         self._tell_changed()
+
+    def _measure(self, found: Walk) -> None:
+        """Widths as printed take longer than the search: they follow, and wait while a vent is in hand."""
+        findings, state, proposals = self.findings, self.state, self.proposals
+        if findings is None or state is None:
+            return
+
+        def work(progress: Progress) -> object:
+            from ventplanner.app.elsewhere import measured
+
+            def patient(phase: str, share: float) -> None:
+                progress(phase, share)
+                while self.is_dragging:
+                    time.sleep(PAUSE_S)
+                    progress(phase, share)
+
+            return found, measured(findings, state, found, proposals, patient)
+
+        self._measuring.ask(str(id(found)), work)
+
+    def _widths_came(self, before: Walk, after: Walk) -> None:
+        """Put them into the list they were measured for, if it is still the one."""
+        if self._walk is not None and self._walk.found is before.found:
+            self._walk = replace(self._walk, found=after.found)
+            self._tell_changed()
 
     def take_place(self, word: str, at: int) -> None:
         """Put a vent to a place of its walk, by its number; a proposal is accepted there. One step of undo, however far
@@ -118,6 +151,7 @@ class Elsewhere(Exports):
     def _end(self) -> None:
         """Nothing of this part is looked for any more."""
         self._places.stop()
+        self._measuring.stop()
         self._asking.stop()
         self._walk, self._walked, self._steps = None, "", 0
         super()._end()
