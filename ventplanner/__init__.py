@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from ventplanner.flow.ground import Ground, ground
     from ventplanner.flow.model import Flow
     from ventplanner.flow.suction import breathe
+    from ventplanner.geometry.outline import Outline
     from ventplanner.geometry.pose import Pose
     from ventplanner.geometry.solid import Solid
     from ventplanner.hollowing.hollow import Hollowed, hollow
@@ -34,7 +35,7 @@ if TYPE_CHECKING:
     from ventplanner.io.meshes import read
     from ventplanner.options import AnalysisOptions, VentRules
     from ventplanner.plan.drilling import Drilled, drill
-    from ventplanner.plan.model import NoVent, Plan, Vent
+    from ventplanner.plan.model import Countersink, NoVent, Plan, Vent
     from ventplanner.plan.placement import propose
     from ventplanner.plan.venting import holes_of, tools_of
     from ventplanner.printed.engine import AsPrinted, as_printed
@@ -45,6 +46,7 @@ __version__ = "0.1.0"
 __all__ = [
     "AnalysisOptions",
     "AsPrinted",
+    "Countersink",
     "Drilled",
     "Exported",
     "Findings",
@@ -54,6 +56,7 @@ __all__ = [
     "Hollowed",
     "Inside",
     "NoVent",
+    "Outline",
     "Plan",
     "Pose",
     "Profile",
@@ -79,6 +82,7 @@ __all__ = [
 _HOME = {
     "AnalysisOptions": "ventplanner.options",
     "AsPrinted": "ventplanner.printed.engine",
+    "Countersink": "ventplanner.plan.model",
     "Drilled": "ventplanner.plan.drilling",
     "Exported": "ventplanner.app.exporting",
     "Findings": "ventplanner.analysis.findings",
@@ -88,6 +92,7 @@ _HOME = {
     "Hollowed": "ventplanner.hollowing.hollow",
     "Inside": "ventplanner.analysis.inside",
     "NoVent": "ventplanner.plan.model",
+    "Outline": "ventplanner.geometry.outline",
     "Plan": "ventplanner.plan.model",
     "Pose": "ventplanner.geometry.pose",
     "Profile": "ventplanner.profile",

@@ -17,6 +17,7 @@ from ventplanner.flow.ground import Ground, ground
 from ventplanner.flow.model import Flow
 from ventplanner.flow.suction import breathe
 from ventplanner.flow.ways import Hole, Way
+from ventplanner.geometry.outline import Outline
 from ventplanner.geometry.pose import Pose
 from ventplanner.physics import ducts
 from ventplanner.profile import Profile
@@ -253,3 +254,38 @@ def test_suction_does_not_depend_on_how_the_part_lies_in_its_file() -> None:
     )
     flow = breathe(ground(analyse(turned, Pose((0.0, 1.0, 0.0)))), DEEP)
     assert math.isclose(only(flow), only(breathe(bowl(2.0), DEEP)), rel_tol=0.01)
+
+
+SLOT_UNDER = replace(UNDER, outline=Outline("slot", 6.0, (1.0, 0.0, 0.0)))
+
+
+def worst(hole: Hole) -> float:
+    return max(cup.peak_suction for cup in breathe(bowl(), replace(DEEP, viscosity_mpas=2000.0), [hole]).cups)
+
+
+def test_a_slot_resists_as_its_section_says() -> None:
+    """Slow flow: suction is resistance times area times speed, so two holes under one bowl compare by resistance."""
+    plain, slot = ducts.circle(2e-3).resistance(2e-3, 1.0), ducts.slot(2e-3, 6e-3).resistance(2e-3, 1.0)
+    assert worst(SLOT_UNDER) / worst(UNDER) == pytest.approx(slot / plain, rel=0.02)
+
+
+def test_a_countersunk_hole_resists_less_than_a_straight_one_and_more_than_one_of_half_the_wall() -> None:
+    flared = replace(UNDER, flare=(5.0, 1.0))
+    # A cone conducts by the integral of 1 / d^4: (d0 / 3 s) (1 - (d0 / d1)^3) with s = 3 mm on 1 mm of depth.
+    assert flared.resisting(2.0) == pytest.approx(1.0 + 2.0 / 9.0 * (1.0 - 0.4**3), rel=5e-3)
+    assert worst(flared) < worst(UNDER)
+    slot = replace(SLOT_UNDER, flare=(5.0, 1.0))
+    assert 1.0 < slot.resisting(2.0) < 2.0
+
+
+@pytest.mark.parametrize(("along", "rises"), [((0.0, 1.0, 0.0), 2.0), ((0.0, 0.0, 1.0), 6.0), ((0.0, 1.0, 1.0), None)])
+def test_a_sideways_slot_is_there_from_its_lowest_to_its_highest_point(
+    along: tuple[float, float, float], rises: float | None
+) -> None:
+    side = Hole("1", (12.0, 0.0, 12.0), (10.0, 0.0, 12.0), 2.0, None, Outline("slot", 6.0, along))
+    way = breathe(bowl(), DEEP, [side]).ways[-1]
+    assert way.high - way.low == pytest.approx(2.0 + 4.0 * math.sqrt(0.5) if rises is None else rises, abs=1e-6)
+    shares = [way.section(way.low + s * (way.high - way.low)).duct for s in (0.0, 0.3, 0.6, 0.9, 1.0)]
+    assert shares == sorted(shares)
+    assert shares[-1] == pytest.approx(ducts.slot(2e-3, 6e-3).duct)
+    assert way.as_printed(1.6).section(99.0).duct == pytest.approx(ducts.slot(1.6e-3, 5.6e-3).duct)

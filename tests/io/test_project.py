@@ -239,7 +239,7 @@ def test_a_missing_key_is_named_and_never_replaced_by_a_default(file: Path, plac
 def test_a_newer_format_is_refused_with_the_version_to_install(file: Path) -> None:
     def change(document: Any) -> None:
         document.clear()
-        document.update(schema="ventplanner-plan/2", program="9.1", everything="else")
+        document.update(schema="ventplanner-plan/3", program="9.1", everything="else")
 
     with pytest.raises(ProjectError, match=r"newer ventplanner \(9\.1\).*Install the newer version"):
         load_plan(edited(file, change))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 from typing import Any
 
@@ -15,6 +16,7 @@ from ventplanner.analysis.findings import Findings, analyse
 from ventplanner.errors import Cancelled
 from ventplanner.geometry.bore import Bore
 from ventplanner.geometry.columns import Tool
+from ventplanner.geometry.outline import Outline
 from ventplanner.geometry.pose import Pose
 from ventplanner.physics import curing
 from ventplanner.printed import widths
@@ -268,3 +270,14 @@ def test_what_never_happens(diameter: float, more: float, tilt: float, profile: 
 def test_half_the_pixel_changes_a_width_by_less_than_a_pixel(tool: Tool) -> None:
     coarse, fine = (vent_as_printed(PixelPart.of(bell(), Profile(pixel_mm=p)), tool).printed_mm for p in (0.05, 0.025))
     assert abs(coarse - fine) < 0.05
+
+
+def test_a_slot_prints_as_wide_as_straight_edges_leave_it_and_a_countersink_is_taken_as_it_is() -> None:
+    profile = Profile(pixel_mm=0.02, blur_mm=0.04)
+    part = PixelPart.of(bell(), profile)
+    slot = replace(sized(FLOOR, 0.8), outline=Outline("slot", 2.4, (0.8, 0.6, 0.0)))
+    found = vent_as_printed(part, slot)
+    expected = 0.8 - 2.0 * curing.edge_shift(profile.blur_mm, steady(profile))
+    assert -2.5 * profile.pixel_mm <= found.printed_mm - expected <= 0.5 * profile.pixel_mm
+    flare = replace(FLOOR, end=(0.0, 0.0, 1.0), spread=0.5)
+    assert vent_as_printed(part, flare, [slot]).printed_mm == pytest.approx(0.8)

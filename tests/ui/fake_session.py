@@ -17,9 +17,11 @@ from ventplanner.app import edits
 from ventplanner.app.history import History
 from ventplanner.app.state import BY_NEED, AppState, open_proposals
 from ventplanner.app.verdict import Verdict
-from ventplanner.geometry.pose import Pose
+from ventplanner.geometry.outline import turned_outline
+from ventplanner.geometry.pose import BuildFrame, Pose
 from ventplanner.options import AnalysisOptions, VentRules
 from ventplanner.plan.model import NoVent, Passage, Plan, Vent
+from ventplanner.plan.section_rules import Section
 from ventplanner.ui.picture import Band, Mesh, Picture, ShownCavity, ShownVent
 from ventplanner.ui.work.analyst import Interrupted
 
@@ -256,6 +258,15 @@ class FakeSession(FakePrinted):
 
         self._figured(name, turn)
 
+    def set_section(self, name: str, section: Section, _stepping: bool = False) -> None:
+        def shape(state: AppState, vent_id: str) -> edits.Edit:
+            vent = edits.vent_of(state, vent_id)
+            outwards = -BuildFrame.of(state.solid, state.pose).direction_to_build(np.asarray(vent.axis))
+            outline = turned_outline(section.outline.shape, section.outline.length_mm, section.turn_deg, outwards)
+            return edits.set_section(state, replace(vent, outline=outline, countersink=section.countersink))
+
+        self._figured(name, shape)
+
     def _figured(self, word: str, change: Callable[[AppState, str], edits.Edit]) -> None:
         kind, _, name = word.rpartition(" ")
         if kind == "proposal":
@@ -264,6 +275,9 @@ class FakeSession(FakePrinted):
             self._edit(lambda state: edits.accept_with(state, proposal, change))
         else:
             self._edit(lambda state: change(state, name))
+
+    def close_opening(self, opening: object) -> None:
+        self.calls.append(("close_opening", opening))
 
     def leave_alone(self, cavity: str, note: str) -> None:
         self._edit(edits.leave_alone, cavity, note, (20.0, 20.0, 10.0))

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+import trimesh
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ventplanner.ui.layer.plane import Plane, layer_of, layers_of, outline_at
+from ventplanner.geometry.bore import Bore
+from ventplanner.geometry.outline import Outline, Shape
+from ventplanner.ui.layer.plane import Plane, layer_of, layers_of, level_cut, outline_at
 from ventplanner.ui.picture import ShownVent
 
 some_mm = st.floats(-20.0, 20.0)
@@ -82,3 +85,24 @@ def test_a_box_is_fitted_into_the_middle_above_the_scale() -> None:
 def test_a_height_is_the_last_printed_layer(height: float | None, number: int) -> None:
     assert layer_of(height, 10.0, 0.05) == number
     assert layers_of(10.0, 0.05) == 200
+
+
+@given(st.tuples(some_mm, some_mm, some_mm), st.floats(0.5, 4.0), st.sampled_from(["slot", "square"]), some_mm)
+def test_other_sections_and_countersinks_are_cut_as_their_mesh_is(
+    end: tuple[float, float, float], diameter: float, shape: Shape, z: float
+) -> None:
+    """Against trimesh's cut of the same body."""
+    if np.linalg.norm(end) < 0.5:
+        return
+    outline = Outline(shape, 3.0 * diameter if shape == "slot" else 0.0, (0.3, 0.5, 0.9))
+    for spread in (0.0, 0.8):
+        bore = Bore((0.0, 0.0, 0.0), end, 0.5 * diameter, outline, spread)
+        mesh = trimesh.Trimesh(*bore.mesh(), process=False)
+        if np.abs(mesh.vertices[:, 2] - z).min() < 1e-4:
+            continue  # a cap or a corner lies in the plane: both answers are right
+        cut = mesh.section(plane_origin=(0.0, 0.0, z), plane_normal=(0.0, 0.0, 1.0))
+        found = level_cut(bore, z)
+        assert (cut is None) == (found is None)
+        if cut is not None and found is not None:
+            exact = cut.discrete[0][:-1, :2]
+            assert area_of(found) == pytest.approx(area_of(exact), rel=1e-6, abs=1e-9)

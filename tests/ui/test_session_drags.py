@@ -7,6 +7,9 @@ import pytest
 from pytestqt.qtbot import QtBot
 from ui.session_kit import counted, drag, opened_, part_, session_, settle, shaped  # noqa: F401  the names that end in _ are fixtures
 
+from ventplanner.geometry.outline import Outline
+from ventplanner.plan.model import Countersink
+from ventplanner.plan.section_rules import Section
 from ventplanner.ui.session import Session
 
 
@@ -98,6 +101,33 @@ def test_diameter_axis_and_depth_by_number(opened: Session, qtbot: QtBot) -> Non
     opened.set_axis(vent_id, (0.0, 0.0, 0.0))
     opened.set_depth(vent_id, -1.0)
     assert len(failures) == 3
+
+
+def test_a_slot_and_a_countersink_are_fitted_and_dragged_along(opened: Session, qtbot: QtBot) -> None:
+    opened.accept_all()
+    first = opened.plan.vents[0]
+    opened.set_section(first.id, Section(first.diameter_mm, Outline("slot", 3 * first.diameter_mm), 0.0, None, True))
+    shaped(qtbot, opened)
+    slot = opened.plan.vents[0]
+    assert slot.outline.shape == "slot"
+    opened.set_section(first.id, Section(slot.diameter_mm, slot.outline, 0.0, Countersink(9.0, 900.0)))
+    shaped(qtbot, opened)
+    assert "stay under the countersink" in opened.drag_refusal
+    sink = Countersink(slot.diameter_mm + 1.0, 0.6)
+    opened.set_section(first.id, Section(slot.diameter_mm, slot.outline, 0.0, sink))
+    shaped(qtbot, opened)
+    assert opened.undo_name == f"Countersink vent {first.id}"
+    assert opened.picture is not None
+    assert next(v for v in opened.picture.vents if v.word == f"vent {first.id}").flare is not None
+    drag(opened, first.id, -9.0, -4.0)
+    shaped(qtbot, opened)
+    opened.drag_end()
+    now = opened.plan.vents[0]
+    assert (now.outline.shape, now.outline.length_mm, now.countersink) == ("slot", slot.outline.length_mm, sink)
+    opened.undo()
+    opened.undo()
+    opened.undo()
+    assert opened.plan.vents[0] == first
 
 
 def test_two_drags_of_one_vent_are_two_entries(opened: Session, qtbot: QtBot) -> None:

@@ -295,3 +295,45 @@ def test_a_note_that_is_being_changed_is_saved_with_the_plan(window: MainWindow,
     assert ("save", "/parts/bell-buoy.ventplan") in session.calls
     assert session.plan.left_alone == (("A", "filled with sand"),)
     assert not session.is_unsaved  # it was taken into the plan before that was saved
+
+
+# Sections
+
+
+def choose(box: QComboBox, text: str) -> None:
+    box.setCurrentText(text)
+    box.activated.emit(box.currentIndex())
+
+
+def test_a_vent_becomes_a_slot_is_turned_and_countersunk_and_only_rows_that_count_are_shown(
+    window: MainWindow, session: FakeSession
+) -> None:
+    session.accept("3")
+    card = window.card.card
+    assert isinstance(card, VentCard)
+    rows = card.section
+    assert not any(field.isVisible() for field in (rows.length, rows.turn, rows.wide, rows.deep))
+    choose(rows.shape, "slot")
+    vent = session.plan.vents[0]
+    assert (vent.outline.shape, vent.outline.length_mm) == ("slot", pytest.approx(3 * vent.diameter_mm))
+    assert rows.length.isVisible()
+    assert rows.turn.isVisible()
+    type_into(rows.length, "8,5")
+    assert session.undo_name == "Set length of vent 3 to 8.5 mm"
+    type_into(rows.turn, "30")
+    assert session.undo_name == "Turn the section of vent 3"
+    assert rows.turn.value == pytest.approx(30.0)
+    choose(rows.entry, "countersunk")
+    assert session.undo_name == "Countersink vent 3"
+    assert rows.wide.isVisible()
+    type_into(rows.wide, "1")
+    assert "not wider" in card._wrong.text()
+    type_into(rows.wide, "4.2")
+    sink = session.plan.vents[0].countersink
+    assert sink is not None
+    assert sink.width_mm == pytest.approx(4.2)
+    choose(rows.shape, "round")
+    choose(rows.entry, "straight")
+    assert (session.plan.vents[0].outline.shape, session.plan.vents[0].countersink) == ("round", None)
+    assert not any(field.isVisible() for field in (rows.length, rows.turn, rows.wide, rows.deep))
+    assert any("slot" in name for name in session.names)

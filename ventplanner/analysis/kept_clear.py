@@ -14,7 +14,6 @@ from scipy.spatial import cKDTree
 
 from ventplanner.analysis.scene import Scene
 from ventplanner.errors import MeshError
-from ventplanner.geometry.bore import Bore
 from ventplanner.geometry.columns import Tool
 from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.geometry.solid import FloatArray
@@ -44,17 +43,19 @@ class KeptClear:
     def cut_by(self, tool: Tool) -> FloatArray | None:
         """Where a drill cuts the surface, or comes nearer to it than `KEEP_CLEAR_MM`: the (3,) build point nearest to
         its axis; None where it does not."""
-        reach = tool.radius + KEEP_CLEAR_MM
+        reach = tool.far + KEEP_CLEAR_MM
         ends = np.array([tool.start, tool.end])
         faces = self.scene.ray_target.near(ends.min(axis=0) - reach, ends.max(axis=0) + reach)
         faces = faces[self.mask.flags[faces]]
         if not len(faces):
             return None
-        away, at = from_axis(
-            Bore(tool.start, tool.end, tool.radius), self.scene.vertices[self.scene.solid.faces[faces]]
-        )
-        first = int(away.argmin())
-        return at[first] if away[first] < reach else None
+        corners = self.scene.vertices[self.scene.solid.faces[faces]]
+        for lane in tool.lanes():
+            away, at = from_axis(lane, corners)
+            first = int(away.argmin())
+            if away[first] < lane.radius + KEEP_CLEAR_MM:
+                return np.asarray(at[first])
+        return None
 
     def is_near(self, points: FloatArray, radius: float) -> NDArray[np.bool_]:
         """(k,) bool: build points about which a drill of this radius (mm) would probably cut the surface: for putting

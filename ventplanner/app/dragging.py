@@ -9,15 +9,30 @@ import numpy as np
 
 from ventplanner.analysis.findings import Findings
 from ventplanner.app.lookup import PROBES_MM, named, names_at
+from ventplanner.errors import ParameterError
+from ventplanner.geometry.outline import Outline, turn_of, turned_outline
 from ventplanner.geometry.rays import material_along
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.parameters import DIAMETER_MM
-from ventplanner.plan.fitting import KEPT_CLEAR, Fit, as_vent, fit, tool_of_vent
-from ventplanner.plan.model import Vent
-from ventplanner.plan.spacing import LIGAMENT_MM, segment_distance
+from ventplanner.plan.fitting import (
+    KEPT_CLEAR,
+    Fit,
+    as_vent,
+    fit,
+    outline_in_build,
+    outline_in_file,
+    tools_of_vent,
+)
+from ventplanner.plan.model import Countersink, Vent
+from ventplanner.plan.section_rules import Section, check_section
+from ventplanner.plan.sections import countersunk
+from ventplanner.plan.spacing import LIGAMENT_MM, gap_of_tools
 
 ON_SKIN_MM = 1.0
 """A picked point lies on the skin, or this near to it: pictures are drawn with fewer triangles."""
+
+SHARES = (1.0, 0.75, 0.5, 0.25, 0.0)
+"""What is tried of a section that is meant about."""
 
 TYPED_MM = 0.02
 """A depth that differs by more than this from that of the fit was typed."""
@@ -72,6 +87,8 @@ def resized(
     keeps its ends.
     """
     wider = replace(vent, diameter_mm=diameter)
+    if told := no_section(wider):
+        return told
     if vent.kind == "widen":
         return kept_clear_cut(findings, wider) or _clear(findings, wider, others) or wider
     frame = findings.scene.frame
@@ -84,6 +101,57 @@ def resized(
     own = _through_wall(findings, vent, entry, outwards, ())
     typed = not isinstance(own, str) and abs(own.beyond_mm - vent.beyond_mm) > TYPED_MM
     return replace(found, reason=vent.reason, beyond_mm=vent.beyond_mm if typed else found.beyond_mm)
+
+
+def reshaped(
+    findings: Findings,
+    vent: Vent,
+    outline: Outline,
+    turn_deg: float,
+    sink: Countersink | None,
+    others: tuple[Vent, ...] = (),
+) -> Vent | str:
+    """The vent with another section (its length and shape as in `outline`, turned from the level by an angle) and
+    another countersink, in the same place."""
+    if vent.kind == "widen":
+        return "an opening that is made wider stays round"
+    frame = findings.scene.frame
+    outwards = -frame.direction_to_build(np.asarray(vent.axis))
+    turned_so = turned_outline(outline.shape, outline.length_mm, turn_deg, outwards)
+    shaped = replace(vent, outline=outline_in_file(findings, turned_so), countersink=sink)
+    if told := no_section(shaped):
+        return told
+    found = _through_wall(findings, shaped, frame.to_build(np.asarray(vent.entry_mm)), outwards, others)
+    if isinstance(found, str) or vent.outline == found.outline:
+        return found if isinstance(found, str) else replace(found, reason=vent.reason, beyond_mm=vent.beyond_mm)
+    return replace(found, reason=vent.reason)
+
+
+def shaped(findings: Findings, vent: Vent, section: Section, others: tuple[Vent, ...] = ()) -> Vent | str:
+    """The vent as `section` wishes (but for the width); of one that is meant about, the largest share that fits."""
+    first: Vent | str = ""
+    for share in SHARES if section.about else SHARES[:1]:
+        wish = section if share == 1.0 else section.smaller(share)
+        found = reshaped(findings, vent, wish.outline, wish.turn_deg, wish.countersink, others)
+        if isinstance(found, Vent):
+            return found
+        first = first or found
+    return first
+
+
+def no_section(vent: Vent) -> str:
+    """Why a vent of this width has no such section or countersink, in a few words; "" if it has."""
+    try:
+        check_section(vent.diameter_mm, vent.outline, vent.countersink)
+    except ParameterError as error:
+        return error.cause.rstrip(".")
+    return ""
+
+
+def turn_deg(findings: Findings, vent: Vent) -> float:
+    """By how many degrees the section of a vent is turned from the level, see `plan.sections.turn_of`."""
+    outwards = -findings.scene.frame.direction_to_build(np.asarray(vent.axis))
+    return turn_of(outline_in_build(findings, vent.outline), outwards)
 
 
 def _largest(
@@ -128,16 +196,23 @@ def _through_wall(
         return "no cavity is behind the wall"
     if outer and findings.cavity(outer).kind == "sealed":
         return f"it would lead into cavity {outer}"
-    found = fit(findings, point, outwards, vent.radius_mm, (begin, end))
+    # Its section lies to the level as it did, whichever way the hole goes now.
+    outline = turned_outline(vent.outline.shape, vent.outline.length_mm, turn_deg(findings, vent), outwards)
+    how = vent.radius_mm, (begin, end), outline
+    found = fit(findings, point, outwards, *how)
     if not isinstance(found, Fit):
         if found != KEPT_CLEAR:
             return found
-        free = fit(findings.keeping_clear(None), point, outwards, vent.radius_mm, (begin, end))
+        free = fit(findings.keeping_clear(None), point, outwards, *how)
         where = (inner, "", "vent")
         told = kept_clear_cut(findings, as_vent(findings, free, "", where, "")) if isinstance(free, Fit) else ""
         return told or found
     reason = f"Placed by hand, through {found.wall:.1f} mm of wall."
-    placed = named(findings, as_vent(findings, found, vent.id, (inner, "", "vent"), reason))
+    made = replace(as_vent(findings, found, vent.id, (inner, "", "vent"), reason), countersink=vent.countersink)
+    whole = countersunk(findings, made)
+    if isinstance(whole, str):
+        return kept_clear_cut(findings, made) or whole
+    placed = named(findings, whole)
     return _clear(findings, placed, others) or placed
 
 
@@ -149,7 +224,9 @@ def _cavity_along(findings: Findings, skin: FloatArray, away: FloatArray) -> str
 
 def kept_clear_cut(findings: Findings, vent: Vent) -> str:
     """That a vent cuts the surface that is to be kept clear, and where along the file's axes; "" if it does not."""
-    at = None if findings.kept_clear is None else findings.kept_clear.cut_by(tool_of_vent(findings, vent))
+    kept = findings.kept_clear
+    places = [] if kept is None else [kept.cut_by(tool) for tool in tools_of_vent(findings, vent)]
+    at = next((place for place in places if place is not None), None)
     if at is None:
         return ""
     place = ", ".join(f"{x:.1f}" for x in findings.scene.frame.to_file(at))
@@ -158,12 +235,11 @@ def kept_clear_cut(findings: Findings, vent: Vent) -> str:
 
 def _clear(findings: Findings, vent: Vent, others: tuple[Vent, ...]) -> str:
     """Which other vent it comes too near to, in words; "" for none."""
-    own = tool_of_vent(findings, vent)
+    own = tools_of_vent(findings, vent)
     for other in others:
         if other.id == vent.id:
             continue
-        tool = tool_of_vent(findings, other)
-        ends = (np.asarray(p) for p in (own.start, own.end, tool.start, tool.end))
-        if segment_distance(*ends) - own.radius - tool.radius < LIGAMENT_MM:
+        gaps = [gap_of_tools(one, tool) for one in own for tool in tools_of_vent(findings, other)]
+        if min(gaps) < LIGAMENT_MM:
             return f"it would come too near vent {other.id}"
     return ""

@@ -23,6 +23,7 @@ from ventplanner.geometry.solid import Solid
 from ventplanner.geometry.support_file import Supports
 from ventplanner.options import AnalysisOptions, VentRules
 from ventplanner.plan.model import Passage, Plan, Point, Vent
+from ventplanner.plan.section_rules import check_section
 from ventplanner.profile import Profile
 from ventplanner.profile_parameters import PROFILE_PARAMETERS
 
@@ -123,6 +124,23 @@ def set_diameter(state: AppState, vent_id: str, diameter_mm: float) -> Edit:
     diameter = p.DIAMETER_MM.check(diameter_mm)
     vent = replace(vent_of(state, vent_id), diameter_mm=diameter)
     return _changed(state, vent, f"Set diameter of {_called(vent_id)} to {_number(diameter)} mm", "diameter")
+
+
+def set_section(state: AppState, shaped: Vent) -> Edit:
+    """Give the accepted vent of this id another section or countersink; `shaped` has been fitted to the wall with it.
+    Raises ParameterError for a section that is none."""
+    check_section(shaped.diameter_mm, shaped.outline, shaped.countersink)
+    before, called = vent_of(state, shaped.id), _called(shaped.id)
+    sink, shape = shaped.countersink, shaped.outline.shape
+    if before.countersink != sink:
+        name = f"Countersink {called}" if sink else f"Remove the countersink of {called}"
+        return _changed(state, shaped, name, "countersink")
+    if before.outline.shape != shape:
+        return _changed(state, shaped, f"Make {called} {'a slot' if shape == 'slot' else shape}", "shape")
+    if before.outline.length_mm != shaped.outline.length_mm:
+        name = f"Set length of {called} to {_number(shaped.outline.length_mm)} mm"
+        return _changed(state, shaped, name, "length")
+    return _changed(state, shaped, f"Turn the section of {called}", "section")
 
 
 def set_widths(state: AppState, vents: Sequence[Vent]) -> Edit:

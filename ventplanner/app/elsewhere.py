@@ -80,7 +80,7 @@ def measured(findings: Findings, state: AppState, now: Walk, proposals: Sequence
 def walk_key(state: AppState, vent: Vent, proposals: Sequence[Vent]) -> str:
     """Key of the places of a vent: the analysis, the rules, the marks, and all other holes."""
     rest = [v for v in (*state.plan.drills, *proposals) if v.id != vent.id]
-    holes = [[*v.start_mm, *v.end_mm, v.diameter_mm] for v in (*rest, vent)]
+    holes = [list(v.cut) for v in (*rest, vent)]
     profile = fields_of(state.profile) if state.profile is not None else ()
     return key_of("places", analysis_key(state), fields_of(state.rules), marks_key(state), profile, holes)
 
@@ -88,7 +88,7 @@ def walk_key(state: AppState, vent: Vent, proposals: Sequence[Vent]) -> str:
 def rest_key(state: AppState, now: Walk) -> str:
     """Key of all that the places of a walk rest on beside its own holes: they hold as long as this stays the same."""
     own = {v.id for place in now.places for v in place.vents} | {now.vent.id}
-    holes = [[*v.start_mm, *v.end_mm, v.diameter_mm] for v in state.plan.drills if v.id not in own]
+    holes = [list(v.cut) for v in state.plan.drills if v.id not in own]
     profile = fields_of(state.profile) if state.profile is not None else ()
     return key_of("rest", analysis_key(state), fields_of(state.rules), marks_key(state), profile, holes)
 

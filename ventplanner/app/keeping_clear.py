@@ -11,7 +11,7 @@ from ventplanner.app.left import Left
 from ventplanner.app.state import AppState
 from ventplanner.errors import InputError
 from ventplanner.geometry.face_mask import FaceMask
-from ventplanner.plan.fitting import KEPT_CLEAR, tool_of_vent
+from ventplanner.plan.fitting import KEPT_CLEAR, tool_of_vent, tools_of_vent
 from ventplanner.plan.model import Vent
 
 DROPPED = "The surface to be kept clear is not marked any more: the part has other triangles now. Undo brings it back."
@@ -30,7 +30,7 @@ def cut_vents(findings: Findings, mask: FaceMask | None, vents: Sequence[Vent]) 
     kept = findings.keeping_clear(mask).kept_clear
     if kept is None:
         return ()
-    return tuple(v for v in vents if kept.cut_by(tool_of_vent(findings, v)) is not None)
+    return tuple(v for v in vents if any(kept.cut_by(tool) is not None for tool in tools_of_vent(findings, v)))
 
 
 def left_kept_clear(findings: Findings, mask: FaceMask | None, vents: Sequence[Vent]) -> tuple[Left, ...]:

@@ -32,7 +32,7 @@ LIGHT = (
 TOLD_MM = 0.01
 """Causes that took less are not told."""
 
-Drill = tuple[float, ...]
+Drill = tuple[float | str, ...]
 
 
 @dataclass(frozen=True)
@@ -78,8 +78,8 @@ def way_out_key(printed: str, vent: Vent) -> str:
 
 
 def drill_of(vent: Vent) -> Drill:
-    """What a vent removes."""
-    return (*vent.start_mm, *vent.end_mm, vent.diameter_mm)
+    """What a vent removes, without its countersink: its narrow part is what prints or does not."""
+    return vent.legs[0].cut
 
 
 def printing(

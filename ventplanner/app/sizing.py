@@ -31,7 +31,7 @@ class SizedAll:
 def sizing_key(state: AppState, offered: Sequence[Vent], profile: Profile) -> str:
     """Key of the widths: the flow, the rules, the accepted vents and the open proposals by name, names in use, and
     the surface to be kept clear."""
-    vents = [[v.id, v.kind, *v.start_mm, *v.end_mm, v.diameter_mm] for v in (*state.plan.vents, *offered)]
+    vents = [[v.id, v.kind, *v.cut] for v in (*state.plan.vents, *offered)]
     rest = [v.id for v in state.set_aside], marks_key(state)
     return key_of("sizing", flow_key(state, profile), fields_of(state.rules), vents, *rest)
 
@@ -57,6 +57,9 @@ def _resized(found: Breathing, basis: Ground, accepted: tuple[Vent, ...], rules:
             continue
         others = (*done[:k], *done[k + 1 :])
         fitted = resized(basis.findings, vent, float(DIAMETER_MM.check(wide)), others)
+        plain = vent.outline.is_round and vent.countersink is None
+        if isinstance(fitted, str) and not plain:
+            continue
         if isinstance(fitted, str):  # a little higher, so that it does not cut into the floor
             fitted = refitted(basis, vent, wide, others, rules) or vent
         done[k] = replace(fitted, id=vent.id, cavity=vent.cavity, cup=vent.cup)

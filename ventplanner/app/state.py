@@ -131,7 +131,7 @@ def wish_key(state: AppState) -> str:
 
 def _drills(vents: Iterable[Vent]) -> list[object]:
     """What a drill removes, whatever the vent is called; the union does not depend on the order."""
-    return sorted([*v.start_mm, *v.end_mm, v.diameter_mm] for v in vents)  # type: ignore[return-value]
+    return sorted((list(v.cut) for v in vents), key=str)
 
 
 @lru_cache(maxsize=64)

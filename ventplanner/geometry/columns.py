@@ -16,6 +16,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from ventplanner.geometry import column_kernels as kernels
+from ventplanner.geometry.bore import Bore, clip
 from ventplanner.geometry.solid import FloatArray, IntArray, box_of
 
 LongArray = NDArray[np.int64]
@@ -299,31 +300,25 @@ def _void_classes(floor: IntArray, ceiling: IntArray) -> IntArray:
     return classes
 
 
-@dataclass(frozen=True)
-class Tool:
-    """A drilled cylinder in build axes: from `start` to `end` (mm), `radius` mm."""
-
-    start: tuple[float, float, float]
-    end: tuple[float, float, float]
-    radius: float
+Tool = Bore
+"""A drill in build axes."""
 
 
 def tool_intervals(tool: Tool, grid: Grid) -> tuple[LongArray, FloatArray, FloatArray]:
-    """Columns that the cylinder covers, with the lowest and highest z of the cylinder in each (mm). Exact.
+    """Columns that a drill covers, with the lowest and highest z of it in each (mm). Exact for cylinders; of others
+    the polygon counts that is drilled.
 
     The vertical line through a pixel centre meets |p - a - ((p - a).u) u| <= r in a quadratic's interval and the slab
     0 <= (p - a).u <= L in a linear one; a convex body gives one interval.
     """
+    if not tool.is_cylinder:
+        return _planes_intervals(tool, grid)
     a, b = np.asarray(tool.start), np.asarray(tool.end)
     length = float(np.linalg.norm(b - a))
     u = (b - a) / length
     spread = tool.radius * np.sqrt(np.maximum(0.0, 1.0 - u * u))
     low, high = np.minimum(a, b) - spread, np.maximum(a, b) + spread
-    i0, j0 = (max(0, int(np.floor((low[k] - o) / grid.pitch))) for k, o in ((0, grid.x0), (1, grid.y0)))
-    i1 = min(grid.nx - 1, int(np.floor((high[0] - grid.x0) / grid.pitch)))
-    j1 = min(grid.ny - 1, int(np.floor((high[1] - grid.y0) / grid.pitch)))
-    i, j = np.meshgrid(np.arange(i0, i1 + 1), np.arange(j0, j1 + 1))
-    columns = (j * grid.nx + i).ravel().astype(np.int64)
+    columns = _columns_between(low, high, grid)
     x, y = grid.centres(columns)
     # With d = (x, y, 0) - a and t the height: |d + t k|^2 - ((d + t k).u)^2 = r^2.
     dx, dy, dz = x - a[0], y - a[1], -a[2]
@@ -346,6 +341,27 @@ def tool_intervals(tool: Tool, grid: Grid) -> tuple[LongArray, FloatArray, Float
         hit &= (along >= 0) & (along <= length)
     hit &= z_high > z_low
     return columns[hit], z_low[hit], z_high[hit]
+
+
+def _columns_between(low: FloatArray, high: FloatArray, grid: Grid) -> LongArray:
+    """The columns whose cells meet a box."""
+    i0, j0 = (max(0, int(np.floor((low[k] - o) / grid.pitch))) for k, o in ((0, grid.x0), (1, grid.y0)))
+    i1 = min(grid.nx - 1, int(np.floor((high[0] - grid.x0) / grid.pitch)))
+    j1 = min(grid.ny - 1, int(np.floor((high[1] - grid.y0) / grid.pitch)))
+    i, j = np.meshgrid(np.arange(i0, i1 + 1), np.arange(j0, j1 + 1))
+    return (j * grid.nx + i).ravel().astype(np.int64)
+
+
+def _planes_intervals(tool: Tool, grid: Grid) -> tuple[LongArray, FloatArray, FloatArray]:
+    """As `tool_intervals`, from the planes of any drill."""
+    corners = tool.rings.reshape(-1, 3)
+    columns = _columns_between(corners.min(axis=0), corners.max(axis=0), grid)
+    x, y = grid.centres(columns)
+    start = tool.place(np.stack((x, y, np.zeros(len(x))), axis=1))
+    way = np.broadcast_to(tool.axes[:, 2], start.shape)
+    low, high, _, _ = clip(start, way, *tool.planes(tool))
+    hit = high > low
+    return columns[hit], low[hit], high[hit]
 
 
 def drilled(runs: Runs, tools: tuple[Tool, ...]) -> Runs:

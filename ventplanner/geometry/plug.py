@@ -1,4 +1,4 @@
-"""The plug: what a round tool takes out of a part, foretold by rays and without any cutting.
+"""The plug: what a drill takes out of a part, foretold by rays and without any cutting.
 
 A bundle of rays along the tool's axis, arranged as a triangle lattice over its cross-section, crosses the skins; the
 lengths of the runs of material on them give the volume. What the plug does to the connection of the skins is foretold
@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ventplanner.geometry.bore import Bore, clip
-from ventplanner.geometry.cylinder import PHASE, segments_for
+from ventplanner.geometry.cylinder import segments_for
 from ventplanner.geometry.solid import FloatArray, IntArray
 
 LongArray = NDArray[np.int64]
@@ -50,7 +50,9 @@ def volume_taken(part: Reach, earlier: Sequence[Bore] = ()) -> tuple[float, floa
     """Volume in mm3 that the bore takes out of the part after the `earlier` bores have been taken out of it, and how
     far that may be off: the change from half as many rings. Material is where the winding number is positive.
     """
-    rings = segments_for(part.bore.radius) // 2
+    outline, radius = part.bore.widest
+    # As many as make a good mesh of triangles of it, at least one for each six corners.
+    rings = math.ceil(segments_for(radius) * max(0.5 * outline.far(radius) / radius, 0.5))
     coarse, fine = (_volume(part, earlier, n) for n in (rings, 2 * rings))
     return fine, abs(fine - coarse)
 
@@ -64,7 +66,8 @@ def winding_at(part: Reach, points: FloatArray) -> LongArray:
 
 @lru_cache(maxsize=16)
 def _lattice(rings: int) -> tuple[FloatArray, LongArray]:
-    """A disc of radius 1 as a triangle lattice: polar points (p, 2) of radius and angle, and triangles (t, 3).
+    """A disc as a triangle lattice: points (p, 2) by their share of the way to the rim and of the way round it, and
+    triangles (t, 3).
 
     Ring i has 6 i points.
     """
@@ -75,7 +78,7 @@ def _lattice(rings: int) -> tuple[FloatArray, LongArray]:
         outer = len(radius)
         k = np.arange(6 * i)
         radius.extend([i / rings] * (6 * i))
-        angle.extend((2.0 * math.pi * k / (6 * i)).tolist())
+        angle.extend((k / (6 * i)).tolist())
         side, along = np.divmod(k, i)
         low = inner + (side * (i - 1) + along) % max(1, 6 * (i - 1))
         triangles.append(np.stack([outer + k, outer + (k + 1) % (6 * i), low], axis=1))
@@ -90,14 +93,14 @@ def _lattice(rings: int) -> tuple[FloatArray, LongArray]:
 
 def _volume(part: Reach, earlier: Sequence[Bore], rings: int) -> float:
     """Volume by a lattice of so many rings, whose rim is the polygon of the tool."""
-    bore = part.bore
+    outline, radius = part.bore.widest
     polar, triangles = _lattice(rings)
-    step = 2.0 * math.pi / segments_for(bore.radius)
-    turn = np.remainder(polar[:, 1], step) - 0.5 * step
+    rim = outline.rim(radius, 6 * rings)
+    at = polar[:, 1] * len(rim)
+    side = np.minimum(at.astype(np.int64), len(rim) - 1)
+    on_rim = rim[side] + (at - side)[:, None] * (rim[(side + 1) % len(rim)] - rim[side])
     # The rim itself is where the tool's wall will be; what counts there is just inside.
-    off = polar[:, 0] * bore.inner_radius / np.cos(turn) * (1.0 - 1e-9)
-    angle = polar[:, 1] + PHASE * step
-    points = np.stack([off * np.cos(angle), off * np.sin(angle)], axis=1)
+    points = polar[:, :1] * on_rim * (1.0 - 1e-9)
     a, b, c = (points[triangles[:, k]] for k in range(3))
     area = 0.5 * np.abs((b - a)[:, 0] * (c - a)[:, 1] - (b - a)[:, 1] * (c - a)[:, 0])
     weight = np.bincount(triangles.ravel(), np.repeat(area / 3.0, 3), minlength=len(points))
@@ -167,10 +170,12 @@ def _lengths(points: FloatArray, part: Reach, earlier: Sequence[Bore]) -> FloatA
     bore = part.bore
     ray, along, change = crossings(points, part)
     every = np.arange(len(points))
-    # Blocked: before the tool's start, after its end, and inside earlier bores.
+    # Blocked: before a line enters the tool, after it leaves it, and inside earlier bores.
     events = [(ray, along, change, np.zeros_like(change))]
-    for distance, step in ((0.0, -1), (bore.length, 1)):
-        events.append((every, np.full(len(every), distance), np.zeros_like(every), np.full_like(every, step)))
+    own = (every, np.zeros(len(every)), np.full(len(every), bore.length))
+    within, begin, stop = own if bore.spread == 0.0 else _span(points, bore, bore)
+    for distance, step in ((begin, -1), (stop, 1)):
+        events.append((within, distance, np.zeros_like(within), np.full_like(within, step)))
     for other in earlier:
         hit, enter, leave = _span(points, bore, other)
         nothing, one = np.zeros_like(hit), np.ones_like(hit)

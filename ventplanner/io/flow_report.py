@@ -83,7 +83,7 @@ def printed_json(widths: Widths, to_file: Callable[[Point], Sequence[float]], pl
     """The key `as_printed` of the report. to_file: from build axes to those of the file. plan: of what `widths.vents`
     are the widths, vents and then legs of passages."""
     count = len(widths.vents) if plan is None else len(plan.vents)
-    legs = [] if plan is None else [leg.id for leg in plan.drills[count:]]
+    legs = [] if plan is None else [leg.id for passage in plan.passages for leg in passage.drills]
     inside = zip(legs, widths.vents[count:], strict=False)
     cups = {} if widths.cups is None else {"cups": [_printed_cup(cup) for cup in widths.cups]}
     return {

@@ -23,14 +23,16 @@ from ventplanner.geometry.solid import Body, Solid, Source, Unit
 from ventplanner.geometry.support_file import Supports
 from ventplanner.io.passage_json import MissingJson, PassageJson, has_no_length, missing_of, passage_of
 from ventplanner.io.profile_json import profile_object, profile_of
+from ventplanner.io.vent_json import VentJson, vent_json, vent_of, wrong_with
 from ventplanner.io.weights_json import WeightsJson
 from ventplanner.options import AnalysisOptions, Nested, Passages, Sizing, VentRules, Weights
 from ventplanner.parameters import LEAST_MM, PASSAGE_WALL_MM, PREFER
-from ventplanner.plan.model import Kind, Passage, Plan, Point, Vent
+from ventplanner.plan.model import Passage, Plan, Point, Vent
 from ventplanner.profile import Profile
 
-MAJOR = 1
-SCHEMA = f"ventplanner-plan/{MAJOR}"
+NAME, FIRST, MAJOR = "ventplanner-plan", 1, 2
+"""Plans are written in the first format as long as it holds them: versions that know no other read them."""
+
 COPY = "Open another copy of the file, or make the plan again from the part."
 
 S = TypeVar("S", bound=Struct)
@@ -128,23 +130,6 @@ class RulesJson(Struct, frozen=True, kw_only=True):
     prefer: float = PREFER.default
     seen_from: Point | None = None
     weights: WeightsJson = WeightsJson()
-
-
-class VentJson(Struct, frozen=True, kw_only=True):
-    """A hole through one wall, or an opening made wider."""
-
-    id: str
-    cavity: str
-    cup: str
-    kind: Kind
-    entry_mm: Point
-    exit_mm: Point
-    axis: Point
-    diameter_mm: Annotated[float, Meta(gt=0)]
-    wall_mm: Length
-    before_mm: Length
-    beyond_mm: Length
-    reason: str
 
 
 class SupportsJson(Struct, frozen=True, kw_only=True):
@@ -256,7 +241,7 @@ def saved_of(document: PlanJson, part: Solid, keep_clear: FaceMask | None = None
     except (ParameterError, FileReadError) as error:
         raise ProjectError(f"plan.json: {error.cause}", COPY) from error
     plan = Plan(
-        vents=tuple(_vent(c.vent) for c in document.vents),
+        vents=tuple(vent_of(c.vent) for c in document.vents),
         missing=tuple(missing_of(m) for m in document.missing),
         left_alone=tuple((c.cavity, c.note) for c in document.left_alone),
         passages=tuple(map(passage_of, document.passages)),
@@ -267,8 +252,8 @@ def saved_of(document: PlanJson, part: Solid, keep_clear: FaceMask | None = None
         pose=pose,
         options=options,
         rules=rules,
-        set_aside=tuple(map(_vent, document.set_aside)),
-        proposals=tuple((c.vent.id, _vent(c.proposal)) for c in document.vents if c.proposal is not None),
+        set_aside=tuple(map(vent_of, document.set_aside)),
+        proposals=tuple((c.vent.id, vent_of(c.proposal)) for c in document.vents if c.proposal is not None),
         left_at=tuple((c.cavity, c.at_mm) for c in document.left_alone if c.at_mm is not None),
         profile=profile,
         keep_clear=keep_clear,
@@ -278,11 +263,23 @@ def saved_of(document: PlanJson, part: Solid, keep_clear: FaceMask | None = None
     )
 
 
+def format_of(document: PlanJson) -> int:
+    """The first format that holds a plan: sections and countersinks came with the second one. A reader that skipped
+    them would drill other holes."""
+    vents = [v for chosen in document.vents for v in (chosen.vent, chosen.proposal) if v is not None]
+    return FIRST if all(v.is_plain for v in (*vents, *document.set_aside)) else MAJOR
+
+
 def _document(saved: SavedPlan) -> PlanJson:
+    document = _all_of(saved)
+    return structs.replace(document, schema=f"{NAME}/{format_of(document)}")
+
+
+def _all_of(saved: SavedPlan) -> PlanJson:
     solid, source = saved.part, saved.part.source
     proposals, places = dict(saved.proposals), dict(saved.left_at)
     return PlanJson(
-        schema=SCHEMA,
+        schema="",
         program=__version__,
         part=PartJson(
             file=_file_name(source.path),
@@ -304,10 +301,10 @@ def _document(saved: SavedPlan) -> PlanJson:
         profile=None if saved.profile is None else profile_object(saved.profile),
         keep_clear=_marks(saved.keep_clear),
         supports=None if saved.supports is None else _as(SupportsJson, saved.supports),
-        vents=tuple(ChosenJson(_as(VentJson, v), _as_vent(proposals.get(v.id))) for v in saved.plan.vents),
+        vents=tuple(ChosenJson(vent_json(v), _as_vent(proposals.get(v.id))) for v in saved.plan.vents),
         missing=tuple(_as(MissingJson, m) for m in saved.plan.missing),
         left_alone=tuple(LeftJson(c, note, places.get(c)) for c, note in saved.plan.left_alone),
-        set_aside=tuple(_as(VentJson, v) for v in saved.set_aside),
+        set_aside=tuple(vent_json(v) for v in saved.set_aside),
         passages=tuple(_as(PassageJson, p) for p in saved.plan.passages),
         passages_set_aside=tuple(_as(PassageJson, p) for p in saved.passages_aside),
     )
@@ -328,24 +325,20 @@ def _as(kind: type[S], value: object) -> S:
 
 
 def _as_vent(vent: Vent | None) -> VentJson | None:
-    return None if vent is None else _as(VentJson, vent)
-
-
-def _vent(vent: VentJson) -> Vent:
-    return Vent(**structs.asdict(vent))
+    return None if vent is None else vent_json(vent)
 
 
 def _require_known(head: _Head) -> None:
     name, _, version = head.schema.partition("/")
     major = version.partition(".")[0]
-    if name != SCHEMA.partition("/")[0] or not major.isdecimal():
+    if name != NAME or not major.isdecimal():
         raise ProjectError(f"plan.json: schema '{head.schema}' is not that of a plan.", COPY)
     if int(major) > MAJOR:
         raise ProjectError(
             f"The plan was saved by a newer ventplanner ({head.program}) in format {version}; this one reads {MAJOR}.",
             "Install the newer version, or save the plan again with this one.",
         )
-    if int(major) < MAJOR:
+    if int(major) < FIRST:
         raise ProjectError(f"plan.json: there is no format {version}.", COPY)
 
 
@@ -353,11 +346,12 @@ def _require_vents(document: PlanJson) -> None:
     chosen = [(f"$.vents[{i}].vent", c.vent) for i, c in enumerate(document.vents)]
     begun = [(f"$.vents[{i}].proposal", c.proposal) for i, c in enumerate(document.vents) if c.proposal]
     aside = [(f"$.set_aside[{i}]", v) for i, v in enumerate(document.set_aside)]
-    outs = [(f"$.passages[{i}].outer", p.outer) for i, p in enumerate(document.passages) if p.outer is not None]
-    axes = [(place, vent.axis) for place, vent in (*chosen, *begun, *aside)] + [(p, out.axis) for p, out in outs]
-    for place, axis in axes:
-        if abs(math.hypot(*axis) - 1.0) > 1e-6:
-            raise ProjectError(f"plan.json: {place}.axis is no unit vector.", COPY)
+    for place, vent in (*chosen, *begun, *aside):
+        if told := wrong_with(vent):
+            raise ProjectError(f"plan.json: {place}{told}", COPY)
+    for i, passage in enumerate(document.passages):
+        if passage.outer is not None and abs(math.hypot(*passage.outer.axis) - 1.0) > 1e-6:
+            raise ProjectError(f"plan.json: $.passages[{i}].outer.axis is no unit vector.", COPY)
     for i, passage in enumerate(document.passages):
         if has_no_length(passage):
             raise ProjectError(f"plan.json: $.passages[{i}].points_mm holds one place twice.", COPY)

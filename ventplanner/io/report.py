@@ -18,6 +18,7 @@ from ventplanner.analysis.cups import SealedArea
 from ventplanner.analysis.findings import Findings, sentence
 from ventplanner.analysis.inside import Inside
 from ventplanner.flow.model import Flow
+from ventplanner.geometry.outline import Outline, turn_of
 from ventplanner.geometry.pose import BuildFrame
 from ventplanner.io.alternatives_json import alternatives_json
 from ventplanner.io.flow_report import flow_json, printed_json
@@ -94,7 +95,7 @@ def venting(
     """
     report = inspection(findings)
     report["left"] = list(left)
-    report["vents"] = [_vent(v) for v in plan.vents]
+    report["vents"] = [_vent(v, findings.scene.frame) for v in plan.vents]
     report["passages"] = [_passage(p) for p in plan.passages]
     report["cavities_after"] = [_cavity(c, after.scene.frame) for c in after.cavities]
     report["sealed_area_after"] = _curve(after.cups.sealed_area)
@@ -216,7 +217,8 @@ def _cup(found: FoundCup, frame: BuildFrame) -> Json:
     }
 
 
-def _vent(vent: Vent) -> Json:
+def _vent(vent: Vent, frame: BuildFrame) -> Json:
+    sink = vent.countersink
     return {
         "id": vent.id,
         "cavity": vent.cavity,
@@ -227,7 +229,25 @@ def _vent(vent: Vent) -> Json:
         "axis": [round(float(x), 9) + 0.0 for x in vent.axis],
         "diameter_mm": _number(vent.diameter_mm),
         "wall_mm": _number(vent.wall_mm),
+        "section": _section(vent, frame),
+        "countersink": {
+            "width_mm": None if sink is None else _number(sink.width_mm),
+            "depth_mm": None if sink is None else _number(sink.depth_mm),
+        },
         "reason": vent.reason,
+    }
+
+
+def _section(vent: Vent, frame: BuildFrame) -> Json:
+    outline = vent.outline
+    along, outwards = (frame.direction_to_build(np.asarray(way)) for way in (outline.along, vent.axis))
+    x, y, z = along.tolist()
+    turn = turn_of(Outline(outline.shape, outline.length_mm, (x, y, z)), -outwards)
+    return {
+        "shape": outline.shape,
+        "length_mm": _number(outline.length_mm) if outline.shape == "slot" else None,
+        "turn_deg": _number(turn),
+        "along": None if outline.is_round else [round(float(x), 9) + 0.0 for x in outline.along],
     }
 
 

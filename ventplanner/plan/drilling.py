@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 
 from ventplanner.errors import MeshError
 from ventplanner.geometry.boolean import Cut, Cutter, Mesh
-from ventplanner.geometry.cylinder import corner_radius, cylinder, segments_for
 from ventplanner.geometry.groups import pieces_met
 from ventplanner.geometry.precision import settle
 from ventplanner.geometry.solid import Body, FloatArray, IntArray, Solid
@@ -50,20 +49,16 @@ class Drilled:
 
 
 def tool_mesh(vent: Vent, layer: int = 0) -> Mesh:
-    """The closed cylinder that cuts a vent, `layer` steps of `LAYER_MM` larger all round."""
-    grow = layer * LAYER_MM
-    axis = np.asarray(vent.axis)
-    return cylinder(np.subtract(vent.start_mm, grow * axis), np.add(vent.end_mm, grow * axis), vent.radius_mm + grow)
+    """The closed body that cuts a straight hole, `layer` steps of `LAYER_MM` larger all round."""
+    return vent.bore.grown(layer * LAYER_MM).mesh()
 
 
 def tool_boxes(vents: Sequence[Vent]) -> FloatArray:
     """(t, 2, 3) mm: bounds of the tools, with room for rounding and for the growth between pieces."""
     boxes = np.empty((len(vents), 2, 3))
     for box, vent in zip(boxes, vents, strict=True):
-        ends = np.array([vent.start_mm, vent.end_mm])
-        axis = np.asarray(vent.axis)
-        reach = corner_radius(vent.radius_mm, segments_for(vent.radius_mm)) * np.sqrt(np.maximum(0.0, 1.0 - axis**2))
-        box[0], box[1] = ends.min(axis=0) - reach - 0.01, ends.max(axis=0) + reach + 0.01
+        corners = vent.bore.rings.reshape(-1, 3)
+        box[0], box[1] = corners.min(axis=0) - 0.01, corners.max(axis=0) + 0.01
     return boxes
 
 

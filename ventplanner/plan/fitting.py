@@ -5,15 +5,19 @@ Lengths and limits without a named source are own judgement.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ventplanner.analysis.findings import Findings
 from ventplanner.analysis.scene import Scene
 from ventplanner.analysis.supports import APPROACH_MM, Obstacles
+from ventplanner.geometry.bore import clip
 from ventplanner.geometry.columns import Tool
 from ventplanner.geometry.distance import NearTriangles
+from ventplanner.geometry.outline import ROUND, Outline
 from ventplanner.geometry.rays import Stretches, leaves, material_along, square_to
 from ventplanner.geometry.solid import FloatArray, IntArray
 from ventplanner.plan.model import Vent
@@ -48,7 +52,7 @@ KEPT_CLEAR = "it would cut a surface that is to be kept clear"
 class Fit:
     """A drill in build axes: the axis meets the inner skin at `inner` and the outer one at `outer`; `direction` points
     outwards; it stands out by `before` outside and `beyond` inside (mm). blocked: share of its section that runs into
-    material beside the cavity."""
+    material beside the cavity. outline: in build axes."""
 
     inner: FloatArray
     outer: FloatArray
@@ -57,6 +61,12 @@ class Fit:
     before: float
     beyond: float
     blocked: float
+    outline: Outline = ROUND
+
+    @property
+    def far(self) -> float:
+        """mm from its axis to its furthest point."""
+        return self.outline.far(self.radius)
 
     @property
     def wall(self) -> float:
@@ -67,20 +77,27 @@ class Fit:
     def tool(self) -> Tool:
         """The drill as a tool for the column runs."""
         a, b = self.outer + self.before * self.direction, self.inner - self.beyond * self.direction
-        return Tool((float(a[0]), float(a[1]), float(a[2])), (float(b[0]), float(b[1]), float(b[2])), self.radius)
+        return Tool(_point(a), _point(b), self.radius, self.outline)
 
     @property
     def lowest(self) -> float:
         """Build height in mm of the drill's lowest point."""
         ends = self.tool
+        if not self.outline.is_round:
+            return float(ends.rings[:, :, 2].min())
         return min(ends.start[2], ends.end[2]) - self.radius * float(np.sqrt(max(0.0, 1.0 - self.direction[2] ** 2)))
 
 
 RAYS = 19
 
 
-def bundle(radius: float) -> FloatArray:
-    """(19, 2) the axis, six rays at 0.55 radius, twelve on the rim: where a drill of this radius is looked at."""
+def bundle(radius: float, outline: Outline = ROUND) -> FloatArray:
+    """(19, 2) the axis, six rays at 0.55 radius, twelve on the rim: where a drill of this radius is looked at. Of other
+    outlines the axis, their rim and its middle in steps of about half the radius, in the frame of the outline."""
+    if not outline.is_round:  # of a slot also its ends are looked at
+        count = max(len(outline.corners(radius)), 4 * math.ceil(2.0 * (outline.far(radius) / radius + 1.0)))
+        edge = outline.rim(radius, count)
+        return np.asarray(np.vstack(([[0.0, 0.0]], 0.55 * edge[:: max(1, count // 24)], edge)))
     inner = np.arange(6) * (np.pi / 3) + 0.1
     rim = np.arange(12) * (np.pi / 6) + 0.02
     rings = [(0.55 * radius, inner), (radius, rim)]
@@ -88,24 +105,30 @@ def bundle(radius: float) -> FloatArray:
 
 
 def fit(
-    findings: Findings, origin: FloatArray, direction: FloatArray, radius: float, about: tuple[float, float]
+    findings: Findings,
+    origin: FloatArray,
+    direction: FloatArray,
+    radius: float,
+    about: tuple[float, float],
+    outline: Outline = ROUND,
 ) -> Fit | str:
     """Fit a drill to the wall that the axis meets near `about` (begin, end in mm from the origin, outwards).
 
-    Returns the fit, or why there is none in a few words.
+    outline: in build axes. Returns the fit, or why there is none in a few words.
     """
     scene = findings.scene
-    found = material_along(scene.ray_target, origin, direction, bundle(radius))
+    rays = in_ray_frame(bundle(radius, outline), direction, outline)
+    found = material_along(scene.ray_target, origin, direction, rays)
     walls = [k for k in np.flatnonzero(found.ray == 0) if found.end[k] > about[0] and found.begin[k] < about[1]]
     if not walls:
         return "the wall is too thin to be measured"
     axis = min(walls, key=lambda k: abs(float(found.begin[k]) - about[0]))
     begin, end = float(found.begin[axis]), float(found.end[axis])
-    spans = _wall_spans(found, begin, end, radius)
+    spans = _wall_spans(found, begin, end, outline.far(radius), len(rays))
     if isinstance(spans, str):
         return spans
     before, beyond, blocked = spans
-    longer = _cleared_of_edges(scene, origin, direction, radius, (begin, end, before))
+    longer = _cleared_of_edges(scene, origin, direction, (radius, outline), (begin, end, before))
     if longer is None:
         return IN_THE_WAY
     if findings.support_skins[scene.topology.skin_of_face[found.face_out[axis]]]:
@@ -113,7 +136,7 @@ def fit(
     if scene.pose.on == "plate" and (origin + end * direction)[2] < scene.options.layer_mm:
         return "it would enter through the face on the plate"
     inner, outer = origin + begin * direction, origin + end * direction
-    fitted = Fit(inner, outer, direction, radius, longer, beyond, blocked)
+    fitted = Fit(inner, outer, direction, radius, longer, beyond, blocked, outline)
     own = scene.topology.skin_of_face[np.concatenate((found.face_in, found.face_out))]
     return objection(findings, fitted, own) or fitted
 
@@ -138,13 +161,20 @@ def objection(findings: Findings, found: Fit, own_skins: IntArray) -> str:
         (findings.support_skins, SUPPORT_CLEAR_MM, TOUCHES_SUPPORT),
         (foreign, HOLLOW_CLEAR_MM, "it would come too near another hollow"),
     ):
-        reach = found.radius + clear
-        ends = np.array([found.tool.start, found.tool.end])
-        faces = scene.ray_target.near(ends.min(axis=0) - reach, ends.max(axis=0) + reach) if which.any() else _NONE
-        faces = faces[which[skins.skin_of_face[faces]]]
-        if len(faces) and _least_distance(scene.vertices[scene.solid.faces[faces]], ends, found.radius) < reach:
+        if which.any() and _comes_near(scene, which[skins.skin_of_face], found.tool, clear):
             return text
     return "it would come out beside the hollow" if found.blocked and _comes_out_beside(scene, found) else ""
+
+
+def _comes_near(scene: Scene, which: NDArray[np.bool_], tool: Tool, clear: float) -> bool:
+    """Whether a drill comes nearer than `clear` mm to one of these faces, (m,) bool."""
+    reach, ends = tool.far + clear, np.array([tool.start, tool.end])
+    faces = scene.ray_target.near(ends.min(axis=0) - reach, ends.max(axis=0) + reach)
+    faces = faces[which[faces]]
+    if not len(faces):
+        return False
+    near = NearTriangles(np.ascontiguousarray(scene.vertices[scene.solid.faces[faces]]))
+    return any(_least_distance(near, lane) < lane.radius + clear for lane in tool.lanes())
 
 
 def in_the_supports(obstacles: Obstacles | None, tool: Tool) -> str:
@@ -152,12 +182,15 @@ def in_the_supports(obstacles: Obstacles | None, tool: Tool) -> str:
     stand straight before its mouth."""
     if obstacles is None:
         return ""
-    mouth, end = np.array(tool.start), np.array(tool.end)
-    reach = tool.radius + SUPPORT_CLEAR_MM
-    if obstacles.distance(mouth, end, reach) < reach:
-        return TOUCHES_SUPPORT
-    ahead = mouth + APPROACH_MM * (mouth - end) / np.linalg.norm(mouth - end)
-    return BEHIND_SUPPORT if obstacles.distance(mouth, ahead, reach, feet=False) < reach else ""
+    told = ""
+    for lane in tool.lanes():
+        mouth, end = np.array(lane.start), np.array(lane.end)
+        reach = lane.radius + SUPPORT_CLEAR_MM
+        if obstacles.distance(mouth, end, reach) < reach:
+            return TOUCHES_SUPPORT
+        ahead = mouth + APPROACH_MM * (mouth - end) / np.linalg.norm(mouth - end)
+        told = told or (BEHIND_SUPPORT if obstacles.distance(mouth, ahead, reach, feet=False) < reach else "")
+    return told
 
 
 SIDES = 24
@@ -169,35 +202,49 @@ def _comes_out_beside(scene: Scene, found: Fit) -> bool:
     """Whether, from the inner end of the axis sideways, any way to the drill's rim and a little further leaves material
     again: what is there is not the hollow."""
     end = np.array(found.tool.end)
-    reach = found.radius + BESIDE_MM
     angle = np.arange(SIDES) * (2.0 * np.pi / SIDES) + 0.07
-    sides = np.stack((np.cos(angle), np.sin(angle)), axis=1) @ square_to(found.direction)
-    faces = scene.ray_target.near(end - reach, end + reach)
+    flat = np.stack((np.cos(angle), np.sin(angle)), axis=1)
+    normals, offsets = found.outline.sides(found.radius)
+    # How far the rim is to each side: the nearest of the lines round a convex outline.
+    facing = np.maximum(flat @ normals.T, 1e-9)
+    reach = (found.radius if found.outline.is_round else (offsets / facing).min(axis=1)) + BESIDE_MM
+    sides = in_ray_frame(flat, found.direction, found.outline) @ square_to(found.direction)
+    most = found.far + BESIDE_MM
+    faces = scene.ray_target.near(end - most, end + most)
     corners = scene.vertices[scene.solid.faces[faces]]
     return bool((leaves(corners, end, sides) < reach).any())
 
 
-_NONE = np.empty(0, dtype=np.int32)
+def in_ray_frame(flat: FloatArray, direction: FloatArray, outline: Outline) -> FloatArray:
+    """Points (k, 2) in the frame of an outline in that in which rays are told (`square_to`)."""
+    if outline.is_round:
+        return flat
+    return flat @ outline.frame(direction) @ square_to(direction).T
 
 
-def _least_distance(corners: FloatArray, ends: FloatArray, radius: float) -> float:
-    """From a segment to triangles, in steps of a quarter radius: too long by less than a hundredth of the radius."""
-    steps = np.linspace(0.0, 1.0, 2 + int(np.linalg.norm(ends[1] - ends[0]) / (0.25 * radius)))
-    axis = ends[0] + steps[:, None] * (ends[1] - ends[0])
-    return float(NearTriangles(np.ascontiguousarray(corners)).distance(axis).min())
+def _least_distance(near: NearTriangles, lane: Tool) -> float:
+    """From the axis of a cylinder to triangles, in steps of a quarter radius: too long by less than a hundredth of the
+    radius."""
+    start, end = np.array(lane.start), np.array(lane.end)
+    steps = np.linspace(0.0, 1.0, 2 + int(lane.length / (0.25 * lane.radius)))
+    return float(near.distance(start + steps[:, None] * (end - start)).min())
 
 
 def _cleared_of_edges(
-    scene: Scene, origin: FloatArray, direction: FloatArray, radius: float, span: tuple[float, float, float]
+    scene: Scene,
+    origin: FloatArray,
+    direction: FloatArray,
+    wide: tuple[float, Outline],
+    span: tuple[float, float, float],
 ) -> float | None:
     """How far the drill must stand out to clear every edge of the wall; None if something else is in its way.
 
     Rays see faces, not the edge of a box between them: what sticks out of the drill's end there would be cut loose.
-    span: begin and end of the wall along the axis, and how far the drill stands out so far.
+    wide: radius and outline. span: begin and end of the wall along the axis, and how far the drill stands out so far.
     """
-    begin, end, before = span
-    lowest, highest = end + before - MARGIN_MM, end + STEEPEST * radius + 1.0
-    placed = _edges_in_tube(scene, origin, direction, radius + 0.05, (lowest, highest))
+    (radius, outline), (begin, end, before) = wide, span
+    lowest, highest = end + before - MARGIN_MM, end + STEEPEST * outline.far(radius) + 1.0
+    placed = _edges_in_tube(scene, origin, direction, (radius + 0.05, outline.grown(0.05)), (lowest, highest))
     ahead = placed[(placed[:, 2] > lowest) & (placed[:, 2] < highest)]
     if not len(ahead):
         return before
@@ -210,18 +257,30 @@ def _cleared_of_edges(
 
 
 def _edges_in_tube(
-    scene: Scene, origin: FloatArray, direction: FloatArray, radius: float, span: tuple[float, float]
+    scene: Scene,
+    origin: FloatArray,
+    direction: FloatArray,
+    wide: tuple[float, Outline],
+    span: tuple[float, float],
 ) -> FloatArray:
     """(k, 3) both ends of every stretch of an edge inside a tube along the axis: two across, one along it. Edges of
     faces that are nowhere within the span are left out."""
+    radius, outline = wide
     frame = np.vstack((square_to(direction), direction))
-    ends = origin + np.array(span)[:, None] * direction
-    faces = scene.ray_target.near(ends.min(axis=0) - radius, ends.max(axis=0) + radius)
+    ends, reach = origin + np.array(span)[:, None] * direction, outline.far(radius)
+    faces = scene.ray_target.near(ends.min(axis=0) - reach, ends.max(axis=0) + reach)
     corners = (scene.vertices[scene.solid.faces[faces]] - origin) @ frame.T
     # Most of the skin that the drill enters by lies before the span.
     along = corners[:, :, 2]
     corners = corners[(along.max(axis=1) > span[0] - 1e-9) & (along.min(axis=1) < span[1] + 1e-9)]
     a, way = corners.reshape(-1, 3), (np.roll(corners, -1, axis=1) - corners).reshape(-1, 3)
+    if not outline.is_round:
+        normals, offsets = outline.sides(radius)
+        turned = in_ray_frame(normals, direction, outline)
+        since, until, _, _ = clip(a[:, :2], way[:, :2], turned, offsets)
+        first, last = np.clip(since, 0.0, 1.0), np.clip(until, 0.0, 1.0)
+        inside = first < last
+        return np.concatenate([(a + t[:, None] * way)[inside] for t in (first, last)])
     # |a + t way| = radius across the axis: a quadratic in t; an edge along the axis is in or out as a whole.
     square, half = (way[:, :2] ** 2).sum(axis=1), (a[:, :2] * way[:, :2]).sum(axis=1)
     rest = half**2 - square * ((a[:, :2] ** 2).sum(axis=1) - radius**2)
@@ -232,13 +291,16 @@ def _edges_in_tube(
     return np.concatenate([(a + t[:, None] * way)[inside] for t in (first, last)])
 
 
-def _wall_spans(found: Stretches, begin: float, end: float, radius: float) -> tuple[float, float, float] | str:
-    """How far the drill stands out before and beyond the wall, and what share is blocked; or why not."""
+def _wall_spans(
+    found: Stretches, begin: float, end: float, radius: float, rays: int
+) -> tuple[float, float, float] | str:
+    """How far the drill stands out before and beyond the wall, and what share is blocked; or why not. radius: to its
+    furthest point."""
     reach = STEEPEST * radius + 0.2
     outermost, innermost = end, begin
     others: list[tuple[float, float]] = []
     blocked = 0
-    for ray in range(RAYS):
+    for ray in range(rays):
         here = [s for s in found.of(ray) if s[1] > begin - 1e-9 and s[0] < end + 1e-9]
         if not here:
             # The rim may miss the wall where it is cut by a crease; a hole that is not all in material is ragged.
@@ -251,7 +313,7 @@ def _wall_spans(found: Stretches, begin: float, end: float, radius: float) -> tu
         blocked += here[0][0] < deepest
         outermost, innermost = max(outermost, here[0][1]), min(innermost, max(here[0][0], deepest))
         others += [s for s in found.of(ray) if s != here[0]]
-    share = blocked / RAYS
+    share = blocked / rays
     if share > HALF_OPEN:
         return "the cavity does not reach across the hole"
     before, beyond = outermost - end + MARGIN_MM, begin - innermost + MARGIN_MM
@@ -265,9 +327,29 @@ def _wall_spans(found: Stretches, begin: float, end: float, radius: float) -> tu
 
 
 def tool_of_vent(findings: Findings, vent: Vent) -> Tool:
-    """A vent's drill as a tool in build axes."""
+    """A vent's drill as a tool in build axes, without its countersink."""
     a, b = findings.scene.frame.to_build(np.array([vent.start_mm, vent.end_mm]))
-    return Tool((float(a[0]), float(a[1]), float(a[2])), (float(b[0]), float(b[1]), float(b[2])), vent.radius_mm)
+    outline = outline_in_build(findings, vent.outline)
+    return Tool(_point(a), _point(b), vent.radius_mm, outline, vent.spread_mm)
+
+
+def tools_of_vent(findings: Findings, vent: Vent) -> tuple[Tool, ...]:
+    """All that is cut for a vent, in build axes: its drill, and its countersink if it has one."""
+    return tuple(tool_of_vent(findings, leg) for leg in vent.legs)
+
+
+def outline_in_build(findings: Findings, outline: Outline) -> Outline:
+    """An outline in the file's axes, in build axes."""
+    if outline.is_round:
+        return outline
+    return replace(outline, along=_point(findings.scene.frame.direction_to_build(np.asarray(outline.along))))
+
+
+def outline_in_file(findings: Findings, outline: Outline) -> Outline:
+    """An outline in build axes, in the file's axes."""
+    if outline.is_round:
+        return outline
+    return replace(outline, along=_point(findings.scene.frame.direction_to_file(np.asarray(outline.along))))
 
 
 def as_vent(findings: Findings, found: Fit, vent_id: str, where: tuple[str, str, str], reason: str) -> Vent:
@@ -289,6 +371,7 @@ def as_vent(findings: Findings, found: Fit, vent_id: str, where: tuple[str, str,
         found.before,
         found.beyond,
         reason,
+        outline_in_file(findings, found.outline),
     )
 
 
@@ -301,4 +384,5 @@ def fit_of_vent(findings: Findings, vent: Vent) -> Fit:
     frame = findings.scene.frame
     inner, outer = frame.to_build(np.array([vent.exit_mm, vent.entry_mm]))
     direction = -frame.direction_to_build(np.asarray(vent.axis))
-    return Fit(inner, outer, direction, vent.radius_mm, vent.before_mm, vent.beyond_mm, 0.0)
+    outline = outline_in_build(findings, vent.outline)
+    return Fit(inner, outer, direction, vent.radius_mm, vent.before_mm, vent.beyond_mm, 0.0, outline)

@@ -8,20 +8,44 @@ from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Literal
 
+from ventplanner.geometry.bore import Bore
+from ventplanner.geometry.outline import ROUND, Outline
 from ventplanner.geometry.pose import Pose
 from ventplanner.options import AnalysisOptions
 
 Point = tuple[float, float, float]
 Kind = Literal["vent", "widen"]
 
+SINK = " countersink"
+"""Behind the id of a vent: the leg that flares its entry."""
+
+
+@dataclass(frozen=True)
+class Countersink:
+    """A flared entry: `width_mm` across at the outer skin, where the axis meets it, and down to the width of the vent
+    `depth_mm` further in. A slot and a square grow by as much on every side."""
+
+    width_mm: float
+    depth_mm: float
+
+    def spread(self, radius: float) -> float:
+        """mm by which it stands outside the hole all round, at the skin; radius: half the width of the hole."""
+        return 0.5 * self.width_mm - radius
+
+    def angle_deg(self, radius: float) -> float:
+        """Angle between opposite sides, as on the drill, in degrees."""
+        return math.degrees(2.0 * math.atan2(self.spread(radius), self.depth_mm))
+
 
 @dataclass(frozen=True)
 class Vent:
-    """A round hole through one wall, or (`kind` "widen") an existing opening made wider.
+    """A hole through one wall, or (`kind` "widen") an existing opening made wider.
 
     `entry_mm` and `exit_mm` are the points where the axis meets the outer and the inner skin, in mm along the file's
     axes; `axis` is the unit vector from outside to inside. The drill itself runs from `entry - axis * before_mm` to
-    `exit + axis * beyond_mm`, a little longer than the wall on both sides.
+    `exit + axis * beyond_mm`, a little longer than the wall on both sides. `diameter_mm` is the diameter of a round
+    hole, the width of a slot, the side of a square one (`outline`, in the file's axes). `spread_mm`: only of the leg
+    that is a countersink, see `legs`.
     """
 
     id: str
@@ -36,11 +60,52 @@ class Vent:
     before_mm: float
     beyond_mm: float
     reason: str = ""
+    outline: Outline = ROUND
+    countersink: Countersink | None = None
+    spread_mm: float = 0.0
 
     @property
     def radius_mm(self) -> float:
         """Half the diameter."""
         return 0.5 * self.diameter_mm
+
+    @property
+    def bore(self) -> Bore:
+        """Its drill, in the file's axes, without the countersink."""
+        return Bore(self.start_mm, self.end_mm, self.radius_mm, self.outline, self.spread_mm)
+
+    @property
+    def cut(self) -> tuple[float | str, ...]:
+        """All that tells what is cut, for keys."""
+        outline, sink = self.outline, self.countersink
+        more = () if outline.is_round else (outline.shape, outline.length_mm, *outline.along)
+        flare = () if sink is None else ("countersink", sink.width_mm, sink.depth_mm)
+        leans = (self.spread_mm,) if self.spread_mm else ()
+        return (*self.start_mm, *self.end_mm, self.diameter_mm, *more, *flare, *leans)
+
+    @property
+    def legs(self) -> tuple[Vent, ...]:
+        """Its straight holes: itself without the countersink, then that."""
+        if self.countersink is None:
+            return (self,)
+        sink, narrow = self.countersink, replace(self, countersink=None)
+        slope = sink.spread(self.radius_mm) / sink.depth_mm
+        # It goes on within the hole that it leads to, ever narrower: their walls cross, and lie nowhere in each other.
+        on = min(0.25 * self.diameter_mm / slope, 0.5 * max(self.wall_mm - sink.depth_mm, 0.0))
+        end = sink.depth_mm + on
+        x, y, z = (p + a * end for p, a in zip(self.entry_mm, self.axis, strict=True))
+        by = -slope * on
+        flare = replace(
+            narrow,
+            id=f"{self.id}{SINK}",
+            exit_mm=(x, y, z),
+            diameter_mm=self.diameter_mm + 2.0 * by,
+            outline=self.outline.grown(by),
+            wall_mm=end,
+            beyond_mm=0.0,
+            spread_mm=slope * (end + self.before_mm),
+        )
+        return (narrow, flare)
 
     @property
     def start_mm(self) -> Point:
@@ -161,8 +226,10 @@ class Plan:
 
     @property
     def drills(self) -> tuple[Vent, ...]:
-        """Every straight hole that is cut: the vents, then those of the passages."""
-        return (*self.vents, *(drill for passage in self.passages for drill in passage.drills))
+        """Every straight hole that is cut: the vents, those of the passages, then the countersinks of the vents."""
+        passages = (drill for passage in self.passages for drill in passage.drills)
+        both = [vent.legs for vent in self.vents]
+        return (*(legs[0] for legs in both), *passages, *(leg for legs in both for leg in legs[1:]))
 
     def with_vent(self, vent: Vent) -> Plan:
         """The plan with one more vent; an existing one of the same id is replaced in its place."""

@@ -13,7 +13,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ventplanner.analysis.findings import Findings
-from ventplanner.geometry.bore import Bore
 from ventplanner.geometry.cylinder import corner_radius, segments_for
 from ventplanner.geometry.distance import NearTriangles
 from ventplanner.geometry.groups import pieces_met
@@ -193,7 +192,7 @@ def is_clean(findings: Findings, legs: Sequence[Vent]) -> bool:
     """Whether a passage takes exactly one plug out of the material: then it joins its two ends and opens nothing else,
     cuts nothing loose, and breaks out nowhere. Foretold by the Euler number, see `geometry.plug_euler`."""
     part, topology = findings.part, findings.scene.topology
-    bores = [Bore(leg.start_mm, leg.end_mm, leg.radius_mm) for leg in legs]
+    bores = [leg.bore for leg in legs]
     taken = []
     for faces in pieces_met(part, topology, tool_boxes(legs)):
         piece = part.faces[faces]

@@ -19,10 +19,10 @@ from ventplanner.flow.ways import way_of_hole
 from ventplanner.geometry.columns import Tool
 from ventplanner.geometry.rays import square_to
 from ventplanner.options import VentRules
-from ventplanner.plan.fitting import Fit, as_vent, fit, tool_of_vent
+from ventplanner.plan.fitting import Fit, as_vent, fit, tool_of_vent, tools_of_vent
 from ventplanner.plan.model import Passage, Plan, Vent
 from ventplanner.plan.passage_width import as_wide_as_fits
-from ventplanner.plan.spacing import LIGAMENT_MM, segment_distance
+from ventplanner.plan.spacing import LIGAMENT_MM, gap_of_tools
 from ventplanner.plan.venting import hole_of, holes_of
 from ventplanner.plan.widening import WIDEST_MM
 from ventplanner.profile import Profile
@@ -308,13 +308,9 @@ def _wanted(size: Size | None, vent: Vent) -> float:
 
 def _clear(findings: Findings, vent: Vent, others: Sequence[Vent]) -> bool:
     """Whether a ligament stays to every other vent."""
-    own = tool_of_vent(findings, vent)
-    for other in others:
-        tool = tool_of_vent(findings, other)
-        ends = (np.asarray(p) for p in (own.start, own.end, tool.start, tool.end))
-        if segment_distance(*ends) - own.radius - tool.radius < LIGAMENT_MM:
-            return False
-    return True
+    own = tools_of_vent(findings, vent)
+    theirs = [tool for other in others for tool in tools_of_vent(findings, other)]
+    return all(gap_of_tools(one, tool) >= LIGAMENT_MM for tool in theirs for one in own)
 
 
 def _told(vent: Vent, size: Size | None, rules: VentRules) -> Vent:

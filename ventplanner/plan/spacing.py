@@ -9,6 +9,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from ventplanner.geometry.columns import Tool
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.plan.fitting import Fit
 
@@ -23,11 +24,16 @@ def clear_of(found: Fit, others: Sequence[Fit]) -> bool:
 
 def gap_between(one: Fit, other: Fit) -> float:
     """mm between the walls of two drills (distance of their axes' segments less both radii)."""
-    return segment_distance(*_ends(one), *_ends(other)) - one.radius - other.radius
+    return gap_of_tools(one.tool, other.tool)
 
 
-def _ends(found: Fit) -> tuple[FloatArray, FloatArray]:
-    return np.asarray(found.tool.start), np.asarray(found.tool.end)
+def gap_of_tools(one: Tool, other: Tool) -> float:
+    """mm between the walls of two drills; of a slot, a square or a countersink at most a hair too little."""
+    return min(segment_distance(*_ends(a), *_ends(b)) - a.radius - b.radius for a in one.lanes() for b in other.lanes())
+
+
+def _ends(tool: Tool) -> tuple[FloatArray, FloatArray]:
+    return np.asarray(tool.start), np.asarray(tool.end)
 
 
 def segment_distance(a: FloatArray, b: FloatArray, c: FloatArray, d: FloatArray) -> float:

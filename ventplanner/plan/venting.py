@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from ventplanner.analysis.findings import Findings
@@ -18,7 +20,11 @@ from ventplanner.printed.engine import Widths
 def hole_of(vent: Vent, frame: BuildFrame) -> Hole:
     """A vent in build axes."""
     entry, exit_ = (_tuple(p) for p in frame.to_build(np.array([vent.entry_mm, vent.exit_mm])))
-    return Hole(vent.id, entry, exit_, vent.diameter_mm)
+    outline, sink = vent.outline, vent.countersink
+    if not outline.is_round:
+        outline = replace(outline, along=_tuple(frame.direction_to_build(np.asarray(outline.along))))
+    flare = None if sink is None else (sink.width_mm, sink.depth_mm)
+    return Hole(vent.id, entry, exit_, vent.diameter_mm, None, outline, flare)
 
 
 def _tuple(point: FloatArray) -> tuple[float, float, float]:

@@ -44,7 +44,7 @@ def compare(original: Solid, result: Solid, plan: Plan, found: Topology | None =
     """
     before = topology(original) if found is None else found
     after = topology(result)
-    bores = [Bore(vent.start_mm, vent.end_mm, vent.radius_mm) for vent in plan.drills]
+    bores = [vent.bore for vent in plan.drills]
     foretold = _Foretold.of(original, before, plan, bores)
     differences = [*_edges(before, after), *_elsewhere(original, result, plan, foretold)]
     differences += _volume_and_euler(original, before, result, after, foretold)
@@ -127,12 +127,8 @@ def _vertices(gone: FloatArray, come: FloatArray, plan: Plan, foretold: _Foretol
     inside = np.zeros(len(gone), dtype=bool)
     walls = np.zeros((len(foretold.bores), len(come)), dtype=bool)
     for bore, wall in zip(foretold.bores, walls, strict=True):
-        off, along = _off_and_along(bore, gone)
-        inside |= (off <= bore.outer_radius + slack) & (along >= -slack) & (along <= bore.length + slack)
-        off, along = _off_and_along(bore, come)
-        within = (off <= bore.outer_radius + slack) & (along >= -slack) & (along <= bore.length + slack)
-        at_end = (np.abs(along) <= slack) | (np.abs(along - bore.length) <= slack)
-        wall[:] = within & ((off >= bore.inner_radius - slack) | at_end)
+        inside |= bore.outside(gone) <= slack
+        wall[:] = np.abs(bore.outside(come)) <= slack
     on_wall = walls.any(axis=0)
     texts = []
     if not inside.all():
@@ -146,12 +142,6 @@ def _vertices(gone: FloatArray, come: FloatArray, plan: Plan, foretold: _Foretol
         if foretold.volumes[k] > VOLUME_MM3 and not walls[k].any() and not meets:
             texts.append(f"vent {vent.id} is missing")
     return texts
-
-
-def _off_and_along(bore: Bore, points: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Distance from the axis and along it, mm."""
-    placed = bore.place(points)
-    return np.hypot(placed[:, 0], placed[:, 1]), placed[:, 2]
 
 
 def _counted(points: FloatArray) -> str:

@@ -184,8 +184,8 @@ class Box:
 
 
 def tool_of(bore: Bore | Tool) -> Tool:
-    """The same cylinder as a tool."""
-    return bore if isinstance(bore, Tool) else Tool(bore.start, bore.end, bore.radius)
+    """The same drill as a tool."""
+    return bore
 
 
 def material_in(part: PixelPart, box: Box, tools: Iterable[Tool] = ()) -> BoolArray:
@@ -207,7 +207,7 @@ def material_in(part: PixelPart, box: Box, tools: Iterable[Tool] = ()) -> BoolAr
             np.add.at(row, (_first_layers(runs.z1[own], layer, box), i), -1)
     material = np.cumsum(change[:-1], axis=0, dtype=np.int16) <= 0
     for tool in tools:
-        met = box.within(Box.around(np.array([tool.start, tool.end]), tool.radius + part.light.pixel, part))
+        met = box.within(Box.around(np.array([tool.start, tool.end]), tool.far + part.light.pixel, part))
         if met.cells:
             material[box.at(met)] &= ~inside(tool, *met.centres(part))
     return material
@@ -220,16 +220,21 @@ def _first_layers(z: FloatArray, layer: float, box: Box) -> NDArray[np.int64]:
 
 
 def inside(tool: Tool, z: FloatArray, y: FloatArray, x: FloatArray, more: float = 0.0) -> BoolArray:
-    """Which points lie in a cylinder that is `more` mm wider and longer on every side."""
+    """Which points lie in a drill that is `more` mm wider and longer on every side."""
     along, off = place_along(tool, z, y, x)
     length = float(np.linalg.norm(np.subtract(tool.end, tool.start)))
     return np.asarray((off <= tool.radius + more) & (along >= -more) & (along <= length + more))
 
 
 def place_along(tool: Tool, z: FloatArray, y: FloatArray, x: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """How far along a cylinder's axis points lie, from its start, and how far off it; mm."""
+    """How far along a drill's axis points lie, from its start, and how far off its middle; mm: at most its radius
+    within it. The middle is the axis of a round one, see `Outline.beyond_middle`; a countersink's sides lean."""
     a, b = np.asarray(tool.start), np.asarray(tool.end)
     u = (b - a) / np.linalg.norm(b - a)
     along = (x - a[0]) * u[0] + (y - a[1]) * u[1] + (z - a[2]) * u[2]
-    square = (x - a[0]) ** 2 + (y - a[1]) ** 2 + (z - a[2]) ** 2 - along**2
-    return np.asarray(along), np.sqrt(np.maximum(square, 0.0))
+    if tool.is_cylinder:
+        square = (x - a[0]) ** 2 + (y - a[1]) ** 2 + (z - a[2]) ** 2 - along**2
+        return np.asarray(along), np.sqrt(np.maximum(square, 0.0))
+    p, q = ((x - a[0]) * v[0] + (y - a[1]) * v[1] + (z - a[2]) * v[2] for v in tool.axes[:2])
+    off = tool.outline.beyond_middle(p, q, tool.radius)
+    return np.asarray(along), off - tool.spread * np.clip(1.0 - along / tool.length, 0.0, 1.0)

@@ -41,7 +41,9 @@ def patched_runs(
     for tool, found in vents:
         if found.open:
             least = max(0.5 * found.printed_mm, LEAST_SHARE * space.grid.pitch)
-            drills.append(replace(tool, radius=min(tool.radius, least)))
+            # As much narrower as it prints, on every side: also a slot's ends.
+            less = tool.radius - min(tool.radius, least)
+            drills.append(replace(tool, radius=tool.radius - less, outline=tool.outline.grown(-less)))
         else:
             space = without(space, *_stretches(part, box_of(part, tool), tools, space, solid=True))
     for opening, found in openings:

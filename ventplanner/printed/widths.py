@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from contextlib import nullcontext
+from dataclasses import replace
 from threading import Lock
 
 import numpy as np
@@ -71,6 +72,9 @@ def vent_as_printed(
 ) -> PrintedOpening:
     """A planned vent. bore: in build axes, from outside to inside; others: vents drilled as well."""
     tool = tool_of(bore)
+    if tool.spread > 0.0:  # a countersink is wider than the hole that it leads to, and that one is measured
+        whole = (2.0 * tool.radius,) * 5
+        return PrintedOpening.of_widths(of, _point(np.asarray(tool.start)), whole, exact=False)
     at = 0.5 * (np.asarray(tool.start) + np.asarray(tool.end))
     box = box_of(part, tool)
     if _is_too_large(part, box):
@@ -115,7 +119,8 @@ def size_that_prints(
     others: Sequence[Bore | Tool] = (),
     progress: Progress = silent,
 ) -> float | None:
-    """The smallest diameter in mm, in steps of STEP_MM, that prints at least `least_mm` wide along the same axis.
+    """The smallest diameter in mm, in steps of STEP_MM, that prints at least `least_mm` wide along the same axis; of a
+    slot the width, as long as it is.
 
     None if nothing up to MOST_MORE_MM more does. A larger hole never prints narrower, so steps up from a first guess
     or down from it find the smallest. Cancels between sizes.
@@ -126,7 +131,7 @@ def size_that_prints(
         nonlocal tried
         progress(SIZES, tried / (tried + 4.0))  # how many there will be is not known
         tried += 1
-        drill = Tool(tool.start, tool.end, 0.5 * steps * STEP_MM)
+        drill = replace(tool, radius=0.5 * steps * STEP_MM)
         return printed_width(part, drill, rest) >= least_mm - 1e-9
 
     lowest = max(1, int(np.ceil(least_mm / STEP_MM - 1e-9)))
@@ -176,7 +181,7 @@ def box_of(part: PixelPart, tool: Tool) -> Box:
     edge = max(part.light.pixel, part.light.layer)
     a, b = np.asarray(tool.start), np.asarray(tool.end)
     u = (b - a) / np.linalg.norm(b - a)
-    across = tool.radius * np.sqrt(np.maximum(0.0, 1.0 - u**2))
+    across = tool.far * np.sqrt(np.maximum(0.0, 1.0 - u**2))
     return Box.around(np.array([a - across, a + across, b - across, b + across]), 2.0 * edge, part)
 
 

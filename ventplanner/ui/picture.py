@@ -13,6 +13,8 @@ from typing import Literal
 
 import numpy as np
 
+from ventplanner.geometry.bore import Bore
+from ventplanner.geometry.outline import ROUND, Outline
 from ventplanner.geometry.solid import FloatArray, IntArray
 from ventplanner.plan.model import Kind, Point
 
@@ -62,7 +64,8 @@ class ShownCavity(_ReadOnly):
 class ShownVent:
     """A drill. `start` and `end` are its outer and inner end, `entry` where its axis meets the skin; diameter in mm.
 
-    inside: it is a leg of a passage, and bears the passage's id.
+    inside: it is a leg of a passage, and bears the passage's id. outline: in build axes; of a slot the diameter is its
+    width. flare: the countersink of its entry.
     """
 
     id: str
@@ -74,6 +77,13 @@ class ShownVent:
     diameter: float
     entry: Point
     inside: bool = False
+    outline: Outline = ROUND
+    flare: Bore | None = None
+
+    @property
+    def bore(self) -> Bore:
+        """Its drill, without the countersink."""
+        return Bore(self.start, self.end, 0.5 * self.diameter, self.outline)
 
     @property
     def word(self) -> str:

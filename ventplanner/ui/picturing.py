@@ -96,8 +96,13 @@ def picture(
 def shown(findings: Findings, vent: Vent, status: VentStatus) -> ShownVent:
     """A vent in build axes."""
     start, end, entry = findings.scene.frame.to_build(np.array([vent.start_mm, vent.end_mm, vent.entry_mm]))
+    from ventplanner.plan.fitting import outline_in_build, tool_of_vent
+
+    flare = next((tool_of_vent(findings, leg) for leg in vent.legs[1:]), None)
+    outline = outline_in_build(findings, vent.outline)
+    ends = _point(start), _point(end)
     return ShownVent(
-        vent.id, vent.cavity, status, vent.kind, _point(start), _point(end), vent.diameter_mm, _point(entry)
+        vent.id, vent.cavity, status, vent.kind, *ends, vent.diameter_mm, _point(entry), False, outline, flare
     )
 
 

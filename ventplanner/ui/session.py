@@ -25,7 +25,7 @@ from ventplanner.ui.work.analyst import Analyse, analyse_state
 from ventplanner.ui.work.comparing import Comparing
 from ventplanner.ui.work.fits import FIT_PATIENCE_S
 from ventplanner.ui.work.lanes import Lane, Work
-from ventplanner.ui.work.messages import EXPORTING
+from ventplanner.ui.work.messages import CLOSING, EXPORTING
 from ventplanner.ui.work.pool import WORKERS
 
 COMPILING_PATIENCE_S = 300.0
@@ -168,6 +168,7 @@ class Session(Comparing):
         self._leave_drag()
         self._opening.stop()
         self._pool.cancel(EXPORTING)
+        self._pool.cancel(CLOSING)
         self._watch.follow({})
         self._end()
         self.part_changed.emit()
@@ -225,6 +226,8 @@ class Session(Comparing):
         analyst = self._analyst
         if job.name == j.EXPORT:
             self._pool.cancel(EXPORTING)  # what came of it is told when the worker has come to rest
+        elif job.name == j.CLOSING:
+            self.cancel_closing()
         elif job.name == j.OPENING:
             self._opening.stop()
             kept = "What was open stays as it is" if self.state is not None else "Nothing was opened"

@@ -8,7 +8,10 @@ from __future__ import annotations
 
 import math
 import re
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from ventplanner.geometry.outline import Outline
 
 System = Literal["mm", "inch"]
 SYSTEMS: tuple[System, ...] = ("mm", "inch")
@@ -108,6 +111,13 @@ def diameter(mm: float) -> str:
     if in_inches():
         return f"{_rounded_half_up(mm / INCH, 3):.3f} {shown_unit('mm')}"
     return f"{typed(mm, 'mm')} {shown_unit('mm')}"
+
+
+def section(width_mm: float, outline: Outline) -> str:
+    """What a hole looks like along its axis: "2.0 mm", "slot 2.0 × 6.0 mm", "square 2.0 mm"."""
+    if outline.shape == "slot":
+        return f"slot {diameter(width_mm).rpartition(' ')[0]} × {diameter(outline.length_mm)}"
+    return f"square {diameter(width_mm)}" if outline.shape == "square" else diameter(width_mm)
 
 
 def as_typed(value: float, unit: str) -> str:

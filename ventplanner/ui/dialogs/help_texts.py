@@ -131,6 +131,25 @@ HARD_PLACES: Pages = (
         ),
     ),
     (
+        "Slots, squares, countersinks",
+        (
+            "The card of a vent makes it a slot or square and countersinks its entry. The diameter is then the width; a"
+            " slot in a fold is seen less than a round hole that lets as much through. Turned by 0° it lies level: in a"
+            " wall it is complete sooner, so that it sucks less; by 90° it stands upright.",
+            "At least 0.5 mm of wall stays under a countersink. What would cut another hollow, a support, another vent"
+            " or a surface to be kept clear is refused with the reason, also while it is dragged.",
+        ),
+    ),
+    (
+        "Openings that the model came with",
+        (
+            "The card of a cavity lists them, and closes one that is in the wrong place: the wall goes on through it,"
+            " flush with both skins, before the print. Nothing is plugged after it: resin would stay locked in.",
+            "To move one, place a vent elsewhere first (V), then close it. The last way out of a hollow, a slit, and a"
+            " hole that runs into a floor or a corner are refused. Undo opens it again.",
+        ),
+    ),
+    (
         "Surfaces to be kept clear (K)",
         (
             "Paint over the skin what no hole may cut: a round brush, all up to the creases (G), single triangles (I),"

@@ -10,7 +10,7 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen, QPolygonF
 
 from ventplanner.geometry.solid import FloatArray
-from ventplanner.ui.layer.plane import Plane, outline_at
+from ventplanner.ui.layer.plane import Plane, level_cut, outline_at
 from ventplanner.ui.picture import Picture, ShownVent
 from ventplanner.ui.theme import cavity_colour, ink_on
 from ventplanner.ui.units import per_shown, shown_unit
@@ -27,17 +27,24 @@ FRONT = "front of the part"
 
 @dataclass(frozen=True, eq=False)
 class Cut:
-    """A drill cut at the layer's height, and its outline, (n, 2) mm."""
+    """A drill cut at the layer's height, its outline, (n, 2) mm, and that of its countersink, if it is there."""
 
     vent: ShownVent
     outline: FloatArray
+    flare: FloatArray | None = None
 
 
 def cuts_at(picture: Picture | None, z: float) -> tuple[Cut, ...]:
     """The drills of a picture that are at a build height."""
     vents = () if picture is None else picture.vents
-    found = [(vent, outline_at(vent, z)) for vent in vents]
-    return tuple(Cut(vent, outline) for vent, outline in found if outline is not None)
+    found = []
+    for vent in vents:
+        outline, flare = outline_at(vent, z), None if vent.flare is None else level_cut(vent.flare, z)
+        if outline is not None:
+            found.append(Cut(vent, outline, flare))
+        elif flare is not None:
+            found.append(Cut(vent, flare))
+    return tuple(found)
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,16 +104,18 @@ class Overlay:
     def _paint_cut(self, painter: QPainter, cut: Cut) -> None:
         colours = self.colours
         chosen = self.picture is not None and self.picture.selected == cut.vent.word
-        polygon = self._on_screen(cut.outline)
+        polygons = [self._on_screen(outline) for outline in (cut.flare, cut.outline) if outline is not None]
         painter.setBrush(Qt.BrushStyle.NoBrush)
         # A halo, so that the outline is seen on material and void alike.
         painter.setPen(QPen(QColor(colours.paper), 5.4 if chosen else 3.8))
-        painter.drawPolygon(polygon)
+        for polygon in polygons:
+            painter.drawPolygon(polygon)
         pen = QPen(QColor(colours.ink), 2.8 if chosen else 1.6)
         if cut.vent.status != "accepted":
             pen.setDashPattern([3.0, 2.2])
         painter.setPen(pen)
-        painter.drawPolygon(polygon)
+        for polygon in polygons:
+            painter.drawPolygon(polygon)
         pill = self._pill(cut)
         fill, ink = (colours.chosen, colours.chosen_ink) if chosen else (colours.pill, colours.pill_ink)
         painter.setPen(QPen(QColor(colours.paper if chosen else colours.ink), 1.2))

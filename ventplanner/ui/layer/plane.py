@@ -7,8 +7,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from ventplanner.geometry.bore import Bore
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.ui.picture import ShownVent
+from ventplanner.ui.view.drill_shape import hull
 
 MARGIN_PX, FOOT_PX = 22.0, 38.0
 """Kept free round a part that is fitted; below it stands the scale."""
@@ -72,6 +74,8 @@ def outline_at(vent: ShownVent, z: float) -> FloatArray | None:
     |s u_z - d u_h| and its distance across h make a radius at most r, and s u_h + d u_z lies within its length
     (d: height above the start): a convex piece, whose half width is exact at each s.
     """
+    if not vent.outline.is_round:
+        return level_cut(vent.bore, z)
     start, end = np.asarray(vent.start), np.asarray(vent.end)
     length = float(np.linalg.norm(end - start))
     u = (end - start) / length
@@ -94,6 +98,21 @@ def outline_at(vent: ShownVent, z: float) -> FloatArray | None:
     middle = start[:2] + s[:, None] * h
     outline: FloatArray = np.vstack((middle + half[:, None] * across, (middle - half[:, None] * across)[::-1]))
     return outline
+
+
+def level_cut(bore: Bore, z: float) -> FloatArray | None:
+    """(n, 2) outline in mm of the polygon of any drill at a build height; None where it is not at that height: the hull
+    of where its edges cross the height, as it is convex."""
+    first, last = bore.rings
+    ends = [(first, last), *((ring, np.roll(ring, -1, axis=0)) for ring in (first, last))]
+    low, high = (np.concatenate([pair[k] for pair in ends]) for k in (0, 1))
+    crossed = (low[:, 2] > z) != (high[:, 2] > z)
+    if not crossed.any():
+        return None
+    low, high = low[crossed], high[crossed]
+    share = (z - low[:, 2]) / (high[:, 2] - low[:, 2])
+    found = hull((low + share[:, None] * (high - low))[:, :2])
+    return found if len(found) > 2 else None
 
 
 def layer_of(height: float | None, top: float, layer_mm: float) -> int:

@@ -10,6 +10,7 @@ from ventplanner.app.routes import in_words
 from ventplanner.plan.reached import routes
 from ventplanner.ui.panels.card import Card, Heading
 from ventplanner.ui.panels.fields import Figures, Line, button, label, row
+from ventplanner.ui.panels.openings import OpeningList
 from ventplanner.ui.panels.printed_piece import CavityPrinted
 from ventplanner.ui.panels.rows import state_of_cup
 from ventplanner.ui.panels.suction import Suction
@@ -48,8 +49,9 @@ class CavityCard(Card):
         self._take_up = button("Work on it again", lambda: session.take_up(name))
         self._none = label("", wrap=True, select=True)
         self.printed = CavityPrinted(session, name)
+        self.openings = OpeningList(session)
         self._suction = Suction(session, "cavity", name)
-        for widget in (self._heading, self._figures, self._open, self._none, self.printed):
+        for widget in (self._heading, self._figures, self._open, self._none, self.openings, self.printed):
             self.column.addWidget(widget)
         self.column.addLayout(row(self._accept))
         self.column.addLayout(row(self._back))
@@ -130,9 +132,8 @@ class CavityCard(Card):
         before, after = _peaks(self.session, self._name)
         put("Largest sealed area", "" if before is None else area(before), "In one layer, without vents")
         put("With your vents", "" if after is None or not self.session.plan.vents else area(after))
-        widths = ", ".join(mm(max(o.width, 0.0)) for o in cavity.openings[:4])
-        more = f" and {len(cavity.openings) - 4} more" if len(cavity.openings) > 4 else ""
-        put("Openings it came with", f"{widths} wide{more}" if widths else "none")
+        put("Openings it came with", "" if cavity.openings else "none")
+        self.openings.show_cavity(cavity)
 
     def _accept_all(self) -> None:
         for vent in [v for v in self.session.proposals if v.cavity == self._name]:

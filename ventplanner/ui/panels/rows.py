@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Literal
 from ventplanner.app.routes import in_short
 from ventplanner.plan.model import Passage, Vent
 from ventplanner.plan.reached import routes as routes_of
-from ventplanner.ui.units import diameter
+from ventplanner.ui.units import diameter, section
 from ventplanner.ui.words import STATE_WORDS, count, left_words, mm, volume
 
 if TYPE_CHECKING:
@@ -123,7 +123,7 @@ def _vents(session: Session, heights: dict[str, float]) -> Iterator[tuple[Vent, 
             word = f"{status} {vent.id}"
             height = heights.get(word)
             where = "" if height is None else f" at {mm(height)}"
-            title = f"{'wider to ' if vent.kind == 'widen' else ''}{diameter(vent.diameter_mm)}{where}"
+            title = f"{'wider to ' if vent.kind == 'widen' else ''}{section(vent.diameter_mm, vent.outline)}{where}"
             short = "" if height is None else f"at {mm(height)}"
             accepted = status == "vent"
             mark, state = ("accepted", "accepted") if accepted else ("proposed", "proposed")

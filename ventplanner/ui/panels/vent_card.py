@@ -19,6 +19,7 @@ from ventplanner.ui.panels.needs import Needs
 from ventplanner.ui.panels.places import Places
 from ventplanner.ui.panels.printed_piece import VentPrinted
 from ventplanner.ui.panels.rows import state_of_cup
+from ventplanner.ui.panels.section_fields import SectionFields
 from ventplanner.ui.selection import vent as find
 from ventplanner.ui.units import sentence
 from ventplanner.ui.words import mm
@@ -54,6 +55,7 @@ class FiguredCard(Card):
         self.slope = NumberField("Rises inwards by", "°", 5.0, _angle(-90.0, 90.0), self)
         self.heading = NumberField("Points to", "°", 5.0, _angle(-360.0, 360.0), self)
         self.beyond = NumberField("Beyond the wall", "mm", 0.1, _depth, self)
+        self.section = SectionFields(session, word, self.say)
         self._wrong = label("", "wrong", wrap=True)
         self._why = label("", wrap=True, select=True)
         self.needs = Needs(session, word)
@@ -83,6 +85,7 @@ class FiguredCard(Card):
         """Fields first, then the answers: both cards have them at the same place, and nothing above them changes."""
         self.column.addWidget(self._heading)
         self.column.addWidget(self._fields)
+        self.column.addWidget(self.section)
         self.column.addSpacing(4)
         line = row(left)
         line.addWidget(right)  # apart: a click meant for the left one does not meet this one
@@ -94,6 +97,7 @@ class FiguredCard(Card):
         slope, heading = slope_and_heading(vent.axis, _pose(self.session))
         refusal = self.session.drag_refusal
         self._show_width(vent.diameter_mm, refusal)
+        self.section.show_vent(vent, refusal)
         self.beyond.show_value(vent.beyond_mm)
         self.slope.show_value(round(slope, 1) + 0.0)
         self.heading.show_value(round(heading, 1) + 0.0)

@@ -21,16 +21,16 @@ def draw_vents(painter: QPainter, shown: Shown) -> None:
     selected = shown.picture.selected if shown.picture else ""
     for vent in shown.vents():
         chosen, hovered = vent.word == selected, vent.word == shown.hovered
-        outline = polygon_of(drill_shape.outline(vent, shown.eye))
+        outlines = [polygon_of(outline) for outline in drill_shape.outlines(vent, shown.eye)]
         if vent.status == "accepted":
             if chosen or hovered:
                 painter.setBrush(Qt.BrushStyle.NoBrush)
-                painter.setPen(QPen(QColor(shown.colours.pill), 4.0))
-                painter.drawPolygon(outline)
-                painter.setPen(QPen(QColor(shown.colours.pill_ink), 1.6))
-                painter.drawPolygon(outline)
+                for pen in (QPen(QColor(shown.colours.pill), 4.0), QPen(QColor(shown.colours.pill_ink), 1.6)):
+                    painter.setPen(pen)
+                    for outline in outlines:
+                        painter.drawPolygon(outline)
             continue
-        _dashed(painter, shown, vent, outline, chosen or hovered)
+        _dashed(painter, shown, vent, outlines[0], chosen or hovered)
 
 
 def _dashed(painter: QPainter, shown: Shown, vent: ShownVent, outline: QPolygonF, strong: bool) -> None:
@@ -104,7 +104,8 @@ def draw_dragged(painter: QPainter, shown: Shown) -> None:
     outline = drill_shape.outline(shown.dragged, shown.eye)
     painter.setBrush(Qt.BrushStyle.NoBrush if is_refused else QColor(colours.pill_ink))
     painter.setPen(QPen(QColor(colours.pill), 4.0 if is_refused else 1.6))
-    painter.drawPolygon(polygon_of(outline))
+    for part in drill_shape.outlines(shown.dragged, shown.eye)[::-1]:
+        painter.drawPolygon(polygon_of(part))
     if is_refused:
         pen = QPen(QColor(colours.sealed), 2.2)
         pen.setDashPattern([3.0, 2.0])

@@ -7,6 +7,7 @@ from functools import lru_cache
 
 import numpy as np
 
+from ventplanner.geometry.outline import turn_of, turned_outline
 from ventplanner.geometry.solid import FloatArray, IntArray
 from ventplanner.plan.model import Point
 from ventplanner.ui.picture import ShownVent
@@ -21,6 +22,9 @@ _FLAT = 1e-3
 @lru_cache(maxsize=256)
 def rims(vent: ShownVent) -> tuple[FloatArray, FloatArray]:
     """(k, 3) build points round the outer and round the inner end."""
+    if not vent.outline.is_round:
+        first, last = vent.bore.rings
+        return first, last
     start, end = np.asarray(vent.start), np.asarray(vent.end)
     along = end - start
     length = float(np.linalg.norm(along))
@@ -31,9 +35,17 @@ def rims(vent: ShownVent) -> tuple[FloatArray, FloatArray]:
 
 
 def cylinder(vent: ShownVent) -> tuple[FloatArray, IntArray]:
-    """Vertices and faces of the closed drill, ends with vertices of their own so that their edges stay sharp."""
-    outer, inner = rims(vent)
-    k = _AROUND
+    """Vertices and faces of the closed drill and of its countersink; ends have vertices of their own, so that edges
+    stay sharp."""
+    body = _closed(*rims(vent))
+    if vent.flare is None:
+        return body
+    points, faces = _closed(*vent.flare.rings)
+    return np.concatenate((body[0], points)), np.concatenate((body[1], (faces + len(body[0])).astype(np.int32)))
+
+
+def _closed(outer: FloatArray, inner: FloatArray) -> tuple[FloatArray, IntArray]:
+    k = len(outer)
     here, after = np.arange(k), (np.arange(k) + 1) % k
     wall = np.concatenate((np.column_stack((here, here + k, after)), np.column_stack((after, here + k, after + k))))
     fan = np.arange(1, k - 1)
@@ -68,22 +80,34 @@ def outline(vent: ShownVent, eye: Eye) -> FloatArray:
     change = np.flatnonzero(is_inner & ~np.roll(is_inner, 1))
     if len(change) != 1:
         return hull(np.concatenate((outer, inner)))
-    order = np.roll(np.arange(_AROUND), -int(change[0]))
+    order = np.roll(np.arange(len(outer)), -int(change[0]))
     count = int(is_inner.sum())
     # Edges `order[:count]` are those of the inner rim; the points where the rims change belong to both.
     near = np.concatenate((order[count:], order[:1]))
     return np.concatenate((inner[order[: count + 1]], outer[near]))
 
 
+@lru_cache(maxsize=128)
+def outlines(vent: ShownVent, eye: Eye) -> tuple[FloatArray, ...]:
+    """The outline of the drill, and that of its countersink if it has one, (k, 2) pixels each."""
+    if vent.flare is None:
+        return (outline(vent, eye),)
+    return (outline(vent, eye), hull(eye.to_screen(vent.flare.rings.reshape(-1, 3))[:, :2]))
+
+
 def mouth(vent: ShownVent, eye: Eye) -> FloatArray:
     """(k, 2) pixels of the rim of the outer end."""
-    return eye.to_screen(rims(vent)[0])[:, :2]
+    ring = rims(vent)[0] if vent.flare is None else vent.flare.rings[0]
+    return eye.to_screen(ring)[:, :2]
 
 
 def carried(vent: ShownVent, entry: FloatArray) -> ShownVent:
     """The drill with its entry moved to another place, its axis as it was."""
     by = entry - np.asarray(vent.entry)
-    return replace(vent, start=_point(vent.start + by), end=_point(vent.end + by), entry=_point(entry))
+    flare = vent.flare
+    if flare is not None:
+        flare = replace(flare, start=_point(flare.start + by), end=_point(flare.end + by))
+    return replace(vent, start=_point(vent.start + by), end=_point(vent.end + by), entry=_point(entry), flare=flare)
 
 
 def upright(vent: ShownVent, entry: FloatArray, normal: FloatArray) -> ShownVent:
@@ -91,7 +115,15 @@ def upright(vent: ShownVent, entry: FloatArray, normal: FloatArray) -> ShownVent
     before = float(np.linalg.norm(np.asarray(vent.start) - np.asarray(vent.entry)))
     inside = float(np.linalg.norm(np.asarray(vent.end) - np.asarray(vent.entry)))
     start, end = entry + before * normal, entry - inside * normal
-    return replace(vent, start=_point(start), end=_point(end), entry=_point(entry))
+    outwards = (np.asarray(vent.start) - np.asarray(vent.end)) / max(before + inside, 1e-9)
+    turn = turn_of(vent.outline, outwards)
+    lies = turned_outline(vent.outline.shape, vent.outline.length_mm, turn, normal)
+    flare = vent.flare
+    if flare is not None:
+        deep = flare.length - before
+        wide = turned_outline(flare.outline.shape, flare.outline.length_mm, turn, normal)
+        flare = replace(flare, start=_point(start), end=_point(entry - deep * normal), outline=wide)
+    return replace(vent, start=_point(start), end=_point(end), entry=_point(entry), outline=lies, flare=flare)
 
 
 def _point(p: FloatArray) -> Point:

@@ -11,7 +11,7 @@ from PySide6.QtGui import QFontMetricsF
 
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.ui.picture import ShownVent
-from ventplanner.ui.units import diameter
+from ventplanner.ui.units import section
 from ventplanner.ui.view.draw_room import note_boxes
 from ventplanner.ui.view.shown import Shown
 from ventplanner.ui.words import STATE_WORDS, left_words
@@ -118,7 +118,7 @@ def _of_vents(shown: Shown, metrics: QFontMetricsF) -> Iterator[Label]:
 def vent_text(vent: ShownVent) -> str:
     """What a vent's label says."""
     widened = "widened to " if vent.kind == "widen" else ""
-    return f"{vent.id} · {widened}{diameter(vent.diameter)}"
+    return f"{vent.id} · {widened}{section(vent.diameter, vent.outline)}"
 
 
 def _outwards(vent: ShownVent, shown: Shown) -> tuple[FloatArray, FloatArray]:

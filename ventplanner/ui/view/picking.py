@@ -53,7 +53,7 @@ def make_aim(shapes: Shapes) -> Aim:
 def vent_at(shown: Shown, x: float, y: float) -> ShownVent | None:
     """The drill under a pixel; of several, the one whose outer end is nearest to the viewer."""
     pixel = np.array([x, y])
-    found = [v for v in shown.vents() if _is_in(drill_shape.outline(v, shown.eye), pixel)]
+    found = [v for v in shown.vents() if any(_is_in(part, pixel) for part in drill_shape.outlines(v, shown.eye))]
     return max(found, key=lambda v: float(shown.eye.to_screen(np.asarray(v.start))[2]), default=None)
 
 

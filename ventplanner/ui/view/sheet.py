@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 from PySide6.QtCore import QPointF, QRect, QRectF, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QLinearGradient, QPainter, QPaintEvent
 from PySide6.QtWidgets import QWidget
@@ -127,7 +128,7 @@ class Sheet(QWidget):
             return QRect()
         if self.shown.refusal:
             return self.rect()
-        outline = drill_shape.outline(self.shown.dragged, self.shown.eye)
+        outline = np.concatenate(drill_shape.outlines(self.shown.dragged, self.shown.eye))
         low, high = outline.min(axis=0), outline.max(axis=0)
         # Room for the label to the right of it and above it.
         return QRect(int(low[0]) - 8, int(low[1]) - 48, int(high[0] - low[0]) + 270, int(high[1] - low[1]) + 64)

@@ -128,7 +128,7 @@ def place_of(picture: Picture | None, word: str) -> tuple[FloatArray, FloatArray
         return None
     for vent in picture.vents:
         if vent.word == word:
-            ends, room = np.array([vent.start, vent.end]), VENT_ROOM * vent.diameter
+            ends, room = np.array([vent.start, vent.end]), VENT_ROOM * max(vent.diameter, vent.outline.length_mm)
             return ends.min(axis=0) - room, ends.max(axis=0) + room
     for cavity in picture.cavities:
         if f"cavity {cavity.id}" == word and len(cavity.faces):

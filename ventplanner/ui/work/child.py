@@ -11,13 +11,16 @@ from multiprocessing.connection import Connection, wait
 from types import FrameType
 from typing import NoReturn
 
+import numpy as np
+
 from ventplanner.app.warming import warm
-from ventplanner.errors import Cancelled, NotVerifiedError
+from ventplanner.errors import Cancelled, InputError, NotVerifiedError
 from ventplanner.geometry.solid import Solid
 from ventplanner.progress import Progress
 from ventplanner.ui.work import memory
 from ventplanner.ui.work.carried import Carried
 from ventplanner.ui.work.messages import (
+    CloseOrder,
     Done,
     DrillOrder,
     Exported,
@@ -85,6 +88,8 @@ def _answer(order: Order, pipe: Connection) -> Done | Failed:
     with Carried() as carried:
         if isinstance(order, ExportOrder):
             result = _export(order, progress)
+        elif isinstance(order, CloseOrder):
+            _close(order, pipe, progress)
         else:
             _drill(order, pipe, progress)
     return Done(result) if carried.error is None else Failed.of(carried.error)
@@ -122,7 +127,31 @@ def _drill(order: DrillOrder, pipe: Connection, progress: Progress) -> None:
     from ventplanner.plan.drilling import drill
 
     solid = drill(_solid(order.part), order.plan, progress).solid
-    arrays: memory.Arrays = {"vertices": solid.vertices, "faces": solid.faces}
+    _hand_over({"vertices": solid.vertices, "faces": solid.faces}, pipe)
+
+
+def _close(order: CloseOrder, pipe: Connection, progress: Progress) -> None:
+    from ventplanner.analysis.findings import analyse
+    from ventplanner.plan.closing import closed
+
+    findings = analyse(_solid(order.part), order.pose, order.options, progress=progress)
+    progress("Closing", 0.0)
+    found = closed(findings, order.opening, order.plan)
+    if isinstance(found, str):
+        raise InputError(f"It is not closed: {found}.", "Nothing was changed.")
+    _hand_over(
+        {
+            "vertices": found.solid.vertices,
+            "faces": found.solid.faces,
+            "bodies": np.array([(body.start, body.stop) for body in found.solid.bodies]),
+            "place": np.array([*found.at_mm, found.width_mm]),
+            "late": np.array(list(found.late.encode("utf-8")), dtype=np.uint8),
+        },
+        pipe,
+    )
+
+
+def _hand_over(arrays: memory.Arrays, pipe: Connection) -> None:
     pipe.send(Room(memory.layout_of(arrays)))
     answer = pipe.recv()
     if isinstance(answer, Stop):

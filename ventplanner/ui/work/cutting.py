@@ -10,7 +10,6 @@ from PySide6.QtCore import QObject, QTimer, Signal
 from ventplanner.app.results import Results
 from ventplanner.app.state import AppState, drilled_key
 from ventplanner.geometry.solid import FloatArray, IntArray
-from ventplanner.plan.model import Point
 from ventplanner.ui.picture import Mesh
 from ventplanner.ui.work.memory import Arrays
 from ventplanner.ui.work.messages import DRILLING, DrillOrder, Part
@@ -22,7 +21,7 @@ if TYPE_CHECKING:
 REST_MS = 250
 """The part is cut when the plan has been left alone for so long."""
 
-Drills = frozenset[tuple[Point, Point, float]]
+Drills = frozenset[tuple[float | str, ...]]
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,7 +55,7 @@ class Cutting(QObject):
         """This is to be shown now. passing: it is a step of a drag; nothing is cut until `rest`."""
         turned = self._wanted is None or self._wanted[1].scene.frame is not findings.scene.frame
         self._wanted = state, findings
-        holes: Drills = frozenset((v.start_mm, v.end_mm, v.diameter_mm) for v in state.plan.drills)
+        holes: Drills = frozenset(v.cut for v in state.plan.drills)
         found: Cut | None = self._results.get(_key(state, findings)) if holes and not passing else None
         if found is not None:
             self._show(self._posed(found, state, findings), holes)

@@ -20,6 +20,7 @@ from ventplanner.errors import InputError, ParameterError
 from ventplanner.geometry.pose import BuildFrame, Pose
 from ventplanner.options import AnalysisOptions, VentRules
 from ventplanner.plan.model import Point, Vent
+from ventplanner.plan.section_rules import Section
 from ventplanner.profile import Profile
 from ventplanner.ui.work.fits import FIT_PATIENCE_S, NOT_DONE
 from ventplanner.ui.work.marking import Marks
@@ -160,6 +161,19 @@ class Editing(Marks):
             return edit._replace(state=replace(edit.state, plan=edit.state.plan.with_vent(fitted)))
 
         self._shape(vent_id, fitting, self._fitted(vent_id, change, stepping), lambda: p.DIAMETER_MM.check(mm))
+
+    def set_section(self, vent_id: str, section: Section, stepping: bool = False) -> None:
+        """Give a vent another section or countersink; it is fitted to its wall again."""
+
+        def fitting(findings: Findings, vent: Vent, others: Others) -> Vent | str:
+            from ventplanner.app.dragging import shaped
+
+            return shaped(findings, vent, section, others)
+
+        def change(state: AppState, name: str, fitted: Vent) -> Edit:
+            return edits.set_section(state, fitted)
+
+        self._shape(vent_id, fitting, self._fitted(vent_id, change, stepping), section.check)
 
     def size_by_need(self) -> None:
         """Make all accepted vents as wide as the limits ask, where they are; those that cannot stay as they are."""

@@ -6,9 +6,10 @@ from dataclasses import dataclass, field, replace
 
 from ventplanner.ui.work.pace import Pace
 
-OPENING, EXPORT, SAVING, READY, ANALYSIS, PROPOSALS, PICTURE, PRINTED, SIZES = (
+OPENING, EXPORT, CLOSING, SAVING, READY, ANALYSIS, PROPOSALS, PICTURE, PRINTED, SIZES = (
     "Opening",
     "Exporting",
+    "Closing an opening",
     "Saving",
     "Getting ready",
     "Analysing",
@@ -17,7 +18,7 @@ OPENING, EXPORT, SAVING, READY, ANALYSIS, PROPOSALS, PICTURE, PRINTED, SIZES = (
     "Checking as printed",
     "Looking for sizes that print open",
 )
-BY_WEIGHT = (EXPORT, SAVING, READY, OPENING, ANALYSIS, PROPOSALS, PICTURE, PRINTED, SIZES)
+BY_WEIGHT = (EXPORT, CLOSING, SAVING, READY, OPENING, ANALYSIS, PROPOSALS, PICTURE, PRINTED, SIZES)
 
 Stage = tuple[frozenset[str], float]
 

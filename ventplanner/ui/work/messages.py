@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import traceback
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from ventplanner import errors
 from ventplanner.errors import VentplannerError, WorkError
@@ -14,7 +15,10 @@ from ventplanner.plan.model import Plan, Point
 from ventplanner.ui.work.carried import refused
 from ventplanner.ui.work.memory import Handle, Layout
 
-DRILLING, EXPORTING = "Drilling", "Exporting"
+if TYPE_CHECKING:
+    from ventplanner.analysis.openings import Opening
+
+DRILLING, EXPORTING, CLOSING = "Drilling", "Exporting", "Closing"
 
 
 @dataclass(frozen=True)
@@ -46,7 +50,20 @@ class ExportOrder:
     overwrite: bool
 
 
-Order = DrillOrder | ExportOrder
+@dataclass(frozen=True, eq=False)
+class CloseOrder:
+    """Analyse, and close an opening (in the build axes of that analysis) that the part came with. The answer is `Room`
+    for vertices, faces, bodies (k, 2), place (where it was along the file's axes, and its width, mm) and late (UTF-8:
+    what opens late without it), then `Done(None)`; or `Failed`, which says why it is not closed."""
+
+    part: Part
+    plan: Plan
+    pose: Pose
+    options: AnalysisOptions
+    opening: Opening
+
+
+Order = DrillOrder | ExportOrder | CloseOrder
 
 
 @dataclass(frozen=True)
