@@ -14,7 +14,15 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from ventplanner.geometry.closest_kernels import BLOCK, LEAF, bound_nodes, closest_points, gather_corners, offset_blocks
+from ventplanner.geometry.closest_kernels import (
+    BLOCK,
+    LEAF,
+    bound_nodes,
+    closest_points,
+    gather_corners,
+    offset_blocks,
+    split_faces,
+)
 from ventplanner.geometry.solid import FloatArray, IntArray
 from ventplanner.geometry.spatial_order import morton_order
 
@@ -37,12 +45,20 @@ class Nearest:
 
     @classmethod
     def of(cls, vertices: FloatArray, faces: IntArray) -> Nearest:
-        """Order and bound the faces ((m, 3), m > 0); 90 bytes a face are kept."""
-        faces = faces[morton_order(vertices, faces)]
+        """Order and bound the faces ((m, 3), m > 0); 130 to 190 bytes a face are kept."""
         leaves = 1
         while leaves * LEAF < len(faces):
             leaves *= 2
-        bounds, corners = np.empty((2 * leaves - 1, 11)), np.empty((len(faces), 9))
+        # In a spatial order first: dividing goes through memory in long strides otherwise.
+        order = morton_order(vertices, faces)
+        ordered = faces[order]
+        centres = (vertices[ordered[:, 0]] + vertices[ordered[:, 1]] + vertices[ordered[:, 2]]) / 3.0
+        half = leaves * LEAF // 2
+        split_faces(centres, order, 2 * half, 2 * half)
+        halves = (slice(0, half), slice(half, len(order)))
+        _in_threads(lambda part: split_faces(centres[part], order[part], half, 2 * LEAF), halves, _nobody)
+        faces = faces[order]
+        bounds, corners = np.empty((2 * leaves - 1, 15)), np.empty((len(faces), 9))
         gather_corners(vertices, faces, corners)
         bound_nodes(corners, bounds)
         return cls(corners, bounds)

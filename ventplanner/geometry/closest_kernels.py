@@ -25,8 +25,11 @@ from ventplanner.geometry.jit import (
 LEAF = 4
 """Faces of a leaf of the tree."""
 
-SLAB = 8 * LEAF
-"""Faces of a node that has a slab, at most: larger ones are bent."""
+DISC = 16 * LEAF
+"""Faces of a node that has a disc, at most: larger ones are bent."""
+
+SAMPLE = 64
+"""Faces that tell which side of a node is the longest."""
 
 DEEPEST = 64
 """Nodes that wait at most: one for each level of the tree."""
@@ -71,12 +74,60 @@ def _at_triangle(corners: Any, t: Any, x: Any, y: Any, z: Any) -> Any:
     return (gap, v, w) if gap == gap else (np.inf, 0.0, 0.0)  # noqa: PLR0124
 
 
+@kernel(VOID(OUT_F8_2, OUT_I8_1, I8, I8, I8, I8))
+def _select(centres: Any, order: Any, start: Any, stop: Any, middle: Any, axis: Any) -> None:
+    """Put the lower ones along an axis of rows from start to stop before row `middle` (Hoare 1961, algorithm 65)."""
+    low, high = start, stop - 1
+    while low < high:
+        pivot, i, j = centres[(low + high) // 2, axis], low, high
+        while i <= j:
+            while centres[i, axis] < pivot:
+                i += 1
+            while centres[j, axis] > pivot:
+                j -= 1
+            if i <= j:
+                for k in range(3):
+                    centres[i, k], centres[j, k] = centres[j, k], centres[i, k]
+                order[i], order[j] = order[j], order[i]
+                i, j = i + 1, j - 1
+        if middle <= j:
+            high = j
+        elif middle >= i:
+            low = i
+        else:
+            return
+
+
+@kernel(VOID(OUT_F8_2, OUT_I8_1, I8, I8))
+def split_faces(centres: Any, order: Any, widest: Any, least: Any) -> None:
+    """Order faces for a full binary tree: nodes of `widest` to `least` faces are divided across their longest sides.
+
+    centres: (m, 3) of the faces, in the order that order (m,) has; both are changed in place.
+    """
+    count, width = len(order), widest
+    while width >= least:
+        half = width // 2
+        for start in range(0, count, width):
+            stop = min(count, start + width)
+            if stop - start <= half:
+                continue
+            axis, longest = 0, -1.0
+            for k in range(3):
+                low, high = np.inf, -np.inf
+                for row in range(start, stop, max(1, (stop - start) // SAMPLE)):
+                    low, high = min(low, centres[row, k]), max(high, centres[row, k])
+                if high - low > longest:
+                    axis, longest = k, high - low
+            _select(centres, order, start, stop, start + half, axis)
+        width = half
+
+
 @kernel(F8(IN_F8_2, I8, F8, F8, F8, F8))
 def _to_node(bounds: Any, node: Any, x: Any, y: Any, z: Any, most: Any) -> Any:
     """Squared distance to a node of the tree, at least, as far as it is below `most`; infinite for an empty one.
 
-    From its box and, nearer to the leaves, from its slab: between two planes along its mean normal. Where the skin
-    is inclined to the axes the slab is much the thinner one.
+    From its box and, nearer to the leaves, from its disc: a cylinder along its mean normal. Where the skin is inclined
+    to the axes that is much the thinner one.
     """
     dx = max(bounds[node, 0] - x, x - bounds[node, 3], 0.0)
     dy = max(bounds[node, 1] - y, y - bounds[node, 4], 0.0)
@@ -84,14 +135,16 @@ def _to_node(bounds: Any, node: Any, x: Any, y: Any, z: Any, most: Any) -> Any:
     least = dx * dx + dy * dy + dz * dz
     if least >= most:
         return least
-    height = bounds[node, 6] * x + bounds[node, 7] * y + bounds[node, 8] * z
+    px, py, pz = x - bounds[node, 11], y - bounds[node, 12], z - bounds[node, 13]
+    height = bounds[node, 6] * px + bounds[node, 7] * py + bounds[node, 8] * pz
     off = max(bounds[node, 9] - height, height - bounds[node, 10], 0.0)
-    return max(least, off * off)
+    beside = max(np.sqrt(max(px * px + py * py + pz * pz - height * height, 0.0)) - bounds[node, 14], 0.0)
+    return max(least, off * off + beside * beside)
 
 
 @kernel(VOID(IN_F8_2, I8, I8, OUT_F8_2, I8))
-def _bound_slab(corners: Any, start: Any, stop: Any, bounds: Any, node: Any) -> None:
-    """The slab of a node: along the mean normal of its faces."""
+def _bound_disc(corners: Any, start: Any, stop: Any, bounds: Any, node: Any) -> None:
+    """The disc of a node: round the middle of its box, along the mean normal of its faces."""
     nx = ny = nz = 0.0
     for t in range(start, stop):
         ux, uy, uz = corners[t, 3] - corners[t, 0], corners[t, 4] - corners[t, 1], corners[t, 5] - corners[t, 2]
@@ -101,23 +154,33 @@ def _bound_slab(corners: Any, start: Any, stop: Any, bounds: Any, node: Any) -> 
     if length <= 0.0:
         return
     nx, ny, nz = nx / length, ny / length, nz / length
-    low, high = np.inf, -np.inf
+    mx, my, mz = (
+        0.5 * (bounds[node, 0] + bounds[node, 3]),
+        0.5 * (bounds[node, 1] + bounds[node, 4]),
+        0.5 * (bounds[node, 2] + bounds[node, 5]),
+    )
+    low, high, beside = np.inf, -np.inf, 0.0
     for t in range(start, stop):
         for c in range(0, 9, 3):
-            height = nx * corners[t, c] + ny * corners[t, c + 1] + nz * corners[t, c + 2]
+            px, py, pz = corners[t, c] - mx, corners[t, c + 1] - my, corners[t, c + 2] - mz
+            height = nx * px + ny * py + nz * pz
             low, high = min(low, height), max(high, height)
-    # What rounding may have taken off.
-    slack = 1e-12 * (abs(low) + abs(high))
+            beside = max(beside, px * px + py * py + pz * pz - height * height)
+    # What rounding may have taken off; a root of a small difference keeps half the digits.
+    slack = 1e-12 * (abs(mx) + abs(my) + abs(mz)) + 1e-9
     bounds[node, 6], bounds[node, 7], bounds[node, 8] = nx, ny, nz
     bounds[node, 9], bounds[node, 10] = low - slack, high + slack
+    bounds[node, 11], bounds[node, 12], bounds[node, 13] = mx, my, mz
+    bounds[node, 14] = np.sqrt(beside) + 1e-6
 
 
 @kernel(VOID(IN_F8_2, OUT_F8_2))
 def bound_nodes(corners: Any, bounds: Any) -> None:
     """Bounds of a full binary tree: node k has the children 2k + 1 and 2k + 2, the last level are the leaves.
 
-    bounds: (2 n - 1, 11) out, n a power of two, n * LEAF >= number of faces: lowest and highest corner of the box, then
-    normal, lowest and highest height of the slab (all space, far from the leaves). Empty leaves have an inverted box.
+    bounds: (2 n - 1, 15) out, n a power of two, n * LEAF >= number of faces: lowest and highest corner of the box, then
+    normal, lowest and highest height over its middle, middle and radius of the disc (all space, far from the leaves).
+    Empty leaves have an inverted box.
     """
     leaves, count = (bounds.shape[0] + 1) // 2, corners.shape[0]
     first, width = leaves - 1, LEAF
@@ -125,7 +188,8 @@ def bound_nodes(corners: Any, bounds: Any) -> None:
         for node in range(first, 2 * first + 1):
             for k in range(3):
                 bounds[node, k], bounds[node, 3 + k], bounds[node, 6 + k] = np.inf, -np.inf, 0.0
-            bounds[node, 9], bounds[node, 10] = -np.inf, np.inf
+                bounds[node, 11 + k] = 0.0
+            bounds[node, 9], bounds[node, 10], bounds[node, 14] = -np.inf, np.inf, np.inf
             start, stop = (node - first) * width, min(count, (node - first + 1) * width)
             if width == LEAF:
                 for t in range(start, stop):
@@ -136,8 +200,8 @@ def bound_nodes(corners: Any, bounds: Any) -> None:
                 for k in range(3):
                     bounds[node, k] = min(bounds[2 * node + 1, k], bounds[2 * node + 2, k])
                     bounds[node, 3 + k] = max(bounds[2 * node + 1, 3 + k], bounds[2 * node + 2, 3 + k])
-            if width <= SLAB and start < stop:
-                _bound_slab(corners, start, stop, bounds, node)
+            if width <= DISC and start < stop:
+                _bound_disc(corners, start, stop, bounds, node)
         first, width = (first - 1) // 2 if first else -1, 2 * width
 
 

@@ -26,9 +26,9 @@ from ventplanner.hollowing.skins import TOLERANCE_MM, Skins, fit
 from ventplanner.machine import memory_bytes
 from ventplanner.progress import Progress, silent
 
-BYTES_PER_NODE, BYTES_PER_FACE = 20, 450
+BYTES_PER_NODE, BYTES_PER_FACE = 20, 600
 """Most memory that is in use at once (measured: 4 bytes a node for each set of values, of which there are up to four at
-once, and the flags; 9 + 22 floats a face for the tree, and copies of the mesh)."""
+once, and the flags; 9 + 15 floats a face for the tree, and copies of the mesh)."""
 
 FLAT_MM = 0.01
 """Faces up to this height over the lowest point lie flat on the plate: a fifth of a usual layer."""
