@@ -40,6 +40,7 @@ class FakeSession(FakePrinted):
     exported = Signal(object)
     saved = Signal(str)
     said = Signal(str)
+    move_wanted = Signal(object)
     place_wanted = Signal(object, str)
     findings_changed = Signal()
     file_changed = Signal(str)
@@ -278,6 +279,12 @@ class FakeSession(FakePrinted):
 
     def close_opening(self, opening: object) -> None:
         self.calls.append(("close_opening", opening))
+
+    def take_opening(self, opening: object) -> None:
+        self.move_wanted.emit(opening)
+
+    def move_opening(self, opening: object, point: Any, normal: Any) -> None:
+        self.calls.append(("move_opening", opening, tuple(point), tuple(normal)))
 
     def leave_alone(self, cavity: str, note: str) -> None:
         self._edit(edits.leave_alone, cavity, note, (20.0, 20.0, 10.0))

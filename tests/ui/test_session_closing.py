@@ -1,4 +1,4 @@
-"""An opening of the model is closed in the worker: one edit, undone as one; the last way out stays."""
+"""An opening of the model is closed or moved in the worker: one edit, undone as one; the last way out stays."""
 
 from __future__ import annotations
 
@@ -24,16 +24,23 @@ def session(tmp_path: Path) -> Iterator[Session]:
     made.shutdown()
 
 
-def test_an_opening_is_closed_told_and_brought_back_and_the_last_one_stays(
-    session: Session, qtbot: QtBot, tmp_path: Path
-) -> None:
-    top, side = rod((0.4, 0.3, 20.0), (0.4, 0.3, 30.0), 1.0), rod((5.0, 2.0, 9.0), (20.0, 2.0, 9.0), 1.2)
-    file = tmp_path / "float.stl"
-    hollow = cut(box(26.0, (0.0, 0.0, 13.0)), box(20.0, (0.0, 0.0, 13.0)), top, side)
+TOP, SIDE = rod((0.4, 0.3, 20.0), (0.4, 0.3, 30.0), 1.0), rod((5.0, 2.0, 9.0), (20.0, 2.0, 9.0), 1.2)
+
+
+def opened(session: Session, qtbot: QtBot, file: Path, *holes: trimesh.Trimesh) -> trimesh.Trimesh:
+    """A hollow box with these holes, written to a file and analysed."""
+    hollow = cut(box(26.0, (0.0, 0.0, 13.0)), box(20.0, (0.0, 0.0, 13.0)), *holes)
     assert isinstance(hollow, trimesh.Trimesh)
     hollow.export(file)
     session.open(str(file))
     settle(qtbot, session)
+    return hollow
+
+
+def test_an_opening_is_closed_told_and_brought_back_and_the_last_one_stays(
+    session: Session, qtbot: QtBot, tmp_path: Path
+) -> None:
+    hollow = opened(session, qtbot, tmp_path / "float.stl", TOP, SIDE)
     assert session.findings is not None
     before = session.state
     openings = session.findings.cavities[0].openings
@@ -54,3 +61,32 @@ def test_an_opening_is_closed_told_and_brought_back_and_the_last_one_stays(
     settle(qtbot, session)
     assert session.state is before
     assert np.isclose(session.state.solid.volume, hollow.volume, atol=0.01)
+
+
+def test_the_only_opening_is_moved_as_one_edit_and_stays_where_no_vent_fits(
+    session: Session, qtbot: QtBot, tmp_path: Path
+) -> None:
+    opened(session, qtbot, tmp_path / "float.stl", SIDE)
+    assert session.findings is not None
+    before, frame = session.state, session.findings.scene.frame
+    (opening,) = session.findings.cavities[0].openings
+    said = counted(session.said)
+    edge = frame.to_build(np.array([-12.9, 12.9, 0.0])), np.array([0.0, 0.0, -1.0])
+    session.move_opening(opening, *edge)
+    qtbot.waitUntil(lambda: len(said) == 1, timeout=LONG_MS)
+    assert "No vent fits there" in said[0][0]
+    assert "The opening stays as it is" in said[0][0]
+    assert session.state is before
+    session.move_opening(opening, frame.to_build(np.array([3.0, -4.0, 0.0])), np.array([0.0, 0.0, -1.0]))
+    qtbot.waitUntil(lambda: session.undo_name == "Move the opening of 2.4 mm", timeout=LONG_MS)
+    settle(qtbot, session)
+    (vent,) = session.plan.vents
+    assert vent.diameter_mm == 2.4
+    assert vent.entry_mm == pytest.approx((3.0, -4.0, 0.0), abs=0.01)
+    assert session.selected == f"vent {vent.id}"
+    assert session.findings.cavities[0].kind == "sealed"  # by itself; the vent opens it
+    assert session.verdict is not None
+    assert session.verdict.mark != "sealed"
+    session.undo()
+    settle(qtbot, session)
+    assert session.state is before

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from bodies import box, cut, rod, solid
 from hollow_parts import two_bells
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QCursor
@@ -73,6 +74,43 @@ def test_right_click_on_the_skin_drills_a_vent_there(window: MainWindow, qtbot: 
     stands(window, qtbot, 0)
     press(window, Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
     stands(window, qtbot, 1)
+
+
+def menu_at(window: MainWindow, place: QPoint, qtbot: QtBot) -> QMenu:
+    assert window.stage.view is not None
+    QTest.mouseClick(window.stage.view._sheet, RIGHT, pos=place)
+    qtbot.waitUntil(lambda: isinstance(QApplication.activePopupWidget(), QMenu))
+    menu = QApplication.activePopupWidget()
+    assert isinstance(menu, QMenu)
+    return menu
+
+
+def test_an_opening_is_moved_by_its_card_and_a_click_or_by_the_menu_of_a_place(
+    opened: Open, tmp_path: Path, qtbot: QtBot
+) -> None:
+    hole = rod((0.4, -5.0, 9.0), (0.4, -20.0, 9.0), 1.2)
+    path = tmp_path / "float.stl"
+    write(solid(cut(box(26.0, (0.0, 0.0, 13.0)), box(20.0, (0.0, 0.0, 13.0)), hole)), path)
+    window = opened(path)
+    session, view = window.session, window.stage.view
+    assert view is not None
+    assert session.findings is not None
+    view.look("front")
+    session.select("cavity A")
+    qtbot.waitUntil(lambda: looked_at(window), timeout=LONG_MS)
+    entry = tuple(session.findings.scene.frame.to_build(np.array([-4.0, -13.0, 17.0])))
+    menu = menu_at(window, pixel(view, entry), qtbot)
+    assert "Move the opening 2.4 mm wide at" in menu.actions()[-1].text()
+    menu.close()
+    move = next(b for b in window.card.findChildren(QPushButton) if b.text() == "Move it…")
+    QTest.mouseClick(move, LEFT)
+    assert (view.tool, window._facts.text()[:29]) == ("vent", "Click where the opening is to")
+    qtbot.waitUntil(lambda: looked_at(window), timeout=LONG_MS)
+    QTest.mouseClick(view._sheet, LEFT, pos=pixel(view, entry))
+    qtbot.waitUntil(lambda: session.undo_name == "Move the opening of 2.4 mm", timeout=LONG_MS)
+    stands(window, qtbot)
+    assert session.plan.vents[0].entry_mm == pytest.approx((-4.0, -13.0, 17.0), abs=0.3)
+    assert session.findings.cavities[0].openings == ()
 
 
 def test_the_key_takes_the_place_under_the_pointer_or_the_next_click_or_return(

@@ -1,4 +1,4 @@
-"""An opening of the model closed before the print, as an edit: the part itself is another one from then on."""
+"""An opening of the model closed before the print, or moved: an edit after which the part itself is another one."""
 
 from __future__ import annotations
 
@@ -7,11 +7,11 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ventplanner.app.edits import Edit
+from ventplanner.app.edits import Edit, add
 from ventplanner.app.state import AppState
 from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.geometry.solid import Solid
-from ventplanner.plan.model import Point
+from ventplanner.plan.model import Point, Vent
 
 
 def close_opening(state: AppState, solid: Solid, at_mm: Point, width_mm: float) -> Edit:
@@ -24,6 +24,12 @@ def close_opening(state: AppState, solid: Solid, at_mm: Point, width_mm: float) 
     marks = None if state.keep_clear is None else carried(state.keep_clear, state.solid, made)
     after = replace(state, solid=made, keep_clear=marks if marks else None)
     return Edit(f"Close the opening of {width_mm:.1f} mm", after)
+
+
+def move_opening(state: AppState, solid: Solid, at_mm: Point, width_mm: float, vent: Vent) -> Edit:
+    """Take a vent into the plan, and the part without the opening that it stands for; as one edit."""
+    after = close_opening(add(state, vent).state, solid, at_mm, width_mm).state
+    return Edit(f"Move the opening of {width_mm:.1f} mm", after)
 
 
 def carried(mask: FaceMask, before: Solid, after: Solid) -> FaceMask:

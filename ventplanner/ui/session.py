@@ -103,6 +103,7 @@ class Session(Comparing):
             self._warming,
             self._shaper.lane,
             self._widening,
+            self._moving,
             *self._analyst.lanes,
             *self._analyst.breathing.lanes,
             *self._analyst.printing.lanes,

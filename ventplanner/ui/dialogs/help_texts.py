@@ -145,8 +145,10 @@ HARD_PLACES: Pages = (
         (
             "The card of a cavity lists them, and closes one that is in the wrong place: the wall goes on through it,"
             " flush with both skins, before the print. Nothing is plugged after it: resin would stay locked in.",
-            "To move one, place a vent elsewhere first (V), then close it. The last way out of a hollow, a slit, and a"
-            " hole that runs into a floor or a corner are refused. Undo opens it again.",
+            "Move it… asks for a click at its new place: a vent as wide is drilled there, and the opening is closed, as"
+            " one step. With the cavity selected, the menu of a place (right click) offers the same. The last way out"
+            " of a hollow (the new vent counts), a slit, and a hole that runs into a floor or a corner are refused."
+            " Undo opens it again.",
         ),
     ),
     (

@@ -1,4 +1,4 @@
-"""The openings that a cavity came with: where each is, how wide, and to close it."""
+"""The openings that a cavity came with: where each is, how wide, and to close or move it."""
 
 from __future__ import annotations
 
@@ -19,6 +19,9 @@ MOST = 6
 """So many openings are listed, the widest first; a lattice has hundreds."""
 
 CLOSE = "Goes on with the wall there, flush with its skins, before the print. Vents of the plan are never closed."
+
+
+MOVE = "Then click its new place: a vent as wide is drilled there, and this opening is closed, in one step."
 
 
 class OpeningList(QWidget):
@@ -57,9 +60,11 @@ class OpeningList(QWidget):
         x, y, z = findings.scene.frame.to_file(opening.at).tolist()
         show = partial(self._session.show_place, (x, y, z), "opening")
         close = partial(self._session.close_opening, opening)
+        move = partial(self._session.take_opening, opening)
         self._column.addLayout(
             row(
                 button("Show place", show, name=f"Show place: opening {text}"),
                 button("Close it", close, name=f"Close the opening {text}", tip=CLOSE),
+                button("Move it…", move, name=f"Move the opening {text}", tip=MOVE),
             )
         )

@@ -1,4 +1,4 @@
-"""A new vent by hand: where the pointer is, by the menu of a place, or with the next click."""
+"""A vent by hand, new or instead of an opening: at the pointer, by the menu of a place, or with the next click."""
 
 from __future__ import annotations
 
@@ -9,12 +9,20 @@ from PySide6.QtCore import QObject, QPointF, Qt
 from PySide6.QtGui import QCursor
 from PySide6.QtWidgets import QMenu
 
+from ventplanner.ui.selection import cavity_of
+from ventplanner.ui.words import mm
+
 if TYPE_CHECKING:
+    from ventplanner.analysis.openings import Opening
     from ventplanner.ui.session import Session
     from ventplanner.ui.view.picking import Hit
     from ventplanner.ui.view.view import View
 
 HOW = "Click the place of the skin where the vent goes; Return takes the middle of the view, Esc stops this."
+WHERE = "Click where the opening is to go instead; Return takes the middle of the view, Esc leaves it where it is."
+MOST = 6
+"""So many openings are offered in the menu of a place, the widest first."""
+
 NO_SKIN = "There is no skin there: point at the part."
 
 
@@ -25,12 +33,14 @@ class Placing(QObject):
         super().__init__(view)
         self._session = session
         self._view = view
+        self._opening: Opening | None = None  # the one that the next click moves
+        session.move_wanted.connect(self._take)
         view.menu_wanted.connect(self._show_menu)
-        view.vent_placed.connect(self._place)
+        view.vent_placed.connect(self._clicked)
 
     def begin(self) -> str:
         """Place one at the pointer if that is over the part; else the next click does. Returns what to do then."""
-        hit = self._under_pointer()
+        hit, self._opening = self._under_pointer(), None
         if hit is not None:
             self._place(hit)
             return ""
@@ -53,8 +63,31 @@ class Placing(QObject):
     def _ask(self, hit: Hit) -> None:
         self._session.why_not(hit.point, hit.normal)
 
+    def _take(self, opening: Opening) -> None:
+        """The next click says where an opening goes."""
+        self._opening = opening
+        self._view.set_tool("vent")
+        self._view.setFocus()
+        self._session.said.emit(WHERE)
+
+    def _clicked(self, hit: Hit) -> None:
+        opening, self._opening = self._opening, None
+        if opening is None:
+            self._place(hit)
+        else:
+            self._move(opening, hit)
+
+    def _move(self, opening: Opening, hit: Hit) -> None:
+        self._session.move_opening(opening, hit.point, hit.normal)
+
     def _place(self, hit: Hit) -> None:
         self._session.new_vent(hit.point, hit.normal)
+
+    def _openings(self) -> list[Opening]:
+        """Those of the selected cavity."""
+        findings, name = self._session.findings, cavity_of(self._session, self._session.selected)
+        found = [o for c in ([] if findings is None else findings.cavities) if c.id == name for o in c.openings]
+        return sorted(found, key=lambda o: -o.width)[:MOST]
 
     def _show_menu(self, place: QPointF) -> None:
         hit = self._view.hit(place)
@@ -64,4 +97,7 @@ class Placing(QObject):
         menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         menu.addAction("New vent here", partial(self._place, hit))
         menu.addAction("Why not here?", partial(self._ask, hit))
+        for opening in self._openings():
+            text = f"Move the opening {mm(opening.width)} wide at {mm(float(opening.at[2]))} here"
+            menu.addAction(text, partial(self._move, opening, hit))
         menu.popup(self._view.mapToGlobal(place.toPoint()))

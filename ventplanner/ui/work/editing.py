@@ -257,9 +257,7 @@ class Editing(Marks):
             return moved(findings, given, point, normal, False, others)
 
         def name(fitted: Vent) -> Edit:
-            taken = {v.id for v in (*self.plan.vents, *self.proposals, *self.set_aside)}
-            free = next(str(n) for n in count(1) if str(n) not in taken)
-            return edits.add(self._present, replace(fitted, id=free))
+            return edits.add(self._present, replace(fitted, id=self._free_name()))
 
         def begin() -> None:
             if self.findings is None or self.stale:
@@ -272,6 +270,11 @@ class Editing(Marks):
             self._ask(blank, fitting, name)
 
         self._after_fit(begin)
+
+    def _free_name(self) -> str:
+        """An id that no vent bears, accepted, proposed or set aside."""
+        taken = {v.id for v in (*self.plan.vents, *self.proposals, *self.set_aside)}
+        return next(str(n) for n in count(1) if str(n) not in taken)
 
     def propose_again(self, cup: str) -> None:
         """Offer what was proposed for a cup once more, where its vents have been moved away."""
