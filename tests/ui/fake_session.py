@@ -24,6 +24,7 @@ from ventplanner.plan.model import NoVent, Passage, Plan, Vent
 from ventplanner.plan.section_rules import Section
 from ventplanner.ui.picture import Band, Mesh, Picture, ShownCavity, ShownVent
 from ventplanner.ui.work.analyst import Interrupted
+from ventplanner.ui.work.colours import FileColours
 
 
 class FakeSession(FakePrinted):
@@ -93,6 +94,7 @@ class FakeSession(FakePrinted):
         self.is_flow_known = self.is_flow_coming = False
         self.remarks: tuple[Left, ...] = ()
         self.inside = None
+        self.file_colours = FileColours()
 
     # What is known
 

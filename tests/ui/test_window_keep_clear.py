@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from hollow_parts import two_bells
+from painted_files import painted
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QPushButton, QToolButton
@@ -19,6 +20,7 @@ from ui.view_bench import pixel
 from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.io.meshes import write
 from ventplanner.io.project import load_plan
+from ventplanner.ui.dialogs.colours import OFFER, ColoursDialog
 from ventplanner.ui.panels.marking import Marking
 from ventplanner.ui.panels.part_card import PartCard
 from ventplanner.ui.view.view import View
@@ -319,3 +321,25 @@ def test_the_tool_has_a_symbol_a_key_and_a_name(window: MainWindow) -> None:
     assert not tool.icon().isNull()
     assert action.shortcut().toString() == "K"
     assert window.stage.mark_bar.accessibleName() == "Keep clear"
+
+
+def test_a_painted_part_offers_to_keep_its_colours_clear(opened: Open, tmp_path: Path, qtbot: QtBot) -> None:
+    part = two_bells()
+    low = part.vertices[part.faces][:, :, 2].max(axis=1) < part.vertices[:, 2].min() + 1e-9
+    window = opened(painted(tmp_path / "painted.ply", part, low))
+    qtbot.waitUntil(lambda: OFFER in window.notices.texts, timeout=LONG_MS)
+    command = window.actions_by_name["mark_coloured"]
+    assert command.isEnabled()
+    command.trigger()
+    assert OFFER not in window.notices.texts
+    (dialog,) = window.findChildren(ColoursDialog)
+    assert [box.text() for box in dialog.boxes] == ["#ffffff", "#c81e1e"]
+    assert not dialog.keep.isEnabled()
+    list(dialog.boxes)[1].click()
+    dialog.keep.click()
+    state = window.session.state
+    assert state is not None
+    assert state.keep_clear == FaceMask.of(low)
+    assert window.session.undo_name == "Keep clear what is #c81e1e"
+    window.session.undo()
+    assert len(marked(window)) == 0

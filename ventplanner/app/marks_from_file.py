@@ -34,7 +34,7 @@ def marks_from(wanted: str, part: Solid) -> FaceMask:
         return FaceMask.of(saved.keep_clear.flags[_same_faces(wanted, saved.part, part)])
     other = read(wanted, part.source.unit_assumed)
     number = _same_faces(wanted, other, part)
-    marked = bright(_fitting(wanted, read_colours(wanted), other))
+    marked = bright(fitting(wanted, read_colours(wanted), other))
     if not marked.any():
         raise FileReadError(
             f"{wanted}: nothing is painted in it; white, grey and black do not count.",
@@ -50,7 +50,7 @@ def of_colour(part: Solid, colour: tuple[int, int, int]) -> FaceMask:
         raise FileReadError(
             "The colours of the part are not known: a plan keeps none.", "Open the part from its own file."
         )
-    colours = _fitting(path, read_colours(path), part)
+    colours = fitting(path, read_colours(path), part)
     return FaceMask.of(_of_that_colour(path, colours, colour))
 
 
@@ -62,7 +62,8 @@ def _of_that_colour(path: str, colours: Colours, colour: tuple[int, int, int]) -
     return marked
 
 
-def _fitting(path: str, colours: Colours, part: Solid) -> Colours:
+def fitting(path: str, colours: Colours, part: Solid) -> Colours:
+    """The colours, if there is one for each face of the part; else raises FileReadError."""
     if len(colours) != len(part.faces):
         raise FileReadError(
             f"{path}: the file has {len(colours)} triangles now, the part {len(part.faces)}.", "Read the part again."

@@ -7,6 +7,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from ventplanner.ui.command import Command
+from ventplanner.ui.dialogs.colours import choose_colours
 
 if TYPE_CHECKING:
     from ventplanner.ui.panels.marking import Marking, Way
@@ -108,6 +109,15 @@ def _marking() -> Iterator[Command]:
         ("Shift+K",),
         "Mark, or erase, all that is seen of the whole part from here",
         _is_on,
+    )
+    yield Command(
+        "mark_coloured",
+        "Part",
+        "Keep clear what is c&oloured…",
+        choose_colours,
+        (),
+        "Choose colours of the part's file: no vent may be where it has them",
+        lambda w: bool(w.session.file_colours.found),
     )
     yield Command("mark_clear", "Part", "Keep &nothing clear", _clear, (), "Take all marks off the part", _has_marks)
 

@@ -22,6 +22,7 @@ from ventplanner.ui.log import log
 from ventplanner.ui.work import files
 from ventplanner.ui.work import jobs as j
 from ventplanner.ui.work.analyst import Analyse, analyse_state
+from ventplanner.ui.work.colours import FileColours
 from ventplanner.ui.work.comparing import Comparing
 from ventplanner.ui.work.fits import FIT_PATIENCE_S
 from ventplanner.ui.work.lanes import Lane, Work
@@ -73,6 +74,8 @@ class Session(Comparing):
         self._saving.failed.connect(lambda _, error: self._fail(error, CANNOT_SAVE))
         self._warming.failed.connect(lambda _, error: self._fail(error, "The program could not be made ready"))
         self._watch.changed.connect(self.file_changed)
+        self.file_colours = FileColours(self)
+        self.changed.connect(lambda: self.file_colours.follow(self.state, known=self.findings is not None))
 
     # Getting ready, and the end.
 
@@ -110,6 +113,7 @@ class Session(Comparing):
             self._analyst.printed_flow.lane,
             self._analyst.sizing.lane,
             self._analyst.looking.lane,
+            self.file_colours.lane,
             self._places,
             self._asking,
             self._measuring,
@@ -168,6 +172,7 @@ class Session(Comparing):
         """Close the part; unsaved work is lost."""
         self._leave_drag()
         self._opening.stop()
+        self.file_colours.offered_for = ""
         self._pool.cancel(EXPORTING)
         self._pool.cancel(CLOSING)
         self._watch.follow({})

@@ -255,6 +255,10 @@ QFrame#segments QToolButton:checked { background: $ink; color: $paper; }
 QFrame#segments QToolButton:focus { border: 2px solid $edge; padding: 3px 9px; }
 QFrame#segments QToolButton:disabled { color: $faint; }
 
+QCheckBox::indicator:unchecked {
+    width: 12px; height: 12px; border: 1px solid $edge; border-radius: 3px; background: $raised;
+}
+
 QLineEdit, QPlainTextEdit, QComboBox {
     background: $raised; color: $ink; border: 1px solid $edge; border-radius: 5px; padding: 3px 7px;
     selection-background-color: $ink; selection-color: $paper;

@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QMainWindow, QSplitter, QStackedWidget, QVBoxLayou
 from ventplanner.errors import Cancelled, NotVerifiedError
 from ventplanner.ui import menus, units
 from ventplanner.ui.bench import Bench
+from ventplanner.ui.dialogs.colours import offer_colours
 from ventplanner.ui.dialogs.dialogs import Dialogs
 from ventplanner.ui.dialogs.questions import tell
 from ventplanner.ui.files import SUFFIXES, Files
@@ -131,6 +132,8 @@ class MainWindow(QMainWindow):
         session.file_changed.connect(self._file_changed)
         session.said.connect(self.say)
         session.part_changed.connect(self._part_changed)
+        session.file_colours.changed.connect(self.refresh_commands)
+        session.file_colours.changed.connect(partial(offer_colours, self))
         self.stage.section_changed.connect(self._section_changed)
         self.stage.quantity_changed.connect(self.refresh_commands)
         self.stage.marking_changed.connect(self.refresh_commands)

@@ -156,7 +156,8 @@ HARD_PLACES: Pages = (
         (
             "Paint over the skin what no hole may cut: a round brush, all up to the creases (G), single triangles (I),"
             " or all that is seen from here (Shift+K); Shift erases. It is hatched. Proposals go elsewhere, and a cup"
-            " without another place is listed with this reason. A triangle is marked as a whole.",
+            " without another place is listed with this reason. A triangle is marked as a whole."
+            " A part that has colours in its own file (3MF, PLY, OBJ, OFF) offers them: tick those to be kept clear.",
         ),
     ),
     (

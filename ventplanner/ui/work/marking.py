@@ -9,6 +9,7 @@ from ventplanner.app.state import AppState
 from ventplanner.ui.work.fits import Fits
 
 if TYPE_CHECKING:
+    from ventplanner.app.file_colours import Coloured
     from ventplanner.geometry.face_mask import FaceMask
 
 
@@ -46,6 +47,16 @@ class Marks(Fits):
             from ventplanner.app.keeping_clear import mark
 
             return mark(state, mask, name)
+
+        self._edit(edit)
+
+    def keep_coloured(self, chosen: tuple[Coloured, ...]) -> None:
+        """Keep clear what has these colours of the file, besides what is marked already, as one edit."""
+
+        def edit(state: AppState) -> Edit:
+            from ventplanner.app.file_colours import keep_coloured
+
+            return keep_coloured(state, chosen)
 
         self._edit(edit)
 
