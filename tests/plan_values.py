@@ -14,7 +14,7 @@ from ventplanner.errors import ParameterError
 from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import Body, Solid, Source
 from ventplanner.io.plan_json import SavedPlan
-from ventplanner.options import AnalysisOptions, VentRules, Weights
+from ventplanner.options import AnalysisOptions, InsideLimits, VentRules, Weights
 from ventplanner.plan.model import NoVent, Passage, Plan, Vent
 from ventplanner.profile import Profile
 from ventplanner.profile_parameters import PROFILE_PARAMETERS
@@ -162,4 +162,5 @@ def saved_plans(draw: st.DrawFn) -> SavedPlan:
         left_at=tuple((cavity, draw(points)) for cavity, _ in left if draw(st.booleans())),
         profile=draw(st.none() | profiles()),
         passages_aside=tuple(draw(st.lists(passages(), max_size=2))),
+        limits=draw(st.builds(InsideLimits, st.floats(0.0, 20.0), st.floats(0.0, 90.0))),
     )

@@ -21,7 +21,6 @@ from ventplanner.progress import Progress, silent
 
 if TYPE_CHECKING:
     from ventplanner.app.jobs import Wish
-    from ventplanner.options import InsideLimits
 
 DONE, FAILED, BAD_INPUT, SOMETHING_LEFT = 0, 1, 2, 3
 JOBS = ("inspect", "vent", "hollow")
@@ -237,7 +236,8 @@ def _wish(asked: argparse.Namespace) -> Wish:
     pose, options, rules = _values(asked, _PART[1:]), _values(asked, _LOOK), _values(asked, (*_VENTS, *_JOIN))
     bench = {"profile_path": asked.profile, "profile": _values(asked, _BENCH)}
     wish = jobs.wish(asked.file, plan, unit, pose=pose, options=options, rules=rules, **bench)
-    return replace(wish, keep_clear=asked.keep_clear, supports=asked.supports)
+    limits = replace(wish.limits, **_values(asked, _INSIDE))  # type: ignore[arg-type]  # each checks its own type
+    return replace(wish, keep_clear=asked.keep_clear, supports=asked.supports, limits=limits)
 
 
 def _values(asked: argparse.Namespace, parameters: Sequence[_Any]) -> dict[str, object]:
@@ -246,18 +246,11 @@ def _values(asked: argparse.Namespace, parameters: Sequence[_Any]) -> dict[str, 
     return {q.name: q.parse(text) for q, text in given if text is not None}
 
 
-def _limits(asked: argparse.Namespace) -> InsideLimits:
-    """What a look inside names."""
-    from ventplanner.options import InsideLimits
-
-    return InsideLimits(**_values(asked, _INSIDE))  # type: ignore[arg-type]  # each checks its own type
-
-
 def _inspect(asked: argparse.Namespace) -> int:
     from ventplanner.app import jobs
     from ventplanner.io import report, summary
 
-    done = jobs.inspect(_wish(asked), _progress(), printed_cups=asked.json, limits=_limits(asked))
+    done = jobs.inspect(_wish(asked), _progress(), printed_cups=asked.json)
     result = report.inspection(done.findings, done.flow, done.printed, done.advice, done.inside)
     result["left"] += done.in_the_way
     _print(report.to_text(result) if asked.json else summary.inspection_text(result))
@@ -268,7 +261,7 @@ def _vent(asked: argparse.Namespace) -> int:
     from ventplanner.app import jobs
     from ventplanner.io import inside_report, report, summary
 
-    wish, more = _wish(asked), {"overwrite": asked.overwrite, "save": asked.save, "limits": _limits(asked)}
+    wish, more = _wish(asked), {"overwrite": asked.overwrite, "save": asked.save}
     done = jobs.vent(wish, asked.out, progress=_progress(), whole_report=asked.json, **more)
     after = done.exported.after
     told = report.left_after(done.plan, after), report.left_as_printed(done.plan, done.printed), done.in_the_way
@@ -292,7 +285,7 @@ def _hollow(asked: argparse.Namespace) -> int:
 
     unit = None if asked.unit is None else p.UNIT.parse(asked.unit)
     wanted = wish(asked.file, None, unit, pose=_values(asked, _PART[1:]), profile_path=asked.profile)
-    rules = HollowRules(**_values(asked, tuple(h.HOLLOW_PARAMETERS.values())))  # type: ignore[arg-type]  # as _limits
+    rules = HollowRules(**_values(asked, tuple(h.HOLLOW_PARAMETERS.values())))  # type: ignore[arg-type]  # each checks its own type
     more = {"keep_solid": asked.keep_solid, "overwrite": asked.overwrite}
     done = hollow_file(wanted, asked.out, rules, progress=_progress(), **more).done
     result = hollow_report.hollow_json(done, wanted.profile.density_kg_m3)

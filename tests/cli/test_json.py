@@ -12,6 +12,10 @@ import trimesh
 from command_line import Runner
 from json_contract import EXAMPLE, ROOT, documented, example, leaves, problems, shortened
 
+from ventplanner.io.meshes import read
+from ventplanner.io.project import SavedPlan, save_plan
+from ventplanner.options import InsideLimits
+
 Report = dict[str, Any]
 TILTED = ("--to-plate", "1,2,3")
 CASES: dict[str, tuple[str, ...]] = {
@@ -216,6 +220,15 @@ def test_a_look_inside_is_told_and_changes_neither_what_is_left_nor_the_exit_cod
     assert usual.json["left"] == all_named.json["left"]
     assert usual.json["inside"]["counts"]["thin"] == 0 < all_named.json["inside"]["counts"]["thin"]
     assert all_named.json["inside"]["overhang_deg"] == 90.0
+
+
+def test_a_look_inside_takes_its_limits_from_the_plan_unless_they_are_given(
+    run: Runner, parts: dict[str, Path], tmp_path: Path
+) -> None:
+    limits = InsideLimits(thin_mm=20.0, overhang_deg=45.0)
+    save_plan(tmp_path / "a.ventplan", SavedPlan(read(parts["hollow_box"]), limits=limits))
+    inside = run("inspect", tmp_path / "a.ventplan", "--json", "--overhang", "10").json["inside"]
+    assert (inside["thin_below_mm"], inside["overhang_deg"]) == (20.0, 10.0)
 
 
 def test_the_words_tell_what_a_look_inside_found(run: Runner, parts: dict[str, Path]) -> None:

@@ -15,7 +15,7 @@ from ventplanner import parameters as p
 from ventplanner.errors import ParameterError
 from ventplanner.geometry.pose import Pose
 from ventplanner.hollow_parameters import HOLLOW_PARAMETERS
-from ventplanner.options import AnalysisOptions, VentRules, Weights
+from ventplanner.options import AnalysisOptions, InsideLimits, VentRules, Weights
 from ventplanner.weight_parameters import WEIGHTS
 
 EVERY = [*p.PARAMETERS.values(), *HOLLOW_PARAMETERS.values()]
@@ -47,7 +47,7 @@ def test_flags_and_labels_are_all_different() -> None:
     assert len({x.flag for x in EVERY}) == len({x.label for x in EVERY}) == len({x.name for x in EVERY}) == len(EVERY)
 
 
-@pytest.mark.parametrize("kind", [AnalysisOptions, VentRules])
+@pytest.mark.parametrize("kind", [AnalysisOptions, VentRules, InsideLimits])
 def test_every_field_has_its_parameter_and_takes_the_default_from_it(kind: type) -> None:
     own = [f for f in fields(kind) if f.name != "weights"]
     assert {f.name: f.default for f in own} == {f.name: p.PARAMETERS[f.name].default for f in own}

@@ -19,7 +19,7 @@ from ventplanner.app.state import BY_NEED, AppState, open_proposals
 from ventplanner.app.verdict import Verdict
 from ventplanner.geometry.outline import turned_outline
 from ventplanner.geometry.pose import BuildFrame, Pose
-from ventplanner.options import AnalysisOptions, VentRules
+from ventplanner.options import AnalysisOptions, InsideLimits, VentRules
 from ventplanner.plan.model import NoVent, Passage, Plan, Vent
 from ventplanner.plan.section_rules import Section
 from ventplanner.ui.picture import Band, Mesh, Picture, ShownCavity, ShownVent
@@ -299,6 +299,9 @@ class FakeSession(FakePrinted):
 
     def set_options(self, options: AnalysisOptions) -> None:
         self._edit(edits.set_options, options)
+
+    def set_limits(self, limits: InsideLimits) -> None:
+        self._edit(edits.set_limits, limits)
 
     def set_rules(self, rules: VentRules) -> None:
         self._edit(edits.set_rules, rules)

@@ -11,6 +11,7 @@ from ui.session_kit import MOST_MS, counted, opened_, part_, session_, settle  #
 
 from ventplanner.geometry.solid import Solid
 from ventplanner.io.meshes import write
+from ventplanner.options import InsideLimits
 from ventplanner.ui.session import Session
 
 
@@ -41,6 +42,23 @@ def test_the_inside_is_looked_at_without_being_asked(opened: Session, qtbot: QtB
     assert opened.inside is not None
     assert [(c.cavity, round(c.area)) for c in opened.inside.ceilings] == [("A", 144), ("B", 144)]
     assert opened.remarks == ()  # a flat ceiling is usual
+
+
+def test_other_limits_renew_the_look_inside_and_nothing_else(opened: Session, qtbot: QtBot) -> None:
+    looked(qtbot, opened)
+    findings = opened.findings
+    opened.set_limits(InsideLimits(thin_mm=2.5, overhang_deg=0.0))
+    assert opened.undo_name == "Change the limits of the look inside"
+    assert opened.is_unsaved
+    looked(qtbot, opened)
+    assert opened.inside is not None
+    assert opened.inside.ceilings == ()
+    assert {round(t.thickness, 6) for t in opened.inside.thin} == {2.0}  # all walls of the two bells
+    assert opened.findings is findings
+    opened.undo()
+    looked(qtbot, opened)
+    assert opened.inside is not None
+    assert len(opened.inside.ceilings) == 2
 
 
 def test_a_loose_piece_is_remarked_and_hinders_nothing(session: Session, tmp_path: Path, qtbot: QtBot) -> None:

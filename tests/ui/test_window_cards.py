@@ -8,6 +8,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QAbstractButton, QApplication, QComboBox, QLabel, QLineEdit, QMenu, QToolButton
 from ui.fake_session import FakeSession, press, type_into
 
+from ventplanner.options import InsideLimits
 from ventplanner.ui.dialogs.settings import SettingsDialog
 from ventplanner.ui.panels.card import Pill
 from ventplanner.ui.panels.result_card import ResultCard
@@ -193,7 +194,7 @@ def test_the_form_holds_every_option_and_applies_what_changed(window: MainWindow
     window.dialogs.show_settings()
     form = window.findChild(SettingsDialog)
     assert {"pitch_mm", "nested", "late_mm3", "diameter_mm", "vents_per_cavity"} <= set(form.entries)
-    for name, text in (("pitch_mm", "0,3"), ("diameter_mm", "3 mm"), ("vents_per_cavity", "1")):
+    for name, text in (("pitch_mm", "0,3"), ("diameter_mm", "3 mm"), ("vents_per_cavity", "1"), ("thin_mm", "0.8")):
         field = form.entries[name].field
         assert isinstance(field, QLineEdit)
         field.clear()
@@ -205,6 +206,8 @@ def test_the_form_holds_every_option_and_applies_what_changed(window: MainWindow
     assert session.state is not None
     assert (session.state.options.pitch_mm, session.state.options.nested) == (0.3, "solid")
     assert (session.state.rules.diameter_mm, session.state.rules.vents_per_cavity) == (3.0, 1)
+    assert session.state.limits == InsideLimits(thin_mm=0.8)
+    assert session.undo_name == "Set thickness of a thin wall to 0.8 mm"
 
 
 def test_the_form_refuses_in_the_parameters_own_words(window: MainWindow, session: FakeSession) -> None:

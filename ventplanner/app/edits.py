@@ -9,7 +9,7 @@ import math
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import fields, replace
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 import numpy as np
 
@@ -21,13 +21,16 @@ from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import Solid
 from ventplanner.geometry.support_file import Supports
-from ventplanner.options import AnalysisOptions, VentRules
+from ventplanner.options import AnalysisOptions, InsideLimits, VentRules
 from ventplanner.plan.model import Passage, Plan, Point, Vent
 from ventplanner.plan.section_rules import check_section
 from ventplanner.profile import Profile
 from ventplanner.profile_parameters import PROFILE_PARAMETERS
 
 OTHER_UNIT = "The supports were read in another unit: they are not minded. Load them again, or remove them."
+
+
+T = TypeVar("T", AnalysisOptions, VentRules, InsideLimits)
 
 
 class Edit(NamedTuple):
@@ -208,6 +211,11 @@ def set_rules(state: AppState, rules: VentRules) -> Edit:
     return Edit(_option_name(state.rules, rules, "rules for vents"), replace(state, rules=rules))
 
 
+def set_limits(state: AppState, limits: InsideLimits) -> Edit:
+    """Look inside with other limits. Nothing of the plan rests on them."""
+    return Edit(_option_name(state.limits, limits, "limits of the look inside"), replace(state, limits=limits))
+
+
 def set_profile(state: AppState, profile: Profile) -> Edit:
     """Compute suction and printed widths for this printer and resin. Nothing of the plan has to be looked up again."""
     before = state.profile
@@ -318,7 +326,8 @@ def _number(value: float) -> str:
     return f"{text}0" if text.endswith(".") else text
 
 
-def _option_name(before: AnalysisOptions | VentRules, after: AnalysisOptions | VentRules, several: str) -> str:
+def _option_name(before: T, after: T, several: str) -> str:
+    """What is set to what. Both: options, rules or limits."""
     changed = [f.name for f in fields(after) if getattr(after, f.name) != getattr(before, f.name)]
     if changed in (["weights"], ["seen_from"]):
         return "Weigh places for vents otherwise" if changed == ["weights"] else "Look at the part from elsewhere"

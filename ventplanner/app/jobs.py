@@ -50,6 +50,7 @@ class Wish:
 
     keep_clear: a colour or a file that tells which faces no vent may cut (`marks_from`); None: those of the saved plan.
     supports: a file of supports that are in the way of vents; None: that of the saved plan.
+    limits: what a look inside names.
     """
 
     path: str
@@ -61,6 +62,7 @@ class Wish:
     keep_clear: str | None = None
     supports: str | None = None
     profile: Profile = field(default_factory=Profile)
+    limits: InsideLimits = field(default_factory=InsideLimits)
 
 
 @dataclass(frozen=True, eq=False)
@@ -137,6 +139,7 @@ def wish(
         replace(saved.rules, **(rules or {})),
         saved,
         profile=replace(given or saved.profile or Profile(), **(profile or {})),
+        limits=saved.limits,
     )
 
 
@@ -157,16 +160,14 @@ def open_part(wish: Wish, progress: Progress = silent) -> Solid:
     return part
 
 
-def inspect(
-    wish: Wish, progress: Progress = silent, *, printed_cups: bool = False, limits: InsideLimits | None = None
-) -> Inspected:
+def inspect(wish: Wish, progress: Progress = silent, *, printed_cups: bool = False) -> Inspected:
     """Read, analyse, look inside, and solve the flow of the part as it is. printed_cups: tell the cups as printed, too,
-    which takes some seconds more. limits: what a look inside names. Raises what `find` raises."""
+    which takes some seconds more. Raises what `find` raises."""
     findings = find(wish, progress)
     basis = ground(findings, progress)
     flow = breathe(basis, wish.profile, progress=progress)
     widths = _widths(findings, Plan(), wish.profile, progress, printed_cups)
-    inside = look_inside(findings, wish.profile, limits)
+    inside = look_inside(findings, wish.profile, wish.limits)
     told = advice_data(Breathing(basis, flow, flow))
     return Inspected(findings, flow, widths, told, inside, tuple(x.text for x in left_by_supports(findings, Plan())))
 
@@ -196,11 +197,10 @@ def vent(
     save: str | None = None,
     progress: Progress = silent,
     whole_report: bool = False,
-    limits: InsideLimits | None = None,
 ) -> Vented:
     """Read, analyse, propose (or take the vents of a saved plan), drill, write and verify; solve the flow before and
     after; save the plan if asked. whole_report: tell the cups as printed and the other places for each vent, too, which
-    takes some seconds more. limits: as `inspect`.
+    takes some seconds more.
 
     Either both files are written or none.
     """
@@ -231,7 +231,7 @@ def vent(
     marks = findings.kept_clear.mask if findings.kept_clear is not None else None
     in_the_way = tuple(left.text for left in left_kept_clear(findings, marks, plan.vents))
     in_the_way += tuple(left.text for left in left_by_supports(findings, plan))
-    inside = look_inside(findings, wish.profile, limits)
+    inside = look_inside(findings, wish.profile, wish.limits)
     others = _others(wish, basis, plan, widths, progress) if whole_report else {}
     return Vented(findings, plan, exported, before, after, printed, widths, *told, inside, in_the_way, others)
 
@@ -279,7 +279,8 @@ def _to_save(wish: Wish, findings: Findings, plan: Plan) -> SavedPlan:
     known = replace(wish.saved or SavedPlan(findings.solid), part=findings.solid, plan=plan, keep_clear=kept)
     if findings.obstacles is not None:
         known = replace(known, supports=findings.obstacles.supports)
-    return replace(known, pose=wish.pose, options=wish.options, rules=wish.rules, profile=wish.profile)
+    known = replace(known, pose=wish.pose, options=wish.options, rules=wish.rules, profile=wish.profile)
+    return replace(known, limits=wish.limits)
 
 
 def _carried(saved: SavedPlan, findings: Findings) -> Plan:

@@ -21,7 +21,7 @@ from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import Solid, Unit
 from ventplanner.geometry.support_file import Supports
 from ventplanner.io.project import SavedPlan
-from ventplanner.options import AnalysisOptions, VentRules
+from ventplanner.options import AnalysisOptions, InsideLimits, VentRules
 from ventplanner.plan.model import NoVent, Passage, Plan, Point, Vent
 from ventplanner.profile import Profile
 
@@ -37,7 +37,7 @@ class AppState:
     `profile` is the printer and resin that suction and printed widths are computed for; None: it was not said yet, and
     whoever opens the part says it. It is in no key of the findings: their results do not rest on it. `supports` are
     those of a second file, obstacles for vents. `keep_clear` are the faces that no vent may cut, None if none are
-    marked (never a mask without a face).
+    marked (never a mask without a face). `limits` are those of the look inside, on which nothing else rests.
 
     Places are in the file's axes, so a plan outlives a change of pose or options; but in which cavity and cup a vent
     is then, and whether it still serves, has to be looked up again. `plan_made_for` is the analysis key for which the
@@ -57,6 +57,7 @@ class AppState:
     plan_made_for: str = ""
     keep_clear: FaceMask | None = None
     supports: Supports | None = None
+    limits: InsideLimits = field(default_factory=InsideLimits)
 
     @property
     def path(self) -> str:
@@ -126,7 +127,7 @@ def drilled_key(state: AppState) -> str:
 def wish_key(state: AppState) -> str:
     """Key of all that a plan file keeps: work is unsaved while this differs from the key at the last save."""
     decisions = (state.plan, state.passages_aside, state.set_aside, state.proposals, state.left_at, state.profile)
-    return key_of("wish", proposals_key(state), msgspec.to_builtins(decisions))
+    return key_of("wish", proposals_key(state), fields_of(state.limits), msgspec.to_builtins(decisions))
 
 
 def _drills(vents: Iterable[Vent]) -> list[object]:
@@ -135,7 +136,7 @@ def _drills(vents: Iterable[Vent]) -> list[object]:
 
 
 @lru_cache(maxsize=64)
-def fields_of(value: AnalysisOptions | VentRules | Profile) -> tuple[object, ...]:
+def fields_of(value: AnalysisOptions | VentRules | InsideLimits | Profile) -> tuple[object, ...]:
     """The values of all fields, for a key; taken apart once, as keys are made at each step of a drag."""
     return astuple(value)
 
@@ -204,6 +205,7 @@ def to_saved(state: AppState, missing: tuple[NoVent, ...] = ()) -> SavedPlan:
         keep_clear=state.keep_clear,
         supports=state.supports,
         passages_aside=state.passages_aside,
+        limits=state.limits,
     )
 
 
@@ -221,4 +223,5 @@ def from_saved(saved: SavedPlan) -> AppState:
         keep_clear=saved.keep_clear,
         supports=saved.supports,
         passages_aside=saved.passages_aside,
+        limits=saved.limits,
     )

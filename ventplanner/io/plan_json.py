@@ -21,11 +21,12 @@ from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.geometry.pose import On, Pose
 from ventplanner.geometry.solid import Body, Solid, Source, Unit
 from ventplanner.geometry.support_file import Supports
+from ventplanner.io.limits_json import LimitsJson
 from ventplanner.io.passage_json import MissingJson, PassageJson, has_no_length, missing_of, passage_of
 from ventplanner.io.profile_json import profile_object, profile_of
 from ventplanner.io.vent_json import VentJson, vent_json, vent_of, wrong_with
 from ventplanner.io.weights_json import WeightsJson
-from ventplanner.options import AnalysisOptions, Nested, Passages, Sizing, VentRules, Weights
+from ventplanner.options import AnalysisOptions, InsideLimits, Nested, Passages, Sizing, VentRules, Weights
 from ventplanner.parameters import LEAST_MM, PASSAGE_WALL_MM, PREFER
 from ventplanner.plan.model import Passage, Plan, Point, Vent
 from ventplanner.profile import Profile
@@ -47,7 +48,8 @@ class SavedPlan:
     `set_aside` are proposals that the user does not want. `proposals` says, per id of a vent, which proposal it began
     as; `left_at`, per cavity left alone, a point in it in mm along the file's axes. `profile` is the printer and resin
     that its figures were computed for, None in a file that keeps none. `keep_clear` are the faces that no vent may cut,
-    None if none are marked. `program_version` is the version that wrote the file; saving writes the version that saves.
+    None if none are marked. `limits` are those of the look inside. `program_version` is the version that wrote the
+    file; saving writes the version that saves.
     """
 
     part: Solid
@@ -62,6 +64,7 @@ class SavedPlan:
     keep_clear: FaceMask | None = None
     supports: Supports | None = None
     passages_aside: tuple[Passage, ...] = ()
+    limits: InsideLimits = field(default_factory=InsideLimits)
     program_version: str = field(default=__version__, compare=False)
 
 
@@ -163,6 +166,7 @@ class PlanJson(Struct, frozen=True, kw_only=True):
     pose: PoseJson
     options: OptionsJson
     rules: RulesJson
+    inside: LimitsJson | None = None  # earlier versions wrote none
     profile: dict[str, object] | None = None  # as in a profile's file; earlier versions wrote none
     keep_clear: KeepClearJson | None = None  # earlier versions wrote none
     supports: SupportsJson | None = None  # the same
@@ -237,6 +241,7 @@ def saved_of(document: PlanJson, part: Solid, keep_clear: FaceMask | None = None
         options = AnalysisOptions(**structs.asdict(document.options))
         weights = Weights(**structs.asdict(document.rules.weights))
         rules = VentRules(**structs.asdict(document.rules) | {"weights": weights})
+        limits = InsideLimits() if document.inside is None else InsideLimits(**structs.asdict(document.inside))
         profile = None if document.profile is None else profile_of(document.profile, "$.profile")
     except (ParameterError, FileReadError) as error:
         raise ProjectError(f"plan.json: {error.cause}", COPY) from error
@@ -259,6 +264,7 @@ def saved_of(document: PlanJson, part: Solid, keep_clear: FaceMask | None = None
         keep_clear=keep_clear,
         supports=None if document.supports is None else Supports(document.supports.path, document.supports.digest),
         passages_aside=tuple(map(passage_of, document.passages_set_aside)),
+        limits=limits,
         program_version=document.program,
     )
 
@@ -298,6 +304,7 @@ def _all_of(saved: SavedPlan) -> PlanJson:
         pose=_as(PoseJson, saved.pose),
         options=_as(OptionsJson, saved.options),
         rules=_as(RulesJson, saved.rules),
+        inside=_as(LimitsJson, saved.limits),
         profile=None if saved.profile is None else profile_object(saved.profile),
         keep_clear=_marks(saved.keep_clear),
         supports=None if saved.supports is None else _as(SupportsJson, saved.supports),

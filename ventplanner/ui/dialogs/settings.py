@@ -22,7 +22,7 @@ from PySide6.QtWidgets import (
 from ventplanner import parameters as p
 from ventplanner.app.state import BY_NEED
 from ventplanner.errors import ParameterError
-from ventplanner.options import AnalysisOptions, VentRules, Weights
+from ventplanner.options import AnalysisOptions, InsideLimits, VentRules, Weights
 from ventplanner.ui.numbers import complaint, parse
 from ventplanner.ui.panels.fields import Choice, button, label, restyle
 from ventplanner.ui.units import as_typed, sentence, shown_unit
@@ -38,6 +38,7 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("Proposed vents", ("size", "diameter_mm", "least_mm", "vents_per_cavity", "longest_wall_mm")),
     ("Where proposed vents go", ("prefer", "seen_from")),
     ("Passages inside", ("passages", "passage_wall_mm")),
+    ("Look inside", ("thin_mm", "overhang_deg")),
 )
 
 
@@ -251,12 +252,12 @@ class SettingsDialog(QDialog):
         self.resize(560, 640)
         state = session.state
         if state is not None:
-            self._show(state.options, state.rules)
+            self._show(state.options, state.rules, state.limits)
 
     def _answers(self) -> QHBoxLayout:
         line = QHBoxLayout()
         line.setContentsMargins(0, 8, 12, 0)
-        self.usual = button("The usual values", lambda: self._show(AnalysisOptions(), BY_NEED), "quiet")
+        self.usual = button("The usual values", lambda: self._show(AnalysisOptions(), BY_NEED, InsideLimits()), "quiet")
         self.cancel = button("Cancel", self.reject)
         self.apply = button("Apply", self.accept, "primary")
         self.apply.setDefault(True)
@@ -266,9 +267,9 @@ class SettingsDialog(QDialog):
         line.addWidget(self.apply)
         return line
 
-    def _show(self, options: AnalysisOptions, rules: VentRules) -> None:
+    def _show(self, options: AnalysisOptions, rules: VentRules, limits: InsideLimits) -> None:
         for name, entry in self.entries.items():
-            entry.show_value(getattr(options if hasattr(options, name) else rules, name))
+            entry.show_value(next(getattr(one, name) for one in (options, rules, limits) if hasattr(one, name)))
         self.folded.show_weights(rules.weights)
 
     def accept(self) -> None:
@@ -286,9 +287,12 @@ class SettingsDialog(QDialog):
                 self._session.set_options(options)
             if rules != state.rules:
                 self._session.set_rules(rules)
+            limits = InsideLimits(**self._values(InsideLimits))  # type: ignore[arg-type]  # as above
+            if limits != state.limits:
+                self._session.set_limits(limits)
         super().accept()
 
-    def _values(self, kind: type[AnalysisOptions] | type[VentRules]) -> dict[str, object]:
+    def _values(self, kind: type[AnalysisOptions | VentRules | InsideLimits]) -> dict[str, object]:
         return {name: entry.value() for name, entry in self.entries.items() if name in kind.__dataclass_fields__}
 
 

@@ -18,7 +18,7 @@ from ventplanner.app.history import History
 from ventplanner.app.state import AppState
 from ventplanner.errors import InputError, ParameterError
 from ventplanner.geometry.pose import BuildFrame, Pose
-from ventplanner.options import AnalysisOptions, VentRules
+from ventplanner.options import AnalysisOptions, InsideLimits, VentRules
 from ventplanner.plan.model import Point, Vent
 from ventplanner.plan.section_rules import Section
 from ventplanner.profile import Profile
@@ -317,6 +317,10 @@ class Editing(Marks):
     def set_rules(self, rules: VentRules) -> None:
         """Propose other vents from now on."""
         self._edit(lambda state: edits.set_rules(state, rules))
+
+    def set_limits(self, limits: InsideLimits) -> None:
+        """Look inside with other limits."""
+        self._edit(lambda state: edits.set_limits(state, limits))
 
     def set_profile(self, profile: Profile) -> None:
         """Compute suction and printed widths of this part for another printer or resin."""

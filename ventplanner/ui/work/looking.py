@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, Signal
 
 from ventplanner.app.results import Results
-from ventplanner.app.state import AppState, analysis_key, key_of, plan_key
+from ventplanner.app.state import AppState, analysis_key, fields_of, key_of, plan_key
 from ventplanner.profile import Profile
 from ventplanner.ui.work.lanes import Lane
 
@@ -34,7 +34,7 @@ def look(findings: Findings, state: AppState, profile: Profile, inside: Inside |
     from ventplanner.analysis.inside import look_inside
     from ventplanner.app.minding_supports import left_by_supports
 
-    return Looked(inside or look_inside(findings, profile), left_by_supports(findings, state.plan))
+    return Looked(inside or look_inside(findings, profile, state.limits), left_by_supports(findings, state.plan))
 
 
 class Looking(QObject):
@@ -60,7 +60,7 @@ class Looking(QObject):
 
     def follow(self, state: AppState, findings: Findings, profile: Profile, *, passing: bool) -> None:
         """These are the plan and the findings now. passing: a step of a drag, which is not looked at."""
-        base = key_of("inside", analysis_key(state), profile.layer_height_mm)
+        base = key_of("inside", analysis_key(state), profile.layer_height_mm, fields_of(state.limits))
         if base != self._base:
             self._base, self.found = base, None
         if passing:
