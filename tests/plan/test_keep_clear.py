@@ -168,10 +168,10 @@ def test_a_vent_that_lies_in_a_surface_marked_later_is_left_to_do() -> None:
     lower = FaceMask.of(outer_side(part, 2, -1.0))
     in_it = [v for v in plan.vents if v.entry_mm[2] < -9.9]
     assert in_it
-    left = left_kept_clear(found(), lower, plan.vents)
+    left = left_kept_clear(found(), lower, plan)
     assert [one.target for one in left] == [f"vent {v.id}" for v in in_it]
     assert all("cuts the surface to be kept clear" in one.text for one in left)
-    assert left_kept_clear(found(), None, plan.vents) == ()
+    assert left_kept_clear(found(), None, plan) == ()
 
 
 def test_marks_of_another_part_are_refused() -> None:

@@ -14,9 +14,11 @@ from hollow_parts import keel
 
 from ventplanner.analysis.findings import Findings, analyse
 from ventplanner.app.joining import offered_passages
+from ventplanner.app.keeping_clear import left_kept_clear
 from ventplanner.app.state import AppState
 from ventplanner.flow.ground import Ground, ground
 from ventplanner.flow.suction import breathe
+from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.geometry.topology import topology
 from ventplanner.io.report import venting
 from ventplanner.options import VentRules
@@ -66,6 +68,18 @@ def test_a_cup_behind_a_hollow_that_does_not_breathe_is_drilled_through_it_from_
     assert outer.diameter_mm == passage.diameter_mm
     assert "extra hole that is seen" in passage.reason
     assert f"{outer.entry_mm[0]:.1f}" in passage.reason
+
+
+def test_its_way_out_in_a_surface_marked_later_is_left_to_do() -> None:
+    findings, plan = found_bilge(), joined_bilge()
+    corners = findings.solid.vertices[findings.solid.faces]
+    side = FaceMask.of(np.abs(corners[:, :, 1] + 32.0).max(axis=1) < 1e-9)
+    (left,) = left_kept_clear(findings, side, plan)
+    assert (left.target, left.text[:42]) == ("passage P1", "Passage P1 cuts the surface to be kept cle")
+    opposite = FaceMask.of(np.abs(corners[:, :, 1] - 32.0).max(axis=1) < 1e-9)
+    assert left_kept_clear(findings, opposite, plan) == ()
+    inside = FaceMask.of(np.abs(corners).max(axis=(1, 2)) < 10.0)  # the keel's own skin, which its leg enters
+    assert [one.target for one in left_kept_clear(findings, inside, plan)] == ["passage P1"]
 
 
 def test_it_breathes_then_and_what_lies_between_is_still_reproached_for_being_late() -> None:

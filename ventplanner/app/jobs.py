@@ -80,8 +80,8 @@ class Inspected:
 @dataclass(frozen=True, eq=False)
 class Vented:
     """A finished `vent` job. flow, flow_after, flow_printed: as it came, with the vents, and with all as wide as it
-    prints. in_the_way: a sentence for each vent of a saved plan that cuts the surface to be kept clear. others: where
-    each vent could be instead, by its id; empty unless asked for."""
+    prints. in_the_way: a sentence for each vent and passage of a saved plan that cuts what is to be kept clear. others:
+    where each vent could be instead, by its id; empty unless asked for."""
 
     findings: Findings
     plan: Plan
@@ -229,7 +229,7 @@ def vent(
     found = Breathing(basis, before, after, sizes(basis, wish.profile, holes))
     told = demands(found, plan), advice_data(found)
     marks = findings.kept_clear.mask if findings.kept_clear is not None else None
-    in_the_way = tuple(left.text for left in left_kept_clear(findings, marks, plan.vents))
+    in_the_way = tuple(left.text for left in left_kept_clear(findings, marks, plan))
     in_the_way += tuple(left.text for left in left_by_supports(findings, plan))
     inside = look_inside(findings, wish.profile, wish.limits)
     others = _others(wish, basis, plan, widths, progress) if whole_report else {}

@@ -12,7 +12,7 @@ from ventplanner.app.state import AppState
 from ventplanner.errors import InputError
 from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.plan.fitting import KEPT_CLEAR, tool_of_vent, tools_of_vent
-from ventplanner.plan.model import Vent
+from ventplanner.plan.model import Passage, Plan, Vent
 
 DROPPED = "The surface to be kept clear is not marked any more: the part has other triangles now. Undo brings it back."
 
@@ -33,9 +33,17 @@ def cut_vents(findings: Findings, mask: FaceMask | None, vents: Sequence[Vent]) 
     return tuple(v for v in vents if any(kept.cut_by(tool) is not None for tool in tools_of_vent(findings, v)))
 
 
-def left_kept_clear(findings: Findings, mask: FaceMask | None, vents: Sequence[Vent]) -> tuple[Left, ...]:
-    """What is left to do about accepted vents in a surface that was marked after them."""
-    return tuple(Left(in_the_way(v), f"vent {v.id}") for v in cut_vents(findings, mask, vents))
+def left_kept_clear(findings: Findings, mask: FaceMask | None, plan: Plan) -> tuple[Left, ...]:
+    """What is left to do about accepted vents and passages in a surface that was marked after them."""
+    return (
+        *(Left(in_the_way(v), f"vent {v.id}") for v in cut_vents(findings, mask, plan.vents)),
+        *(Left(passage_in_the_way(p), f"passage {p.id}") for p in plan.passages if cut_vents(findings, mask, p.drills)),
+    )
+
+
+def passage_in_the_way(passage: Passage) -> str:
+    """A sentence about a passage that cuts the surface to be kept clear."""
+    return f"Passage {passage.id} cuts the surface to be kept clear: remove it, or erase the mark there."
 
 
 def in_the_way(vent: Vent) -> str:

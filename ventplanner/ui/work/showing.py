@@ -64,7 +64,7 @@ class Shown:
             if state.keep_clear is not None and not analyst.is_stale:
                 from ventplanner.app.keeping_clear import left_kept_clear
 
-                told = (*told, *left_kept_clear(outlook.findings, state.keep_clear, state.plan.vents))
+                told = (*told, *left_kept_clear(outlook.findings, state.keep_clear, state.plan))
             if printed is None:
                 return told
             from ventplanner.app.printing import left_as_printed
