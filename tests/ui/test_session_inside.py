@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 import pytest
 from bodies import ball, block, box, inward, rod, solid
 from pytestqt.qtbot import QtBot
@@ -11,6 +12,7 @@ from ui.session_kit import MOST_MS, counted, opened_, part_, session_, settle  #
 
 from ventplanner.geometry.solid import Solid
 from ventplanner.io.meshes import write
+from ventplanner.io.supports import read_supports
 from ventplanner.options import InsideLimits
 from ventplanner.ui.session import Session
 
@@ -103,6 +105,27 @@ def test_a_vent_that_supports_came_to_stand_on_is_left_to_do(opened: Session, su
     blocked = [left for left in opened.left if "support" in left.text]
     assert blocked
     assert blocked[0].target.startswith("vent ")
+
+
+def test_another_unit_reads_the_supports_again_in_it(opened: Session, supports: str, qtbot: QtBot) -> None:
+    opened.load_supports(supports)
+    qtbot.waitUntil(lambda: opened.undo_name == "Load supports supports.stl", timeout=MOST_MS)
+    with qtbot.waitSignal(opened.part_changed, timeout=MOST_MS):
+        opened.set_unit("cm")
+    assert opened.state is not None
+    known = opened.state.supports
+    assert known is not None
+    assert known.problem == ""
+    assert known == read_supports(supports, opened.state.solid)  # to the last bit as read afresh
+    assert known.solid is not None
+    assert np.ptp(known.solid.bounds, axis=0)[0] == pytest.approx(420.0)
+    Path(supports).unlink()
+    with qtbot.waitSignal(opened.part_changed, timeout=MOST_MS):
+        opened.set_unit("mm")
+    assert opened.state.supports is not None
+    assert "cannot be read in the new unit" in opened.state.supports.problem
+    opened.undo()
+    assert opened.state.supports == known
 
 
 def test_the_part_itself_is_refused_as_supports(opened: Session, part: str, qtbot: QtBot) -> None:

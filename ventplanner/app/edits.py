@@ -230,8 +230,13 @@ def set_profile(state: AppState, profile: Profile) -> Edit:
     return Edit(f"Set {parameter.label} to {value}", after)
 
 
-def set_unit(state: AppState, solid: Solid) -> Edit:
-    """Take the same file in another unit (`solid` is the part so read): places grow with it, diameters do not."""
+def set_unit(state: AppState, solid: Solid, supports: Supports | None = None) -> Edit:
+    """Take the same file in another unit (`solid` is the part so read): places grow with it, diameters do not.
+
+    supports: those of the state, read in this unit as well; None: they were not, and are not minded.
+    """
+    if state.supports is not None and supports is None:
+        supports = replace(state.supports, solid=None, problem=OTHER_UNIT)
     scale = solid.source.mm_per_unit / state.solid.source.mm_per_unit
     passages = tuple(_passage_scaled(passage, scale) for passage in state.plan.passages)
     plan = replace(state.plan, vents=tuple(_scaled(v, scale) for v in state.plan.vents), passages=passages)
@@ -244,7 +249,7 @@ def set_unit(state: AppState, solid: Solid) -> Edit:
         proposals=tuple((vent_id, _scaled(v, scale)) for vent_id, v in state.proposals),
         left_at=tuple((cavity, _times(at, scale)) for cavity, at in state.left_at),
         keep_clear=_marks_for(state, solid),
-        supports=None if state.supports is None else replace(state.supports, solid=None, problem=OTHER_UNIT),
+        supports=supports,
     )
     return Edit(f"Set unit to {solid.source.unit_assumed}", after)
 

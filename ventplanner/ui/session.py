@@ -37,6 +37,9 @@ PATIENCE_S, SAVING_PATIENCE_S = 2.0, 10.0
 
 CANNOT_OPEN, CANNOT_SAVE = "The file was not opened", "The plan was not saved"
 
+Prepare = Callable[[Solid, Progress], Callable[[AppState], Edit]]
+"""In a thread: what else is to be read for a part that was read again, and the edit that takes all of it."""
+
 
 class Session(Comparing):
     """The part, the plan, their history, and what is known about them. Lives in the window's thread.
@@ -190,11 +193,20 @@ class Session(Comparing):
         if files.is_plan(path) and self._watch.is_news(path):
             self._read_plan_again(path)
         elif path == self._path:
-            self._read_again(self.state.unit if self.state is not None else None, "reload", edits.set_part)
+            self._read_again(self.state.unit if self.state is not None else None, "reload", _as_part)
 
     def set_unit(self, unit: str) -> None:
         """Take the file in another unit."""
-        self._read_again(unit, f"unit {unit}", edits.set_unit)
+        given = self.state.supports if self.state is not None else None
+
+        def prepare(solid: Solid, progress: Progress) -> Callable[[AppState], Edit]:
+            from ventplanner.io.supports import in_unit_of
+
+            again = in_unit_of(given, solid, progress)
+            # Other supports by now: they were read in the unit before.
+            return lambda state: edits.set_unit(state, solid, again if state.supports == given else None)
+
+        self._read_again(unit, f"unit {unit}", prepare)
 
     def save(self, path: str) -> None:
         """Save the work in a plan file, with what was typed before; an existing file is replaced."""
@@ -298,7 +310,7 @@ class Session(Comparing):
         """Watch the file that was opened and the plan that the work is saved in."""
         self._watch.follow({path: stamps.get(path) for path in (self._path, self._plan_path)})
 
-    def _read_again(self, unit: str | None, key: str, edit: Callable[[AppState, Solid], Edit]) -> None:
+    def _read_again(self, unit: str | None, key: str, prepare: Prepare) -> None:
         path = self._path
         if self.state is None or not path:
             return
@@ -307,7 +319,8 @@ class Session(Comparing):
 
         def work(progress: Progress) -> Callable[[], None]:
             opened = read(path, unit, progress)
-            return lambda: self._take_part(opened, lambda state: edit(state, opened.state.solid))
+            edit = prepare(opened.state.solid, progress)
+            return lambda: self._take_part(opened, edit)
 
         self._opening.ask(f"{key} {path}", work)
 
@@ -345,3 +358,7 @@ class Session(Comparing):
             self._follow_files({path: stamp})
         self._keep_as(key)
         self.saved.emit(path)
+
+
+def _as_part(solid: Solid, _progress: Progress) -> Callable[[AppState], Edit]:
+    return lambda state: edits.set_part(state, solid)
