@@ -1,8 +1,9 @@
 """What the search for other places costs at a million triangles.
 
-    PYTHONPATH=. python tests/benchmarks/bench_alternatives.py [FILE]
+    PYTHONPATH=. python tests/benchmarks/bench_alternatives.py [FILE | --cups]
 
-Without FILE the hollow part of 1.4 million triangles of `bench_session` is made.
+Without FILE the hollow part of 1.4 million triangles of `bench_session` is made; with --cups one of 1.3 million with
+twelve hollows.
 """
 
 from __future__ import annotations
@@ -14,6 +15,8 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
+import trimesh
 from bench_session import made_part
 
 from ventplanner.analysis.findings import analyse
@@ -25,6 +28,19 @@ from ventplanner.plan.alternatives import Search
 from ventplanner.plan.consequences import Air, every_alternative
 from ventplanner.plan.placement import propose
 from ventplanner.profile import Profile
+
+
+def many_cups(path: Path) -> None:
+    """A bumpy flat ellipsoid, 150 x 110 x 40 mm, with twelve ellipsoids in it 3 mm under its skin."""
+    outer, inner = trimesh.creation.icosphere(subdivisions=8), trimesh.creation.icosphere(subdivisions=5)
+    bumps = 1.0 + 0.01 * np.sin(20 * outer.vertices[:, :1]) * np.sin(17 * outer.vertices[:, 1:2])
+    skins = [trimesh.Trimesh(outer.vertices * bumps * (75.0, 55.0, 20.0), outer.faces, process=False)]
+    for x in (-39.0, -13.0, 13.0, 39.0):
+        for y in (-24.0, 0.0, 24.0):
+            high = 20.0 * np.sqrt(1.0 - (x / 75.0) ** 2 - (y / 55.0) ** 2) - 4.0
+            hollow = inner.vertices * (8.0, 8.0, high) + (x, y, 0.0)
+            skins.append(trimesh.Trimesh(hollow, inner.faces[:, ::-1], process=False))
+    trimesh.util.concatenate(skins).export(path)
 
 
 def told(what: str, work: Callable[[], object], times: int = 3) -> None:
@@ -41,9 +57,10 @@ def told(what: str, work: Callable[[], object], times: int = 3) -> None:
 def main() -> int:
     """Measure one part."""
     with tempfile.TemporaryDirectory() as folder:
-        path = Path(sys.argv[1] if len(sys.argv) > 1 else Path(folder) / "buoy.stl")
-        if len(sys.argv) < 2:
-            made_part(path)
+        given = sys.argv[1] if len(sys.argv) > 1 else ""
+        path = Path(folder) / "made.stl" if given in ("", "--cups") else Path(given)
+        if path.parent == Path(folder):
+            (many_cups if given else made_part)(path)
         findings = analyse(read(str(path)))
     plan = propose(findings)
     cups = sum(len(c.cups) for c in findings.cavities)
