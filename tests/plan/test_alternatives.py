@@ -19,14 +19,15 @@ from ventplanner.flow.ground import ground
 from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.io.meshes import read
 from ventplanner.options import VentRules, Weights
-from ventplanner.plan.alternatives import Alternatives, Search, Site, alternatives, least_apart
+from ventplanner.plan.alternatives import Alternatives, Found, Search, Site, alternatives, least_apart
 from ventplanner.plan.consequences import Air, base_height, every_alternative, with_consequences, with_widths
 from ventplanner.plan.drilling import drill
 from ventplanner.plan.fitting import WELL_OPEN, Fit, fit, fit_of_vent, tool_of_vent
-from ventplanner.plan.hiding import Offer, cheapest_sets
+from ventplanner.plan.hiding import EACH_MM, STAY_MM, Offer, cheapest_sets
 from ventplanner.plan.model import Plan, Vent
 from ventplanner.plan.placement import propose
 from ventplanner.plan.score import Judge, Terms, with_cup
+from ventplanner.plan.spacing import clear_of
 from ventplanner.plan.verification import compare
 from ventplanner.printed.engine import widths_as_printed
 from ventplanner.profile import Profile
@@ -212,18 +213,59 @@ def some_fit(k: int) -> Fit:
     costs=st.lists(st.integers(1, 30), min_size=9, max_size=9),
 )
 def test_the_cheapest_set_is_that_of_a_search_of_all_sets(covers: list[frozenset[int]], costs: list[int]) -> None:
-    offers = [Offer(NOBODY, some_fit(k), c, float(costs[k])) for k, c in enumerate(covers)]
+    holes = [(k,) if k < 6 else (k, k - 5) for k in range(len(covers))]  # some offers are pairs
+    offers = [
+        Offer((NOBODY,) * len(holes[k]), tuple(map(some_fit, holes[k])), c, float(costs[k]))
+        for k, c in enumerate(covers)
+    ]
     goal = frozenset(range(5))
     able = goal & frozenset(c for o in offers for c in o.covers)
     best = None
     for size in range(len(offers) + 1):
         for picked in combinations(range(len(offers)), size):
-            conflict = any(k % 2 == 0 and k + 1 in picked for k in picked)
+            taken = [hole // 2 for k in picked for hole in holes[k]]
+            conflict = len(set(taken)) < len(taken)
             if not conflict and able <= frozenset(c for k in picked for c in offers[k].covers):
                 cost = sum(offers[k].cost for k in picked)
                 best = cost if best is None else min(best, cost)
     found = cheapest_sets(offers, goal)
     assert (sum(o.cost for o in found[0]) if found else None) == best
+
+
+def test_two_narrow_holes_take_the_place_of_a_wide_one_where_only_they_are_hidden(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    findings, rules = hollow_box(), replace(ONE, diameter_mm=2.5, prefer=1.0, seen_from=FRONT)
+    places = Search.places
+
+    def narrow_if_hidden(search: Search, site: Site, diameter: float) -> tuple[Found, ...]:
+        """Where the part is not seen, there is no room for a wide hole."""
+        return tuple(f for f in places(search, site, diameter) if diameter < 2.4 or f.terms.seen > 0.5)
+
+    usual = propose(findings, replace(rules, prefer=0.0))
+    search = Search(findings, rules)
+    site = Site.of(findings, usual.vents[0], ())
+    assert site is not None
+    monkeypatch.setattr(Search, "places", narrow_if_hidden)
+    judged = site.judged(Judge(findings, search.views(), (), 0.0), fit_of_vent(findings, usual.vents[0]))
+    assert judged is not None
+    cost = {d: [f.terms.cost(1.0, rules.weights) for f in search.places(site, d)] for d in (2.2, 2.5)}
+    pairs = [
+        a.terms.cost(1.0, rules.weights) + b.terms.cost(1.0, rules.weights)
+        for a, b in combinations(search.places(site, 2.2), 2)
+        if clear_of(a.fit, (b.fit,)) and not (a.terms.late or b.terms.late)
+    ]
+    singles = [*cost[2.5], judged.terms.cost(1.0, rules.weights) - STAY_MM]
+    assert min(pairs) + 2 * EACH_MM < min(singles) + EACH_MM
+    plan = propose(findings, rules)
+    assert [v.diameter_mm for v in plan.vents] == [2.2, 2.2]  # 2.5 mm / 2 ** 0.25, rounded up
+    fits = [fit_of_vent(findings, v) for v in plan.vents]
+    judge = Judge(findings, search.views(), (), 0.0)
+    found = [site.judged(judge, f) for f in fits]
+    assert sum(f.terms.cost(1.0, rules.weights) for f in found if f is not None) == pytest.approx(min(pairs), abs=0.01)
+    after = findings.scene.cups(tuple(f.tool for f in fits))
+    assert all(c.state(findings.options) == "breathing" for c in after.cups)
+    assert compare(findings.part, drill(findings.part, plan).solid, plan) == ()
 
 
 def test_suction_beyond_the_limit_is_told_and_a_hidden_pair_is_offered_that_sucks_less() -> None:

@@ -5,8 +5,10 @@ Lengths and limits without a named source are own judgement.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
 
 import numpy as np
 
@@ -26,6 +28,13 @@ EACH_MM = 15.0
 POOL = 8
 """Places of each cup that are weighed against those of all others, beside the usual one."""
 
+PAIRED = 5
+"""Places of narrower holes of each cup that are tried in pairs, the cheapest."""
+
+PAIR_SHARE = 2.0**-0.25
+"""Each of a pair is so wide, of one hole: together they let through as much. The flow in a narrow hole goes with the
+fourth power of its width (Hagen 1839, Poiseuille 1840), in a wide one with its square: then they let through more."""
+
 STAY_MM = 1.0
 """A vent stays in its usual place unless another one is better by this much."""
 
@@ -35,10 +44,10 @@ MOST_STEPS = 20000
 
 @dataclass(frozen=True, eq=False)
 class Offer:
-    """A vent that may be chosen: which cups breathe with it (numbers of a list), and its cost in mm of wall."""
+    """A vent that may be chosen, or two: which cups breathe with it (numbers of a list), and its cost in mm of wall."""
 
-    vent: Vent
-    fit: Fit
+    vents: tuple[Vent, ...]
+    fits: tuple[Fit, ...]
     covers: frozenset[int]
     cost: float
 
@@ -46,9 +55,10 @@ class Offer:
 def hidden(findings: Findings, rules: VentRules, usual: Plan, progress: Progress = silent) -> Plan:
     """The usual proposals, with the vents moved to where they are best at `rules.prefer`. Passages stay as they are.
 
-    First the vents that open cups, all together: of some places for each, the set of least cost with which every cup
-    breathes that breathes with the usual ones. Then second openings, one after the other. What was not found a better
-    place for stays where it usually is. Every set is confirmed on the cups recomputed with it. Deterministic.
+    First the vents that open cups, all together: of some places for each, and of some pairs of narrower holes, the set
+    of least cost with which every cup breathes that breathes with the usual ones. Then second openings, one after the
+    other. What was not found a better place for stays where it usually is. Every set is confirmed on the cups
+    recomputed with it. Deterministic.
     """
     search = Search(findings, rules)
     legs = tuple(drill for passage in usual.passages for drill in passage.drills)
@@ -79,21 +89,21 @@ def _starts(search: Search, usual: tuple[Vent, ...], legs: tuple[Vent, ...], pro
         progress("Looking for hidden places", 0.6 * k / len(usual))
         offers += _offers(search, vent, legs, starts, goal)
     for picked in cheapest_sets(offers, goal):
-        after = findings.scene.cups((*(o.fit.tool for o in picked), *besides))
+        after = findings.scene.cups((*(fit.tool for o in picked for fit in o.fits), *besides))
         if goal <= _breathing(search, after, starts):
-            return tuple(o.vent for o in picked)
+            return tuple(vent for o in picked for vent in o.vents)
     return usual
 
 
 def _offers(
     search: Search, vent: Vent, legs: tuple[Vent, ...], starts: Sequence[np.ndarray], goal: frozenset[int]
 ) -> list[Offer]:
-    """The usual vent, and the cheapest other places for its cup."""
+    """The usual vent, the cheapest other places for its cup, and pairs of narrower holes."""
     findings, weights, prefer = search.findings, search.weights, search.rules.prefer
     site = Site.of(findings, vent, legs)
     own = fit_of_vent(findings, vent)
     with_own = findings.scene.cups((own.tool, *(tool_of_vent(findings, leg) for leg in legs)))
-    usual = Offer(vent, own, goal & _breathing(search, with_own, starts), 0.0)
+    usual = Offer((vent,), (own,), goal & _breathing(search, with_own, starts), 0.0)
     if site is None or site.cup is None:
         return [usual]
     judged = site.judged(Judge(findings, search.views(), site.others, search.base_mm), own)
@@ -103,7 +113,33 @@ def _offers(
     for one in sorted(found, key=lambda f: round(f.terms.cost(prefer, weights), 6))[:POOL]:
         made = as_vent(findings, one.fit, vent.id, (site.cavity.id, site.cup.id, "vent"), reason_of(one))
         covers = goal & _breathing(search, one.after, starts)
-        offers.append(Offer(made, one.fit, covers, EACH_MM + one.terms.cost(prefer, weights)))
+        offers.append(Offer((made,), (one.fit,), covers, EACH_MM + one.terms.cost(prefer, weights)))
+    least = min((o.cost for o in offers if o.covers), default=np.inf)
+    return [*offers, *_pairs(search, site, vent, starts, goal, least)]
+
+
+def _pairs(
+    search: Search, site: Site, vent: Vent, starts: Sequence[np.ndarray], goal: frozenset[int], least: float
+) -> list[Offer]:
+    """Two narrower holes instead of one, where both fit and cost less than `least`, what one costs by itself: places
+    that are too small for the wide one may be hidden better."""
+    wide = math.ceil(10.0 * PAIR_SHARE * vent.diameter_mm - 1e-9) / 10.0
+    rules, weights = search.rules, search.weights
+    too_narrow = wide >= vent.diameter_mm or (rules.size == "need" and wide < rules.least_mm)
+    if too_narrow or vent.kind != "vent" or site.cup is None or least <= 2.0 * EACH_MM:
+        return []
+    found = [(f, f.terms.cost(rules.prefer, weights)) for f in search.places(site, wide) if not f.terms.late]
+    best = sorted(found, key=lambda pair: round(pair[1], 6))[:PAIRED]
+    where, offers = (site.cavity.id, site.cup.id, "vent"), []
+    for (one, a), (other, b) in combinations(best, 2):
+        cost = 2.0 * EACH_MM + a + b
+        if cost < least and clear_of(one.fit, (other.fit,)):
+            why = f"One of two of {wide:g} mm, which are better placed than one of {vent.diameter_mm:g} mm."
+            vents = tuple(
+                as_vent(search.findings, f.fit, vent.id, where, f"{reason_of(f)} {why}") for f in (one, other)
+            )
+            covers = goal & (_breathing(search, one.after, starts) | _breathing(search, other.after, starts))
+            offers.append(Offer(vents, (one.fit, other.fit), covers, cost))
     return offers
 
 
@@ -134,7 +170,8 @@ def cheapest_sets(offers: Sequence[Offer], goal: frozenset[int]) -> list[tuple[O
         options = {c: [k for k, o in enumerate(offers) if c in o.covers] for c in open_cups}
         cup = min(open_cups, key=lambda c: (len(options[c]), c))
         for k in sorted(options[cup], key=lambda k: (offers[k].cost, k)):
-            if clear_of(offers[k].fit, [offers[c].fit for c in chosen]):
+            stand = [fit for c in chosen for fit in offers[c].fits]
+            if all(clear_of(fit, stand) for fit in offers[k].fits):
                 grow((*chosen, k), covered | offers[k].covers, cost + offers[k].cost)
 
     grow((), frozenset(), 0.0)
