@@ -57,16 +57,13 @@ class Air:
 def every_alternative(
     search: Search, plan: Plan, air: Air | None = None, progress: Progress = silent
 ) -> dict[str, Alternatives]:
-    """The alternatives of all vents of a plan by id; see `alternatives` and `with_consequences`."""
-    found: dict[str, Alternatives] = {}
+    """The alternatives of all vents of a plan by id, several vents at a time; see `alternatives` and
+    `with_consequences`."""
     search = replace(search, share=effort(len(plan.vents)))
-    for k, vent in enumerate(plan.vents):
-        progress("Looking for other places", k / len(plan.vents))
-        one = told(search, vent, plan, air)
-        if one is not None:
-            found[vent.id] = one
-    progress("Looking for other places", 1.0)
-    return found
+    _ = search.findings.scene.sight  # made once, before any of them asks for it
+    work = [partial(told, search, vent, plan, air) for vent in plan.vents]
+    found = side_by_side(work, "Looking for other places", progress)
+    return {vent.id: one for vent, one in zip(plan.vents, found, strict=True) if one is not None}
 
 
 def told(search: Search, vent: Vent, plan: Plan, air: Air | None = None) -> Alternatives | None:

@@ -8,7 +8,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations
+from functools import partial
+from itertools import chain, combinations
 
 import numpy as np
 
@@ -20,6 +21,7 @@ from ventplanner.plan.fitting import Fit, as_vent, fit_of_vent, tool_of_vent
 from ventplanner.plan.model import Plan, Vent
 from ventplanner.plan.score import Judge
 from ventplanner.plan.spacing import clear_of
+from ventplanner.printed.raster import side_by_side
 from ventplanner.progress import Progress, silent
 
 EACH_MM = 15.0
@@ -84,10 +86,10 @@ def _starts(search: Search, usual: tuple[Vent, ...], legs: tuple[Vent, ...], pro
     besides = tuple(tool_of_vent(findings, leg) for leg in legs)
     tools = tuple(tool_of_vent(findings, v) for v in usual)
     goal = _breathing(search, findings.scene.cups((*tools, *besides)), starts)
-    offers: list[Offer] = []
-    for k, vent in enumerate(usual):
-        progress("Looking for hidden places", 0.6 * k / len(usual))
-        offers += _offers(search, vent, legs, starts, goal)
+    _ = findings.scene.sight  # made once, before any of the threads asks for it
+    work = [partial(_offers, search, vent, legs, starts, goal) for vent in usual]
+    found = side_by_side(work, "Looking for hidden places", lambda phase, share: progress(phase, 0.6 * share))
+    offers = list(chain.from_iterable(found))
     for picked in cheapest_sets(offers, goal):
         after = findings.scene.cups((*(fit.tool for o in picked for fit in o.fits), *besides))
         if goal <= _breathing(search, after, starts):
