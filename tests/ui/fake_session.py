@@ -48,6 +48,7 @@ class FakeSession(FakePrinted):
     flow_changed = Signal()
 
     is_looking = False
+    is_sizing = False
 
     def walk_of(self, _word: str) -> None:
         return None

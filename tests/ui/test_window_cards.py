@@ -14,7 +14,7 @@ from ventplanner.ui.panels.card import Pill
 from ventplanner.ui.panels.result_card import ResultCard
 from ventplanner.ui.panels.rows import Row, rows
 from ventplanner.ui.panels.tree import fitting_title
-from ventplanner.ui.panels.vent_card import ProposalCard, VentCard
+from ventplanner.ui.panels.vent_card import UNSIZED, ProposalCard, VentCard
 from ventplanner.ui.window import MainWindow
 from ventplanner.ui.work.messages import Exported
 
@@ -68,6 +68,17 @@ def test_a_diameter_that_is_not_allowed_is_refused_with_a_reason(
     assert card.diameter.property("wrong") is True
     assert card.diameter.toolTip()
     QTest.keyClick(card.diameter, Key.Key_Up)  # what was typed wrongly is no trap
+
+
+def test_a_proposal_says_that_its_width_is_not_known_yet(window: MainWindow, session: FakeSession) -> None:
+    session.is_sizing = True
+    session.select("proposal 3")
+    card = window.card.card
+    assert isinstance(card, ProposalCard)
+    assert card._why.text().endswith(UNSIZED)
+    session.is_sizing = False
+    session.changed.emit()
+    assert UNSIZED not in card._why.text()
 
 
 def test_a_figure_typed_on_a_proposal_accepts_it_with_that_figure(window: MainWindow, session: FakeSession) -> None:

@@ -33,6 +33,7 @@ DOES_NOT_FIT = "That does not fit"
 
 
 POINTS = "Points to: 0° is right, 90° is back, seen from the front of the standing part."
+UNSIZED = "How wide it must be is still being worked out; accepted now, it stays as wide as it is."
 NOT_NEEDED = "Its cup breathes already through the accepted vents: this would be one more opening for it."
 
 UPRIGHT = 0.05
@@ -168,6 +169,8 @@ class ProposalCard(FiguredCard):
         self._show(vent)
         if _breathes_already(self.session, vent):
             self._why.setText(f"{NOT_NEEDED} {self._why.text()}")
+        if self.session.is_sizing and self.session.size_of(vent.id) is None:
+            self._why.setText(f"{self._why.text()} {UNSIZED}")
         return True
 
 

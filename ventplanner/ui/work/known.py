@@ -135,6 +135,12 @@ class Known(QObject):
         """Whether an answer about the flow is on the way."""
         return self.stale or self._analyst.breathing.is_busy
 
+    @property
+    def is_sizing(self) -> bool:
+        """Whether the widths that the limits ask of the open proposals are on their way."""
+        by_need = self._history is not None and self._history.state.rules.size == "need"
+        return by_need and (self.is_flow_coming or self._analyst.sizing.lane.is_busy)
+
     def size_of(self, proposal_id: str) -> Size | None:
         """What the limits ask of a proposal, beside the accepted vents; None as long as that is not known."""
         return None if self.stale else self._analyst.sizing.size_of(proposal_id)
