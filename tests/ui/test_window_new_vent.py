@@ -60,7 +60,7 @@ def test_right_click_on_the_skin_drills_a_vent_there(window: MainWindow, qtbot: 
     qtbot.waitUntil(lambda: isinstance(QApplication.activePopupWidget(), QMenu))
     menu = QApplication.activePopupWidget()
     assert isinstance(menu, QMenu)
-    assert [a.text() for a in menu.actions()] == ["New vent here", "Why not here?"]
+    assert [a.text() for a in menu.actions()] == ["New vent here", "Why not here?", "Drill on from this hole"]
     QTest.mouseClick(menu, LEFT, pos=menu.actionGeometry(menu.actions()[0]).center())
     stands(window, qtbot)
     (vent,) = session.plan.vents
@@ -102,6 +102,7 @@ def test_an_opening_is_moved_by_its_card_and_a_click_or_by_the_menu_of_a_place(
     menu = menu_at(window, pixel(view, entry), qtbot)
     assert "Move the opening 2.4 mm wide at" in menu.actions()[-1].text()
     menu.close()
+    assert any(b.text() == "Drill on from here" for b in window.card.findChildren(QPushButton))
     move = next(b for b in window.card.findChildren(QPushButton) if b.text() == "Move it…")
     QTest.mouseClick(move, LEFT)
     assert (view.tool, window._facts.text()[:29]) == ("vent", "Click where the opening is to")

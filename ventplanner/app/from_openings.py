@@ -1,16 +1,36 @@
-"""Vents by hand that begin with a hole that is there: in another place instead of it."""
+"""Vents by hand that begin with a hole that is there: in another place instead of it, or further in along its axis.
+
+Lengths and limits without a named source are own judgement.
+"""
 
 from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
+
 from ventplanner.analysis.findings import Findings
 from ventplanner.analysis.openings import Opening
 from ventplanner.app.dragging import moved
+from ventplanner.geometry.distance import NearTriangles
+from ventplanner.geometry.rays import first_hits, material_along, square_to
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.plan.model import Plan, Vent
+from ventplanner.plan.widening import MOST_UNMET, bore_axis
 
 NARROWEST_MM = 0.1
+HAIR_MM = 0.15
+"""A drill that goes on in a hole is this much narrower: it passes, and does not scrape the side."""
+
+LIFT_MM = 0.4
+"""So far above its floor the side of a blind hole is looked at: one less deep is a dent."""
+
+WIDEST_MM = 12.0
+RAYS = 24
+
+NO_BORE = "no straight hole ends there: point at the floor of one"
+NO_HOLLOW = "no hollow is behind the wall that the hole ends at"
+
 _ORIGIN, _AXIS = (0.0, 0.0, 0.0), (0.0, 0.0, 1.0)
 
 
@@ -31,3 +51,79 @@ def elsewhere(
     if isinstance(found, str):
         return found
     return replace(found, reason=f"Instead of the opening {opening.width:.1f} mm wide. {found.reason}")
+
+
+def drilled_on(findings: Findings, vent: Vent, opening: Opening, others: tuple[Vent, ...]) -> Vent | str:
+    """The vent that goes on from an existing opening: along its axis, through the wall behind the hollow that it leads
+    into, a hair narrower; or why there is none, in a few words."""
+    axis = bore_axis(findings, opening)
+    if axis is None or opening.width > WIDEST_MM:
+        return "the opening is no straight hole"
+    return _further_in(findings, vent, opening, axis, others)
+
+
+def drilled_on_at(
+    findings: Findings, vent: Vent, at: tuple[FloatArray, FloatArray], others: tuple[Vent, ...]
+) -> Vent | str:
+    """The vent that makes a blind hole go on into the hollow behind it: along the hole's axis, a hair narrower; or why
+    there is none. at: (3,) build point of its floor, and (3,) its direction out of the material."""
+    found = _blind_hole(findings, *at)
+    return found if isinstance(found, str) else _further_in(findings, vent, *found, others)
+
+
+def _further_in(
+    findings: Findings, vent: Vent, hole: Opening, axis: FloatArray, others: tuple[Vent, ...]
+) -> Vent | str:
+    width = np.floor(10.0 * (hole.width - HAIR_MM) + 1e-9) / 10.0
+    if width < NARROWEST_MM:
+        return "the hole is too narrow for a drill"
+    met = material_along(findings.scene.ray_target, hole.at, axis, np.zeros((1, 2))).of(0)
+    ends = [end for _, end in met if end < 0.0]
+    if not ends:
+        return NO_HOLLOW
+    found = moved(findings, replace(vent, diameter_mm=float(width)), hole.at + max(ends) * axis, axis, False, others)
+    if isinstance(found, str):
+        return NO_HOLLOW if found == "no cavity is behind the wall" else found
+    if np.asarray(found.axis) @ findings.scene.frame.direction_to_file(axis) > 0.0:
+        return NO_HOLLOW  # it would come from behind
+    how = f"Goes on from the hole {hole.width:.1f} mm wide, along its axis, through {found.wall_mm:.1f} mm of wall."
+    return replace(found, reason=how)
+
+
+def _blind_hole(findings: Findings, point: FloatArray, normal: FloatArray) -> tuple[Opening, FloatArray] | str:
+    """The hole whose floor has this point, as an opening in its middle just above the floor, and its axis outwards.
+
+    The middle is that of the circle through what rays across the hole meet (Kasa 1976, "A circle fitting procedure and
+    its error analysis", IEEE Trans. Instrum. Meas. 25(1)), its width that of the circle within.
+    """
+    axis = normal / max(float(np.linalg.norm(normal)), 1e-300)
+    near = NearTriangles.within(findings.scene.ray_target, point, WIDEST_MM)
+    if near is None:
+        return NO_BORE
+    edges = near.corners[:, 1:] - near.corners[:, :1]
+    normals = np.cross(edges[:, 0], edges[:, 1])
+    angle = np.arange(RAYS) * (2.0 * np.pi / RAYS) + 0.05
+    flat = np.stack((np.cos(angle), np.sin(angle)), axis=1)
+    middle, hole = point, None
+    for _ in range(3):
+        across = square_to(axis)
+        middle = point + LIFT_MM * axis + ((middle - point) @ across.T) @ across
+        ways = flat @ across
+        hits = first_hits(near.corners, middle, ways)
+        met = hits >= 0
+        if (~met).sum() > MOST_UNMET:
+            return NO_BORE
+        faces, ways = hits[met], ways[met]
+        away = ((near.corners[faces, 0] - middle) * normals[faces]).sum(axis=1)
+        rim = (away / (ways * normals[faces]).sum(axis=1))[:, None] * ways @ across.T
+        u, v, _ = np.linalg.lstsq(np.column_stack((2.0 * rim, np.ones(len(rim)))), (rim**2).sum(axis=1), rcond=None)[0]
+        middle = middle + np.array([u, v]) @ across
+        width = 2.0 * float(np.linalg.norm(rim - [u, v], axis=1).min())
+        if not 0.0 < width <= WIDEST_MM:
+            return NO_BORE
+        hole = Opening(middle, width, axis)
+        found = bore_axis(findings, hole)
+        if found is None:
+            return NO_BORE
+        axis = found
+    return NO_BORE if hole is None else (hole, axis)

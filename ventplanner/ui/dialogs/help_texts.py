@@ -149,6 +149,8 @@ HARD_PLACES: Pages = (
             " one step. With the cavity selected, the menu of a place (right click) offers the same. The last way out"
             " of a hollow (the new vent counts), a slit, and a hole that runs into a floor or a corner are refused."
             " Undo opens it again.",
+            "Drill on from here makes an opening go on along its axis, through the wall behind, into the next hollow;"
+            " a right click on the floor of a blind hole offers the same. The drill is a hair narrower than the hole.",
         ),
     ),
     (

@@ -23,6 +23,8 @@ CLOSE = "Goes on with the wall there, flush with its skins, before the print. Ve
 
 MOVE = "Then click its new place: a vent as wide is drilled there, and this opening is closed, in one step."
 
+ON = "One more vent along its axis, through the wall behind, into the next hollow; just narrow enough to pass."
+
 
 class OpeningList(QWidget):
     """Made anew only when the findings differ; hidden where there are none."""
@@ -61,6 +63,7 @@ class OpeningList(QWidget):
         show = partial(self._session.show_place, (x, y, z), "opening")
         close = partial(self._session.close_opening, opening)
         move = partial(self._session.take_opening, opening)
+        on = partial(self._session.drill_on, opening)
         self._column.addLayout(
             row(
                 button("Show place", show, name=f"Show place: opening {text}"),
@@ -68,3 +71,4 @@ class OpeningList(QWidget):
                 button("Move it…", move, name=f"Move the opening {text}", tip=MOVE),
             )
         )
+        self._column.addLayout(row(button("Drill on from here", on, name=f"Drill on from the opening {text}", tip=ON)))

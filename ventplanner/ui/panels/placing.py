@@ -97,6 +97,7 @@ class Placing(QObject):
         menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         menu.addAction("New vent here", partial(self._place, hit))
         menu.addAction("Why not here?", partial(self._ask, hit))
+        menu.addAction("Drill on from this hole", partial(self._session.drill_on_at, hit.point, hit.normal))
         for opening in self._openings():
             text = f"Move the opening {mm(opening.width)} wide at {mm(float(opening.at[2]))} here"
             menu.addAction(text, partial(self._move, opening, hit))

@@ -24,10 +24,11 @@ from ventplanner.plan.section_rules import Section
 from ventplanner.profile import Profile
 from ventplanner.ui.work.fits import FIT_PATIENCE_S, NOT_DONE
 from ventplanner.ui.work.marking import Marks
-from ventplanner.ui.work.shaping import Naming
+from ventplanner.ui.work.shaping import Fitting, Naming
 
 if TYPE_CHECKING:
     from ventplanner.analysis.findings import Findings
+    from ventplanner.analysis.openings import Opening
     from ventplanner.geometry.solid import FloatArray
     from ventplanner.ui.picture import ShownVent
 
@@ -255,6 +256,32 @@ class Editing(Marks):
             from ventplanner.app.dragging import moved
 
             return moved(findings, given, point, normal, False, others)
+
+        self._add(fitting)
+
+    def drill_on(self, opening: Opening) -> None:
+        """Go on from an opening of the part along its axis, through the wall behind; as one more vent."""
+
+        def fitting(findings: Findings, given: Vent, others: Others) -> Vent | str:
+            from ventplanner.app.from_openings import drilled_on
+
+            return drilled_on(findings, given, opening, others)
+
+        self._add(fitting)
+
+    def drill_on_at(self, point: FloatArray, normal: FloatArray) -> None:
+        """Go on from the floor of a blind hole, (3,) build point and outward normal, along its axis."""
+        at = np.array(point, dtype=np.float64), np.array(normal, dtype=np.float64)
+
+        def fitting(findings: Findings, given: Vent, others: Others) -> Vent | str:
+            from ventplanner.app.from_openings import drilled_on_at
+
+            return drilled_on_at(findings, given, at, others)
+
+        self._add(fitting)
+
+    def _add(self, fitting: Fitting) -> None:
+        """Take one more vent into the plan and select it, if it fits; `said` tells why not."""
 
         def name(fitted: Vent) -> Edit:
             return edits.add(self._present, replace(fitted, id=self._free_name()))
