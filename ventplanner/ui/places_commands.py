@@ -51,6 +51,15 @@ def _places() -> Iterator[Command]:
         on=lambda w: w.session.is_kept(w.session.selected),
     )
     yield Command(
+        "along_view",
+        "Vents",
+        "Drill along &this view",
+        _along_view,
+        ("Ctrl+Shift+D",),
+        "Turn the selected vent about its entry, so that its axis runs as the view looks now",
+        _has_vent,
+    )
+    yield Command(
         "why_not",
         "Vents",
         "Why not &here?",
@@ -59,6 +68,14 @@ def _places() -> Iterator[Command]:
         "Say of the place under the pointer why no vent fits there, or what it would cost",
         looked_at,
     )
+
+
+def _along_view(window: MainWindow) -> None:
+    """The selected vent points away from who looks; its card's angles are the typed way."""
+    view, state = window.stage.view, window.session.state
+    if view is not None and state is not None:
+        x, y, z = (float(v) for v in -(state.pose.rotation.T @ view.eye.axes[2]))
+        window.session.set_axis(window.session.selected, (x, y, z))
 
 
 def _from_here(window: MainWindow) -> None:
