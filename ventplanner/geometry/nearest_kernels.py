@@ -83,15 +83,30 @@ def wall_points(solidity: Any, step: Any, cells: Any, out: Any, starts: Any) -> 
     starts[len(cells)] = count
 
 
-@kernel(F8(IN_F4_3, IN_F8_1, IN_I8_1, F8, IN_F8_2, IN_I8_1, IN_F8_2, IN_I8_1, IN_F8_2), finite=True)
+@kernel(F8(IN_F8_2, I8, I8, F8, F8, F8, F8), finite=True)
+def _nearest_square(points: Any, first: Any, end: Any, z: Any, y: Any, x: Any, least: Any) -> Any:
+    """The least squared distance to some of the points, at most `least`."""
+    for p in range(first, end):
+        least = min(least, (points[0, p] - z) ** 2 + (points[1, p] - y) ** 2 + (points[2, p] - x) ** 2)
+    return least
+
+
+@kernel(F8(IN_F4_3, IN_F8_1, IN_I8_1, F8, OUT_I8_1, I8, IN_F8_2, IN_I8_1, IN_F8_2, IN_I8_1, IN_F8_2), finite=True)
 def _clearance(
-    solidity: Any, step: Any, node: Any, most: Any, points: Any, starts: Any, boxes: Any, groups: Any, hulls: Any
+    solidity: Any, step: Any, node: Any, most: Any, near: Any, own: Any,
+    points: Any, starts: Any, boxes: Any, groups: Any, hulls: Any,
 ) -> Any:  # fmt: skip
-    """Distance from a node to the nearest point, which is at most so far; 0 in the wall."""
+    """Distance from a node to the nearest point, which is at most so far; 0 in the wall.
+
+    near[own]: the block where it is looked for first, such as that of a node beside this one; after that the block where
+    it was found.
+    """
     if solidity_at(solidity, node[0], node[1], node[2]) >= 0.0:
         return 0.0
     z, y, x = node[0] * step[0], node[1] * step[1], node[2] * step[2]
-    best = most * most
+    best, block = most * most, near[own]
+    if block + 1 < len(starts):
+        best = _nearest_square(points, starts[block], starts[block + 1], z, y, x, best)
     for group in range(hulls.shape[1]):
         off = max(hulls[0, group] - z, z - hulls[3, group], 0.0) ** 2
         off += max(hulls[1, group] - y, y - hulls[4, group], 0.0) ** 2
@@ -103,10 +118,9 @@ def _clearance(
             off += max(boxes[1, block] - y, y - boxes[4, block], 0.0) ** 2
             off += max(boxes[2, block] - x, x - boxes[5, block], 0.0) ** 2
             if off < best:
-                least = best
-                for p in range(starts[block], starts[block + 1]):
-                    least = min(least, (points[0, p] - z) ** 2 + (points[1, p] - y) ** 2 + (points[2, p] - x) ** 2)
-                best = least
+                least = _nearest_square(points, starts[block], starts[block + 1], z, y, x, best)
+                if least < best:
+                    best, near[own] = least, block
     return np.sqrt(best)
 
 
@@ -120,12 +134,13 @@ def clearances(
     blocks) its least and largest coordinates; groups, hulls: the same of groups of blocks. From the middle of a round
     hole everything is equally far: most blocks are not looked into because of what is known from the node before.
     """
-    last, most = 0, FAR
+    last, most, near = 0, FAR, np.zeros(1, dtype=np.int64)
     for k in range(len(nodes)):
         far = 0.0
         for axis in range(3):
             far += ((nodes[k, axis] - nodes[last, axis]) * step[axis]) ** 2
-        out[k] = _clearance(solidity, step, nodes[k], 1e-9 + most + np.sqrt(far), points, starts, boxes, groups, hulls)
+        reach = 1e-9 + most + np.sqrt(far)
+        out[k] = _clearance(solidity, step, nodes[k], reach, near, 0, points, starts, boxes, groups, hulls)
         if out[k] > 0.0:
             last, most = k, out[k]
 
@@ -158,20 +173,20 @@ def _pop(heap: Any, count: Any, clear: Any) -> Any:
     return count
 
 
-_WAY = (IN_I8_1, IN_I8_1, OUT_F8_1, OUT_U1_1, IN_U1_1, F8, OUT_I8_1, OUT_U1_1)
+_WAY = (IN_I8_1, IN_I8_1, OUT_F8_1, OUT_U1_1, IN_U1_1, F8, OUT_I8_1, OUT_U1_1, OUT_I8_1)
 _WALL = (IN_F4_3, IN_F8_1, IN_F8_2, IN_I8_1, IN_F8_2, IN_I8_1, IN_F8_2)
 
 
 @kernel(F8(*_WAY, IN_I8_2, *_WALL))
 def widest_way(
-    keys: Any, strides: Any, clear: Any, known: Any, ends: Any, plenty: Any, heap: Any, done: Any, nodes: Any,
+    keys: Any, strides: Any, clear: Any, known: Any, ends: Any, plenty: Any, heap: Any, done: Any, near: Any, nodes: Any,
     solidity: Any, step: Any, points: Any, starts: Any, boxes: Any, groups: Any, hulls: Any,
 ) -> Any:  # fmt: skip
     """The largest clearance that joins two ends all along some way; 0 if none does.
 
     keys: (k,) rising places in a grid; strides: (3,) what a step along each axis adds. clear: (k,) clearances where
     known, else the most they can be: those that are met get known. ends: (k,) 1: at the first end, 2: at the last, 3:
-    both. plenty: what is at least so clear need not be known better. heap, done: (k,) room and 0. nodes: (k, 3) the
+    both. plenty: what is at least so clear need not be known better. heap, done, near: (k,) room, 0, 0. nodes: (k, 3) the
     places on the lattice; the rest as for `clearances`. What is widest is gone on from first.
     """
     n, count, level = len(keys), 0, FAR
@@ -185,7 +200,7 @@ def widest_way(
         if not known[here]:
             known[here] = 1
             clear[here] = _clearance(
-                solidity, step, nodes[here], clear[here] + 1e-9, points, starts, boxes, groups, hulls
+                solidity, step, nodes[here], clear[here] + 1e-9, near, here, points, starts, boxes, groups, hulls
             )  # fmt: skip
             if clear[here] > 0.0:
                 count = _push(heap, count, clear, here)
@@ -205,7 +220,7 @@ def widest_way(
                     after = middle
             if there == n or keys[there] != key or done[there] or clear[there] <= 0.0:
                 continue
-            done[there] = 1
+            done[there], near[there] = 1, near[here]
             if not known[there] and clear[here] - step[axis] >= plenty:
                 clear[there] = clear[here] - step[axis]
                 known[there] = 1

@@ -21,7 +21,7 @@ LongArray = NDArray[np.int64]
 MANY = 150_000
 """Boxes of more cells are first looked at in blocks of cells."""
 
-BLOCK, GROUP = 4, 4
+BLOCK, GROUP = 3, 4
 """Cells along each side of a block of the wall's points, and blocks along each side of a group of blocks."""
 
 FIRST, LAST, VOID, SOLID = 1, 2, 4, 8
@@ -66,7 +66,8 @@ class _Places:
             return 0.0
         keys, order, strides = self._keys()
         known, at = self.known[order].astype(np.uint8), np.ascontiguousarray(self.at[order])
-        room = np.empty(len(keys), dtype=np.int64), np.zeros(len(keys), dtype=np.uint8)
+        near = np.zeros(len(keys), dtype=np.int64)
+        room = np.empty(len(keys), dtype=np.int64), np.zeros(len(keys), dtype=np.uint8), near
         return float(widest_way(keys, strides, self.clear[order], known, self.ends[order], plenty, *room, at, *wall))
 
     @classmethod
