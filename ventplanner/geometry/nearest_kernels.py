@@ -98,8 +98,8 @@ def _clearance(
 ) -> Any:  # fmt: skip
     """Distance from a node to the nearest point, which is at most so far; 0 in the wall.
 
-    near[own]: the block where it is looked for first, such as that of a node beside this one; after that the block where
-    it was found.
+    near[own]: the block where it is looked for first, such as that of a node beside this one; after that the block
+    where it was found.
     """
     if solidity_at(solidity, node[0], node[1], node[2]) >= 0.0:
         return 0.0
@@ -179,15 +179,15 @@ _WALL = (IN_F4_3, IN_F8_1, IN_F8_2, IN_I8_1, IN_F8_2, IN_I8_1, IN_F8_2)
 
 @kernel(F8(*_WAY, IN_I8_2, *_WALL))
 def widest_way(
-    keys: Any, strides: Any, clear: Any, known: Any, ends: Any, plenty: Any, heap: Any, done: Any, near: Any, nodes: Any,
-    solidity: Any, step: Any, points: Any, starts: Any, boxes: Any, groups: Any, hulls: Any,
+    keys: Any, strides: Any, clear: Any, known: Any, ends: Any, plenty: Any, heap: Any, done: Any, near: Any,
+    nodes: Any, solidity: Any, step: Any, points: Any, starts: Any, boxes: Any, groups: Any, hulls: Any,
 ) -> Any:  # fmt: skip
     """The largest clearance that joins two ends all along some way; 0 if none does.
 
     keys: (k,) rising places in a grid; strides: (3,) what a step along each axis adds. clear: (k,) clearances where
     known, else the most they can be: those that are met get known. ends: (k,) 1: at the first end, 2: at the last, 3:
-    both. plenty: what is at least so clear need not be known better. heap, done, near: (k,) room, 0, 0. nodes: (k, 3) the
-    places on the lattice; the rest as for `clearances`. What is widest is gone on from first.
+    both. plenty: what is at least so clear need not be known better. heap, done, near: (k,) room, and twice 0. nodes:
+    (k, 3) the places on the lattice; the rest as for `clearances`. What is widest is gone on from first.
     """
     n, count, level = len(keys), 0, FAR
     for start in range(n):

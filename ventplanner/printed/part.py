@@ -233,8 +233,10 @@ def place_along(tool: Tool, z: FloatArray, y: FloatArray, x: FloatArray) -> tupl
     u = (b - a) / np.linalg.norm(b - a)
     along = (x - a[0]) * u[0] + (y - a[1]) * u[1] + (z - a[2]) * u[2]
     if tool.is_cylinder:
-        square = (x - a[0]) ** 2 + (y - a[1]) ** 2 + (z - a[2]) ** 2 - along**2
-        return np.asarray(along), np.sqrt(np.maximum(square, 0.0))
+        off = np.asarray((x - a[0]) ** 2 + (y - a[1]) ** 2 + (z - a[2]) ** 2)
+        off -= along * along  # in place: new memory for millions of cells costs more than the sums
+        np.maximum(off, 0.0, out=off)
+        return np.asarray(along), np.sqrt(off, out=off)
     p, q = ((x - a[0]) * v[0] + (y - a[1]) * v[1] + (z - a[2]) * v[2] for v in tool.axes[:2])
     off = tool.outline.beyond_middle(p, q, tool.radius)
     return np.asarray(along), off - tool.spread * np.clip(1.0 - along / tool.length, 0.0, 1.0)
