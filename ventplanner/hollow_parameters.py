@@ -58,7 +58,6 @@ LEAST_MM3 = Parameter[float](
     100.0,
     "hollows below this volume stay solid",
     lowest=0.0,
-    highest=1e9,
 )
 SOLID_BELOW_MM = _mm(
     "solid_below_mm",

@@ -19,6 +19,7 @@ from ventplanner.app.state import BY_NEED, AppState, open_proposals
 from ventplanner.app.verdict import Verdict
 from ventplanner.geometry.outline import turned_outline
 from ventplanner.geometry.pose import BuildFrame, Pose
+from ventplanner.hollowing.rules import HollowRules
 from ventplanner.options import AnalysisOptions, InsideLimits, VentRules
 from ventplanner.plan.model import NoVent, Passage, Plan, Vent
 from ventplanner.plan.section_rules import Section
@@ -39,6 +40,8 @@ class FakeSession(FakePrinted):
     job_changed = Signal()
     failed = Signal(object, str)
     exported = Signal(object)
+    hollowed = Signal(object)
+    hollow_rules = HollowRules()
     saved = Signal(str)
     said = Signal(str)
     move_wanted = Signal(object)
@@ -279,6 +282,9 @@ class FakeSession(FakePrinted):
             self._edit(lambda state: edits.accept_with(state, proposal, change))
         else:
             self._edit(lambda state: change(state, name))
+
+    def hollow(self, rules: HollowRules) -> None:
+        self.calls.append(("hollow", rules))
 
     def close_opening(self, opening: object) -> None:
         self.calls.append(("close_opening", opening))

@@ -158,6 +158,15 @@ def _part() -> Iterator[Command]:
         on=lambda w: w.face_mode,
     )
     yield Command(
+        "hollow",
+        "Part",
+        "Hollo&w the part…",
+        lambda w: w.dialogs.show_hollow(),
+        ("Ctrl+Shift+H",),
+        "From a solid part to one with an even wall: thickness, what stays solid, ribs, lattice",
+        with_part,
+    )
+    yield Command(
         "pose",
         "Part",
         "&How it hangs…",

@@ -1,9 +1,10 @@
 """The journal: after each edit the work is written down, so that a crash loses none of it.
 
-One small file for each running program: where the part came from, its digest, and the plan. A lock on a file beside
-it is held as long as the program lives, and given back by the system however it ends: so a journal without a lock is
-one to recover. Where the file system knows no locks, nothing tells a living program from a dead one: there journals
-are written but not offered.
+One small file for each running program: where the part came from, its digest, and the plan. A part that no file holds,
+because it was hollowed or an opening of it closed, lies beside it as a plan file, named by its digest. A lock on a file
+beside it is held as long as the program lives, and given back by the system however it ends: so a journal without a
+lock is one to recover. Where the file system knows no locks, nothing tells a living program from a dead one: there
+journals are written but not offered.
 """
 
 from __future__ import annotations
@@ -11,7 +12,10 @@ from __future__ import annotations
 import base64
 import json
 import os
+import re
 import secrets
+import shutil
+import threading
 import zlib
 from collections.abc import Iterator
 from contextlib import suppress
@@ -24,6 +28,7 @@ from ventplanner.errors import FileReadError, MeshError, ProjectError, Ventplann
 from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.geometry.solid import Solid
 from ventplanner.io import plan_json
+from ventplanner.io.project import SUFFIX, SavedPlan, load_plan, save_plan
 from ventplanner.ui.filelock import NoLocksError, locked, remove
 from ventplanner.ui.log import log, state_folder
 
@@ -53,6 +58,7 @@ class Journal:
         self._folder = (state_folder() / FOLDER) if folder is None else folder
         self._path = self._new_path()
         self._lock: IO[bytes] | None = None
+        self._holding = threading.Lock()
         self._complained = self._is_written = False
         self._before: Abandoned | None = None
 
@@ -91,8 +97,32 @@ class Journal:
         self._discard_before()
         return True
 
+    def keep_part(self, solid: Solid) -> bool:
+        """Put a part that no file holds beside the journal, until the part is closed; may be called from a thread.
+        False (and a line in the log) if that is not possible."""
+        try:
+            self._folder.mkdir(parents=True, exist_ok=True)
+            self._hold()
+            save_plan(_part_beside(self._path, solid.digest), SavedPlan(solid), overwrite=True)
+        except (OSError, VentplannerError) as error:
+            log.warning("The part cannot be kept beside the journal: %s", error)
+            return False
+        return True
+
+    def forget(self) -> None:
+        """There is no part any more: nor a way back to one that no file holds."""
+        self.clear()
+        _remove_parts(self._path)
+
     def take_over(self, journal: Abandoned) -> None:
         """The work of another journal is now written here: it is discarded, as soon as that is true."""
+        if (kept := journal.part_file) is not None:
+            mine = _part_beside(self._path, journal.entry.digest)
+            try:
+                os.link(kept, mine)
+            except OSError:  # a file system without links
+                with suppress(OSError):
+                    shutil.copyfile(kept, mine)
         self._before = journal
         if self._is_written:
             self._discard_before()
@@ -114,6 +144,7 @@ class Journal:
             if keep and self._path.exists():
                 self._lock.close()
             else:
+                _remove_parts(self._path)
                 remove(self._lock, _lock_of(self._path))
             self._lock = None
 
@@ -128,10 +159,11 @@ class Journal:
     def _hold(self) -> None:
         """Hold the lock before anything is written: another window would take the journal for one left behind."""
         try:
-            while self._lock is None:
-                self._lock = locked(_lock_of(self._path))
-                if self._lock is None:  # another window is just tidying up: another name
-                    self._path = self._new_path()
+            with self._holding:
+                while self._lock is None:
+                    self._lock = locked(_lock_of(self._path))
+                    if self._lock is None:  # another window is just tidying up: another name
+                        self._path = self._new_path()
         except NoLocksError as error:
             if not self._complained:
                 log.warning("The journal is written without a lock: %s", error)
@@ -151,6 +183,19 @@ class Abandoned:
         document = plan_json.decode(self.entry.plan)
         marks = _unpacked(self.entry.keep_clear, part)
         return from_saved(replace(plan_json.saved_of(document, part, marks), part=part))
+
+    @property
+    def part_file(self) -> Path | None:
+        """Where the part is, if no file of the user's holds it."""
+        if not re.fullmatch("[0-9a-f]{32}", self.entry.digest):
+            return None
+        file = _part_beside(self.file, self.entry.digest)
+        return file if file.exists() else None
+
+    def kept_part(self) -> Solid | None:
+        """The part, if no file of the user's holds it. Raises FileReadError and ProjectError if it is damaged."""
+        file = self.part_file
+        return None if file is None else load_plan(file).part
 
     def discard(self) -> None:
         """Remove it."""
@@ -200,6 +245,7 @@ def _remove_unused(file: Path) -> None:
         return
     with suppress(OSError):
         _draft_of(file).unlink(missing_ok=True)
+    _remove_parts(file)
     remove(lock, _lock_of(file))
 
 
@@ -260,3 +306,14 @@ def _lock_of(file: Path) -> Path:
 
 def _draft_of(file: Path) -> Path:
     return file.with_suffix(".new")
+
+
+def _part_beside(file: Path, digest: str) -> Path:
+    return file.with_name(f"{file.stem}+{digest}{SUFFIX}")
+
+
+def _remove_parts(file: Path) -> None:
+    drafts = file.parent.glob(f".{file.stem}+*{SUFFIX}")
+    for part in (*file.parent.glob(f"{file.stem}+*{SUFFIX}"), *drafts):
+        with suppress(OSError):
+            part.unlink()

@@ -26,7 +26,7 @@ from ventplanner.ui.work.colours import FileColours
 from ventplanner.ui.work.comparing import Comparing
 from ventplanner.ui.work.fits import FIT_PATIENCE_S
 from ventplanner.ui.work.lanes import Lane, Work
-from ventplanner.ui.work.messages import CLOSING, EXPORTING
+from ventplanner.ui.work.messages import CLOSING, EXPORTING, HOLLOWING
 from ventplanner.ui.work.pool import WORKERS
 
 COMPILING_PATIENCE_S = 300.0
@@ -110,6 +110,7 @@ class Session(Comparing):
             self._shaper.lane,
             self._widening,
             self._moving,
+            self._replacing,
             *self._analyst.lanes,
             *self._analyst.breathing.lanes,
             *self._analyst.printing.lanes,
@@ -176,8 +177,8 @@ class Session(Comparing):
         self._leave_drag()
         self._opening.stop()
         self.file_colours.offered_for = ""
-        self._pool.cancel(EXPORTING)
-        self._pool.cancel(CLOSING)
+        for order in (EXPORTING, CLOSING, HOLLOWING):
+            self._pool.cancel(order)
         self._watch.follow({})
         self._end()
         self.part_changed.emit()
@@ -246,6 +247,8 @@ class Session(Comparing):
             self._pool.cancel(EXPORTING)  # what came of it is told when the worker has come to rest
         elif job.name == j.CLOSING:
             self.cancel_closing()
+        elif job.name == j.HOLLOWING:
+            self.cancel_hollowing()
         elif job.name == j.OPENING:
             self._opening.stop()
             kept = "What was open stays as it is" if self.state is not None else "Nothing was opened"

@@ -21,6 +21,7 @@ from ventplanner.ui.panels.busy import Busy
 from ventplanner.ui.panels.card import LEAST_WIDTH, CardPanel
 from ventplanner.ui.panels.corner import Corner
 from ventplanner.ui.panels.facts import Facts
+from ventplanner.ui.panels.hollow_card import HollowCard
 from ventplanner.ui.panels.notices import Notices, tell_file_changed
 from ventplanner.ui.panels.result_card import ResultCard
 from ventplanner.ui.panels.stage import Opening, Stage
@@ -71,7 +72,7 @@ class MainWindow(QMainWindow):
         self.stage = Stage(session, self.actions_by_name)
         self.tree = CavityTree(session)
         self.card = CardPanel(session)
-        self.todo = ToDo(session, self.files.export)
+        self.todo = ToDo(session, self.files.export, self.dialogs.show_hollow)
         self.verdict = VerdictLine(session)
         self.welcome = Welcome(self.files.ask_and_open, self.files.open, self.files.samples)
         self.opening = Opening(session)
@@ -129,6 +130,7 @@ class MainWindow(QMainWindow):
         session.plan_changed.connect(self._tell_refusal)
         session.failed.connect(self.show_failure)
         session.exported.connect(self._exported)
+        session.hollowed.connect(lambda facts: self.card.show_card(HollowCard(session, facts)))
         session.file_changed.connect(self._file_changed)
         session.said.connect(self.say)
         session.part_changed.connect(self._part_changed)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QObject, QUrl
+from PySide6.QtCore import QObject, Qt, QUrl
 from PySide6.QtGui import QAction, QDesktopServices
 
 from ventplanner.ui.dialogs.help_texts import HARD_PLACES, HOW_IT_PRINTS, SUCTION
@@ -30,6 +30,16 @@ class Dialogs(QObject):
     def show_settings(self) -> None:
         """Pitch, filters and vents."""
         SettingsDialog(self._session, self._window).open()
+
+    def show_hollow(self) -> None:
+        """Hollow the part."""
+        if self._session.state is None:
+            return
+        from ventplanner.ui.dialogs.hollow import HollowDialog  # made when it is first asked for
+
+        form = HollowDialog(self._session, self._window)
+        form.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        form.open()
 
     def show_preferences(self) -> None:
         """Mouse, units and colours."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Sequence
 from functools import partial
@@ -12,6 +13,7 @@ from PySide6.QtWidgets import QDialog, QHBoxLayout, QScrollArea, QVBoxLayout, QW
 
 from ventplanner import __version__
 from ventplanner.errors import NotVerifiedError, VentplannerError
+from ventplanner.hollow_parameters import HOLLOW_PARAMETERS
 from ventplanner.ui.panels.fields import button, label
 from ventplanner.ui.theme import scaled_font
 from ventplanner.ui.units import sentence
@@ -123,10 +125,13 @@ def told(error: BaseException, what: str) -> tuple[str, list[str]]:
 
 
 def _for_window(way_out: str) -> str:
-    """The way out without the options of the command line."""
+    """The way out without the options of the command line; those of hollowing have names in its form."""
     for option in ("; --unit", " (--unit)", " (--pitch)", "--pitch"):
         way_out = way_out.replace(option, "")
-    return way_out
+    for parameter in HOLLOW_PARAMETERS.values():
+        way_out = way_out.replace(f" ({parameter.flag})", "")
+        way_out = re.sub(rf"{parameter.flag}(?![\w-])", f"'{parameter.label}'", way_out)
+    return way_out.replace(" (--to-plate)", " (P)")
 
 
 def details(error: BaseException, what: str) -> str:

@@ -118,7 +118,7 @@ class CardPanel(QScrollArea):
 
     def show_session(self) -> None:
         """Show the card of what is selected, as it is now."""
-        if self._pinned and self._session.state is not None:
+        if self._pinned and self._session.state is not None and self.card is not None and self.card.refresh():
             return
         self._pinned = False
         wanted = self._session.selected if self._session.findings is not None else ""

@@ -120,8 +120,7 @@ def _matter(findings: Findings) -> list[Note]:
         ),
         Note(
             title,
-            "Was it meant to be hollow? Hollow it where it was modelled, then open it again: this version does not"
-            " hollow.",
+            "Was it meant to be hollow? Part, Hollow the part (Ctrl+Shift+H) gives it an even wall.",
         ),
     ]
 

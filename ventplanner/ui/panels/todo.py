@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from ventplanner.ui.session import Session
 
 GAP = 18
+SOLID = "This part is solid: hollow it…"
 
 
 class Line(NamedTuple):
@@ -31,7 +32,13 @@ class Line(NamedTuple):
 class ToDo(QFrame):
     """As many sentences as fit; the others behind a button."""
 
-    def __init__(self, session: Session, export: Callable[[], object], parent: QWidget | None = None) -> None:
+    def __init__(
+        self,
+        session: Session,
+        export: Callable[[], object],
+        hollow: Callable[[], object],
+        parent: QWidget | None = None,
+    ) -> None:
         super().__init__(parent)
         self.setObjectName("todo")
         self._session = session
@@ -50,6 +57,8 @@ class ToDo(QFrame):
         self.again = button("", session.analyse_again, "primary")
         self.again.hide()
         self.export = button("Drill and export…", export, "primary", tip="Ctrl+E")
+        self.hollow = button(SOLID, hollow, "primary", tip="Ctrl+Shift+H")
+        self.hollow.hide()
         layout = QHBoxLayout(self)
         layout.setContentsMargins(16, 9, 12, 9)
         layout.setSpacing(GAP)
@@ -58,6 +67,7 @@ class ToDo(QFrame):
         layout.addWidget(self._rest, 1)
         layout.addWidget(self.more)
         layout.addWidget(self.again)
+        layout.addWidget(self.hollow)
         layout.addWidget(self.export)
         session.changed.connect(self.show_session)
         session.job_changed.connect(self.show_session)
@@ -87,6 +97,8 @@ class ToDo(QFrame):
         restyle(self, "left", bool(self._left))
         self.export.setEnabled(known and (session.job is None or session.job.name != "Exporting"))
         self._offer_again()
+        self.hollow.setVisible(known and _is_solid(session))
+        self.hollow.setEnabled(session.job is None or session.job.name != "Hollowing")
         restyle(self.export, "kind", "primary" if self.again.isHidden() and self._is_worth_an_export() else "")
         self._fit()
 
@@ -134,7 +146,7 @@ class ToDo(QFrame):
             made.setCursor(Qt.CursorShape.PointingHandCursor)
             self._buttons.append(made)
             self._place.addWidget(made)
-        again = 0 if self.again.isHidden() else self.again.sizeHint().width() + GAP
+        again = sum(b.sizeHint().width() + GAP for b in (self.again, self.hollow) if not b.isHidden())
         room = self.width() - self.export.sizeHint().width() - self._title.sizeHint().width() - again - 100 - 4 * GAP
         shown = 0
         for at, made in enumerate(self._buttons):
@@ -167,6 +179,12 @@ class ToDo(QFrame):
             menu.addAction(line.text.replace("&", "&&"), partial(self._session.select, line.target))
         corner = self.more.mapToGlobal(QPoint(0, 0))
         menu.popup(corner - QPoint(0, menu.sizeHint().height()))
+
+
+def _is_solid(session: Session) -> bool:
+    """No cavity, and no cup that is left out because it is small: solid, as far as columns tell."""
+    findings = session.findings
+    return findings is not None and not findings.cavities and not findings.cups.filtered_count
 
 
 def _without_cavity(session: Session) -> str:

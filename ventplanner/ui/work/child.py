@@ -26,6 +26,7 @@ from ventplanner.ui.work.messages import (
     Exported,
     ExportOrder,
     Failed,
+    HollowOrder,
     Order,
     Part,
     Ready,
@@ -90,6 +91,8 @@ def _answer(order: Order, pipe: Connection) -> Done | Failed:
             result = _export(order, progress)
         elif isinstance(order, CloseOrder):
             _close(order, pipe, progress)
+        elif isinstance(order, HollowOrder):
+            _hollow(order, pipe, progress)
         else:
             _drill(order, pipe, progress)
     return Done(result) if carried.error is None else Failed.of(carried.error)
@@ -146,6 +149,24 @@ def _close(order: CloseOrder, pipe: Connection, progress: Progress) -> None:
             "bodies": np.array([(body.start, body.stop) for body in found.solid.bodies]),
             "place": np.array([*found.at_mm, found.width_mm]),
             "late": np.array(list(found.late.encode("utf-8")), dtype=np.uint8),
+        },
+        pipe,
+    )
+
+
+def _hollow(order: HollowOrder, pipe: Connection, progress: Progress) -> None:
+    import msgspec
+
+    from ventplanner.app.hollow_edit import HollowFacts
+    from ventplanner.hollowing.hollow import hollow
+
+    done = hollow(_solid(order.part), order.pose, order.rules, progress=progress)
+    _hand_over(
+        {
+            "vertices": done.solid.vertices,
+            "faces": done.solid.faces,
+            "bodies": np.array([(body.start, body.stop) for body in done.solid.bodies]),
+            "facts": np.frombuffer(msgspec.json.encode(HollowFacts.of(done)), dtype=np.uint8),
         },
         pipe,
     )

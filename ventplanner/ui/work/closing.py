@@ -11,14 +11,14 @@ from PySide6.QtCore import QObject, Signal
 from ventplanner.app.closing_openings import close_opening, move_opening
 from ventplanner.app.edits import Edit
 from ventplanner.app.state import AppState, plan_key
-from ventplanner.geometry.solid import Body, Solid
+from ventplanner.geometry.solid import Solid
 from ventplanner.ui.journal import Journal
 from ventplanner.ui.units import sentence
 from ventplanner.ui.work import jobs as j
 from ventplanner.ui.work.analyst import Analyse
-from ventplanner.ui.work.joining import Joining
 from ventplanner.ui.work.lanes import Lane
 from ventplanner.ui.work.messages import CLOSING, CloseOrder, Part
+from ventplanner.ui.work.replacing import Replacing
 
 if TYPE_CHECKING:
     from ventplanner.analysis.openings import Opening
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 STAYS = "The opening stays as it is"
 
 
-class Closing(Joining):
+class Closing(Replacing):
     """The cut needs seconds on a large part, and then the part is analysed anew: so it is done by the worker."""
 
     move_wanted = Signal(object)
@@ -117,24 +117,22 @@ class Closing(Joining):
             self.said.emit(f"The part or its vents have changed meanwhile. {STAYS}.")
             return
         found = cast("dict[str, Any]", answer)
-        names = [body.name for body in state.solid.bodies]
-        spans = found["bodies"].tolist()
-        bodies = tuple(Body(name, start, stop) for name, (start, stop) in zip(names, spans, strict=True))
-        solid = Solid(found["vertices"], found["faces"], bodies, state.solid.source)
         x, y, z, width = found["place"].tolist()
         late = bytes(found["late"]).decode("utf-8")
         vent = self._instead
 
-        def edit(now: AppState) -> Edit:
+        def edit(now: AppState, solid: Solid) -> Edit:
             if vent is None:
                 return close_opening(now, solid, (x, y, z), width)
             return move_opening(now, solid, (x, y, z), width, vent)
 
-        self._edit(edit)
-        if vent is not None:
-            self.select(f"vent {vent.id}")
-        if late:
-            self.said.emit(sentence(late))
+        def tell() -> None:
+            if vent is not None:
+                self.select(f"vent {vent.id}")
+            if late:
+                self.said.emit(sentence(late))
+
+        self._replace_part(found, edit, lambda now: key == self._closing_key(now), tell)
 
     def _not_closed(self, name: str, _key: str, error: object) -> None:
         if name == CLOSING:

@@ -133,7 +133,7 @@ class Core(Known):
         self._bare = None
         self._named_anew.clear()
         self._offered = (None, None, ())
-        self._journal.clear()
+        self._journal.forget()
         self._analyst.follow(None)
         self._analyst.use(self._usual_profile)
         self._shown.forget()

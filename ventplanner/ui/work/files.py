@@ -80,7 +80,12 @@ def read_abandoned(journal: Abandoned, progress: Progress) -> Opened:
     entry = journal.entry
     if not entry.path:
         raise FileReadError("The journal names no file.", "Discard the recovery.")
-    opened = read_file(entry.path, entry.unit, progress)
+    kept = journal.kept_part()
+    if kept is None:
+        opened = read_file(entry.path, entry.unit, progress)
+    else:
+        picture = bare_picture(kept, AppState(kept).pose)
+        opened = Opened(AppState(kept), entry.path, entry.unit, stamp=stamp_of(entry.path), bare=picture)
     state = recovered(journal, opened.state.solid)
     state = replace(state, supports=found_again(state.supports, state.solid, progress))
     return replace(opened, state=state, plan_path=entry.plan_path, is_recovered=True)

@@ -6,10 +6,11 @@ from dataclasses import dataclass, field, replace
 
 from ventplanner.ui.work.pace import Pace
 
-OPENING, EXPORT, CLOSING, SAVING, READY, ANALYSIS, PROPOSALS, PICTURE, PRINTED, SIZES = (
+OPENING, EXPORT, CLOSING, HOLLOWING, SAVING, READY, ANALYSIS, PROPOSALS, PICTURE, PRINTED, SIZES = (
     "Opening",
     "Exporting",
     "Closing an opening",
+    "Hollowing",
     "Saving",
     "Getting ready",
     "Analysing",
@@ -18,7 +19,7 @@ OPENING, EXPORT, CLOSING, SAVING, READY, ANALYSIS, PROPOSALS, PICTURE, PRINTED, 
     "Checking as printed",
     "Looking for sizes that print open",
 )
-BY_WEIGHT = (EXPORT, CLOSING, SAVING, READY, OPENING, ANALYSIS, PROPOSALS, PICTURE, PRINTED, SIZES)
+BY_WEIGHT = (EXPORT, CLOSING, HOLLOWING, SAVING, READY, OPENING, ANALYSIS, PROPOSALS, PICTURE, PRINTED, SIZES)
 
 Stage = tuple[frozenset[str], float]
 
@@ -32,6 +33,12 @@ STAGES: dict[str, tuple[Stage, ...]] = {
         (frozenset(("Verifying",)), 0.25),
         (_ANALYSIS, 0.2),
         (frozenset(("Verifying",)), 0.05),
+    ),
+    HOLLOWING: (
+        (frozenset(("Looking at the mesh",)), 0.05),
+        (frozenset(("Hollowing",)), 0.5),
+        (frozenset(("Leaving limbs solid", "Shaping ceilings", "Carrying islands")), 0.15),
+        (frozenset(("Fitting the wall",)), 0.3),
     ),
     PRINTED: (
         (frozenset(("Casting pixels",)), 0.05),

@@ -17,8 +17,9 @@ from ventplanner.ui.work.memory import Handle, Layout
 
 if TYPE_CHECKING:
     from ventplanner.analysis.openings import Opening
+    from ventplanner.hollowing.rules import HollowRules
 
-DRILLING, EXPORTING, CLOSING = "Drilling", "Exporting", "Closing"
+DRILLING, EXPORTING, CLOSING, HOLLOWING = "Drilling", "Exporting", "Closing", "Hollowing"
 
 
 @dataclass(frozen=True)
@@ -63,7 +64,17 @@ class CloseOrder:
     opening: Opening
 
 
-Order = DrillOrder | ExportOrder | CloseOrder
+@dataclass(frozen=True)
+class HollowOrder:
+    """Hollow the part as it hangs. The answer is `Room` for vertices, faces, bodies (k, 2) and facts (JSON of
+    `HollowFacts`), then `Done(None)`."""
+
+    part: Part
+    pose: Pose
+    rules: HollowRules
+
+
+Order = DrillOrder | ExportOrder | CloseOrder | HollowOrder
 
 
 @dataclass(frozen=True)
