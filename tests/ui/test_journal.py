@@ -164,7 +164,7 @@ def test_a_plan_of_a_newer_version_is_not_thrown_away(tmp_path: Path) -> None:
     left_behind(tmp_path)
     (file,) = tmp_path.glob("*.json")
     entry = json.loads(file.read_text())
-    entry["plan"]["schema"] = "ventplanner-plan/2"
+    entry["plan"]["schema"] = "ventplanner-plan/3"
     file.write_text(json.dumps(entry))
     assert abandoned(tmp_path) == ()
     assert len(list(tmp_path.glob("*.broken"))) == 1

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from bodies import box, solid
 from pytestqt.qtbot import QtBot
-from ui.session_kit import LONG_MS, counted, settle
+from ui.session_kit import LONG_MS, counted
 
 from ventplanner.app.hollow_edit import HollowFacts
 from ventplanner.errors import ParameterError
@@ -31,6 +31,11 @@ def session(tmp_path: Path) -> Iterator[Session]:
     made = Session(workers=1, journal=Journal(tmp_path / "journal"))
     yield made
     made.shutdown()
+
+
+def settle(qtbot: QtBot, session: Session) -> None:
+    """The worker gets ready meanwhile, so it may take a while."""
+    qtbot.waitUntil(lambda: session.findings is not None and not session.stale and session.is_settled, timeout=LONG_MS)
 
 
 def opened(session: Session, qtbot: QtBot, tmp_path: Path) -> Solid:

@@ -318,6 +318,13 @@ def _help() -> Iterator[Command]:
         lambda w: ask(w).show_hard_places(),
         tip="Other places, surfaces to be kept clear, passages inside, supports",
     )
+    yield Command(
+        "about_hollowing",
+        "Help",
+        "How a part is h&ollowed…",
+        lambda w: ask(w).show_about_hollowing(),
+        tip="What hollowing does, what goes by the pose, and what comes next",
+    )
     yield Command("log", "Help", "Show the &log", lambda w: ask(w).show_log(), tip="The folder of the log", apart=True)
     yield Command("about", "Help", "&About…", lambda w: ask(w).show_about(), tip="Version and licence")
 

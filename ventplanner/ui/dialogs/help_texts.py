@@ -111,6 +111,38 @@ SUCTION: Pages = (
     ),
 )
 
+HOLLOWING: Pages = (
+    (
+        "What it does",
+        (
+            "From a solid part to one with an even wall: the skin stays as it is, to the last bit, and the inside keeps"
+            " the wall that you asked for everywhere. That is proved by exact distances, also where the grid on which"
+            " the hollow is drawn is coarser than a crevice; at most 0.02 mm may be missing. A finer grid makes the"
+            " inside smoother, not the wall truer, and takes longer.",
+            "2 to 4 mm of wall are usual. Thicker where the part is large or bears something.",
+        ),
+    ),
+    (
+        "Inside",
+        (
+            "Corners are rounded so that resin runs off. What would begin in mid-air in this pose gets a rib; a least"
+            " steepness makes all ceilings rise, so that the inside carries itself from the plate on. Turn the part"
+            " first: both go by how it hangs when it is hollowed.",
+            "A lattice of slanted struts bears a thin wall from inside. Resin flows through it more slowly, and the"
+            " card says how wide its ways are.",
+        ),
+    ),
+    (
+        "What comes next",
+        (
+            "A hollow is sealed: its vents are proposed at once, and accepted like all others. Left open at the plate"
+            " it needs supports: lying on the plate it is closed again.",
+            "The hollowed part is the part from then on. Undo makes it solid again, a saved plan keeps it hollow, and"
+            " reading the file again (F5, or in another unit) takes the solid part that is in the file.",
+        ),
+    ),
+)
+
 HARD_PLACES: Pages = (
     (
         "Other places (J, Shift+J)",
