@@ -20,6 +20,7 @@ DOCUMENT = ROOT / "resources" / "json-format.md"
 EXAMPLE = ["vent", "samples/seal-pup.stl", "--out", "vented.stl", "--json"]
 SHOWN_NUMBERS = 3
 HOLLOW = "## `hollow`"
+MEND = "## `mend`"
 
 
 def _number(value: Any) -> bool:
@@ -70,7 +71,13 @@ def documented() -> tuple[dict[str, str], dict[str, str]]:
 
 def hollow_problems(report: dict[str, Any]) -> list[str]:
     """What in a report of `hollow` is not as its own table says."""
-    text = DOCUMENT.read_text(encoding="utf-8").split(HOLLOW)[1]
+    text = DOCUMENT.read_text(encoding="utf-8").split(HOLLOW)[1].split(MEND)[0]
+    return problems(report, dict(re.findall(r"^\| `([^`]+)` \| ([^|]+?) \|", text, re.MULTILINE)))
+
+
+def mend_problems(report: dict[str, Any]) -> list[str]:
+    """What in a report of `mend` is not as its own table says."""
+    text = DOCUMENT.read_text(encoding="utf-8").split(MEND)[1]
     return problems(report, dict(re.findall(r"^\| `([^`]+)` \| ([^|]+?) \|", text, re.MULTILINE)))
 
 

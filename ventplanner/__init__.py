@@ -33,6 +33,8 @@ if TYPE_CHECKING:
     from ventplanner.hollowing.hollow import Hollowed, hollow
     from ventplanner.hollowing.rules import HollowRules
     from ventplanner.io.meshes import read
+    from ventplanner.mending.mend import Mended, mend
+    from ventplanner.mending.rules import MendRules
     from ventplanner.options import AnalysisOptions, VentRules
     from ventplanner.plan.drilling import Drilled, drill
     from ventplanner.plan.model import Countersink, NoVent, Plan, Vent
@@ -55,6 +57,8 @@ __all__ = [
     "HollowRules",
     "Hollowed",
     "Inside",
+    "MendRules",
+    "Mended",
     "NoVent",
     "Outline",
     "Plan",
@@ -73,6 +77,7 @@ __all__ = [
     "holes_of",
     "hollow",
     "look_inside",
+    "mend",
     "propose",
     "read",
     "tools_of",
@@ -91,6 +96,8 @@ _HOME = {
     "HollowRules": "ventplanner.hollowing.rules",
     "Hollowed": "ventplanner.hollowing.hollow",
     "Inside": "ventplanner.analysis.inside",
+    "MendRules": "ventplanner.mending.rules",
+    "Mended": "ventplanner.mending.mend",
     "NoVent": "ventplanner.plan.model",
     "Outline": "ventplanner.geometry.outline",
     "Plan": "ventplanner.plan.model",
@@ -108,6 +115,7 @@ _HOME = {
     "holes_of": "ventplanner.plan.venting",
     "hollow": "ventplanner.hollowing.hollow",
     "look_inside": "ventplanner.analysis.inside",
+    "mend": "ventplanner.mending.mend",
     "propose": "ventplanner.plan.placement",
     "read": "ventplanner.io.meshes",
     "tools_of": "ventplanner.plan.venting",

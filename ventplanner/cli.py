@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 
 from ventplanner import __version__
 from ventplanner import hollow_parameters as h
+from ventplanner import mend_parameters as m
 from ventplanner import parameters as p
 from ventplanner import profile_parameters as b
 from ventplanner.errors import Cancelled, FileWriteError, InputError, ParameterError, VentplannerError
@@ -23,8 +24,8 @@ if TYPE_CHECKING:
     from ventplanner.app.jobs import Wish
 
 DONE, FAILED, BAD_INPUT, SOMETHING_LEFT = 0, 1, 2, 3
-JOBS = ("inspect", "vent", "hollow")
-_WHICH_JOBS = "The jobs are inspect, vent and hollow. See: --help"
+JOBS = ("inspect", "vent", "hollow", "mend")
+_WHICH_JOBS = "The jobs are inspect, vent, hollow and mend. See: --help"
 
 _Any = p.Parameter[Any]
 
@@ -55,7 +56,7 @@ _BENCH: tuple[_Any, ...] = (b.VISCOSITY, b.LIFT_SPEED, b.LOWER_SPEED)
 
 _EXITS = """exit codes:
   0  done, nothing is left to do (hollow: the part is written, and needs vents)
-  3  done, something is left to do (inspect: a cavity is sealed or late)
+  3  done, something is left to do (inspect: a cavity is sealed or late; mend: damage is left)
   2  bad input or usage
   1  failed, cancelled or not verified: no file was changed"""
 
@@ -128,15 +129,15 @@ class _Parser(argparse.ArgumentParser):
 def _parser() -> argparse.ArgumentParser:
     parser = _Parser(
         prog="ventplanner",
-        usage="ventplanner [FILE]\n       ventplanner {inspect,vent,hollow} FILE ...",
+        usage="ventplanner [FILE]\n       ventplanner {inspect,vent,hollow,mend} FILE ...",
         description="Find every hollow of a resin print that cannot breathe, place the vents,\ndrill and verify them.",
         epilog="ventplanner [FILE] opens the window, with FILE in it.\n"
-        f"ventplanner inspect --help, vent --help and hollow --help list the options.\n\n{_EXITS}",
+        f"ventplanner inspect --help, vent --help, hollow --help and mend --help list the options.\n\n{_EXITS}",
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
     )
     parser.add_argument("--version", action="version", version=f"ventplanner {__version__}")
-    jobs = parser.add_subparsers(title="jobs", metavar="{inspect,vent,hollow}", required=True)
+    jobs = parser.add_subparsers(title="jobs", metavar="{inspect,vent,hollow,mend}", required=True)
     inspect = _job(jobs, "inspect", "show every cavity and cup, and what is the matter")
     inspect.set_defaults(job=_inspect)
     vent = _job(jobs, "vent", "propose vents, drill them, write the part and verify it")
@@ -149,6 +150,7 @@ def _parser() -> argparse.ArgumentParser:
     _add(vent.add_argument_group("passages"), _JOIN)
     vent.set_defaults(job=_vent)
     _hollow_job(jobs)
+    _mend_job(jobs)
     return parser
 
 
@@ -165,6 +167,20 @@ def _hollow_job(jobs: argparse._SubParsersAction[_Parser]) -> None:
     about = "JSON file of a profile, for the density of the resin (resources/profile-format.md)"
     job.add_argument_group("printer and resin").add_argument("--profile", metavar="PROFILE", help=about)
     job.set_defaults(job=_hollow)
+
+
+def _mend_job(jobs: argparse._SubParsersAction[_Parser]) -> None:
+    job = _bare_job(
+        jobs, "mend", "mend a damaged part: closed, its cavities kept, and every change told with its place"
+    )
+    files = job.add_argument_group("files")
+    files.add_argument("--out", required=True, metavar="OUT", help="file to write: .stl, .3mf, .obj or .ply")
+    files.add_argument("--overwrite", action="store_true", help="replace OUT where it exists")
+    group = job.add_argument_group("mending")
+    _add(group, (p.UNIT, *m.MEND_PARAMETERS.values(), p.NESTED))
+    steps = "; ".join(f"{name} {what}" for name, what in m.STEPS.items())
+    group.add_argument("--without", action="append", metavar="STEP", help=f"leave out a step, repeatable: {steps}")
+    job.set_defaults(job=_mend)
 
 
 def _bare_job(jobs: argparse._SubParsersAction[_Parser], name: str, text: str) -> argparse.ArgumentParser:
@@ -292,6 +308,23 @@ def _hollow(asked: argparse.Namespace) -> int:
     text = report.to_text(result) if asked.json else hollow_report.hollow_text(result, asked.out)
     _print(text, f"{asked.out} was written before that.")
     return DONE
+
+
+def _mend(asked: argparse.Namespace) -> int:
+    from ventplanner.app.jobs import wish
+    from ventplanner.app.mending import mend_file
+    from ventplanner.io import mend_report, report
+    from ventplanner.mending.rules import MendRules
+
+    unit = None if asked.unit is None else p.UNIT.parse(asked.unit)
+    given = _values(asked, (*m.MEND_PARAMETERS.values(), p.NESTED))
+    rules = MendRules(without=frozenset(asked.without or ()), **given)  # type: ignore[arg-type]  # as _limits
+    wanted = wish(asked.file, None, unit)
+    done = mend_file(wanted, asked.out, rules, overwrite=asked.overwrite, progress=_progress()).done
+    result = mend_report.mend_json(done)
+    text = report.to_text(result) if asked.json else mend_report.mend_text(result, asked.out)
+    _print(text, f"{asked.out} was written before that.")
+    return SOMETHING_LEFT if done.left else DONE
 
 
 def _progress() -> Progress:

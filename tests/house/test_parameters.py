@@ -15,10 +15,11 @@ from ventplanner import parameters as p
 from ventplanner.errors import ParameterError
 from ventplanner.geometry.pose import Pose
 from ventplanner.hollow_parameters import HOLLOW_PARAMETERS
+from ventplanner.mend_parameters import MEND_PARAMETERS
 from ventplanner.options import AnalysisOptions, InsideLimits, VentRules, Weights
 from ventplanner.weight_parameters import WEIGHTS
 
-EVERY = [*p.PARAMETERS.values(), *HOLLOW_PARAMETERS.values()]
+EVERY = [*p.PARAMETERS.values(), *HOLLOW_PARAMETERS.values(), *MEND_PARAMETERS.values()]
 NUMBERS = [parameter for parameter in EVERY if parameter.kind in ("float", "int")]
 
 
@@ -94,7 +95,7 @@ def test_only_a_parameter_that_may_be_automatic_takes_none() -> None:
         except ParameterError:
             continue
         taken.append(parameter.name)
-    assert taken == ["unit", "pitch_mm", "seen_from", "grid_mm"]
+    assert taken == ["unit", "pitch_mm", "seen_from", "grid_mm", "largest_mm"]
 
 
 @pytest.mark.parametrize("value", [(0, 0, 0), (1, 2), (1, 2, float("nan")), "up", 3, (10**400, 0, 0)], ids=str_of)

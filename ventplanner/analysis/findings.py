@@ -297,7 +297,9 @@ def _doubts(health: tuple[HealthNote, ...]) -> tuple[str, ...]:
     if not damage:
         return ()
     no_drill = any(n.what in NO_DRILL for n in health)
-    further = ", and a skin that is damaged so cannot be drilled before it is mended" if no_drill else ""
+    further = (
+        ", and a skin that is damaged so cannot be drilled before it is mended (ventplanner mend)" if no_drill else ""
+    )
     return (f"The mesh is damaged ({'; '.join(damage)}): the verdict may be wrong near the damage{further}.",)
 
 

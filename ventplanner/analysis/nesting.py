@@ -59,12 +59,16 @@ class Reading:
         return int(((self.depth > 0) & ~self.pokes).sum())
 
 
-def read_nesting(solid: Solid, topology: Topology, nested: Nested = "auto") -> Reading:
+def read_nesting(
+    solid: Solid, topology: Topology, nested: Nested = "auto", *, doubt: bool = False
+) -> Reading:  # fmt: skip
     """Find the nesting of all skins and turn those that point the wrong way.
 
     nested: "auto" trusts a consistent file and proposes a reading of an ambiguous one; "solid" takes every nested
     skin that points outward as a solid body; "cavity" takes every skin that lies in material as a cavity; "as-is"
-    turns nothing. Except with "as-is", a part whose outermost skin points inward is turned over with all it contains.
+    turns nothing. With `doubt` no file is taken at its word by "auto": the walls are asked about every nested skin
+    that points outward. Except with "as-is", a part whose outermost skin points inward is turned over with all it
+    contains.
     Raises ParameterError for another value of `nested`.
     """
     if nested not in get_args(Nested):
@@ -79,12 +83,12 @@ def read_nesting(solid: Solid, topology: Topology, nested: Nested = "auto") -> R
     outward = (topology.volume_of_skin > 0) ^ flip
     inner = (depth > 0) & ~pokes
     ambiguous = bool(inner.any() and outward[inner].all())
-    guess = nested == "cavity" or (nested == "auto" and ambiguous)
+    guess = nested == "cavity" or (nested == "auto" and (ambiguous or doubt))
     turned, walls = _cavities(solid, topology, container, depth, outward, inner, nested, guess)
     flip ^= turned
     outward ^= turned
-    if nested == "auto" and ambiguous:
-        notes += _evidence_notes(topology, walls, turned)
+    if nested == "auto" and (ambiguous or walls):
+        notes += _evidence_notes(topology, walls, turned, ambiguous)
     elif inner.any():
         notes.append(_plain_note(nested, inner, outward, turned))
     return Reading(
@@ -213,9 +217,11 @@ def _plain_note(nested: Nested, inner: Flags, outward: Flags, turned: Flags) -> 
     return f"The file is taken at its word: of {total} nested skins {voids} bound hollows, the others are solid."
 
 
-def _evidence_notes(topology: Topology, walls: list[Wall], turned: Flags) -> list[str]:
+def _evidence_notes(topology: Topology, walls: list[Wall], turned: Flags, all_outward: bool) -> list[str]:
     """What the file leaves open, then one sentence per proposed reading."""
-    notes = ["Every nested skin points outward, so the file does not say which of them are cavities."]
+    notes = []
+    if all_outward:
+        notes.append("Every nested skin points outward, so the file does not say which of them are cavities.")
     even, uneven = [w for w in walls if turned[w.skin]], [w for w in walls if not turned[w.skin]]
     if even:
         notes.append(

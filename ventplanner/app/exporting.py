@@ -97,7 +97,7 @@ def _verified(findings: Findings, drilled: Drilled, draft: Draft, path: PathLike
 def _came_damaged(findings: Findings) -> tuple[str, ...]:
     """The likely cause of every difference, for a part whose mesh was not sound."""
     damage = [f"{n.what} ({n.count})" for n in findings.health if n.what not in HARMLESS]
-    return (f"the part came with {', '.join(damage)}, mend it first",) if damage else ()
+    return (f"the part came with {', '.join(damage)}, mend it first (ventplanner mend)",) if damage else ()
 
 
 def _read_again(path: Path, solid: Solid) -> Solid:

@@ -24,7 +24,7 @@ BoolArray = NDArray[np.bool_]
 
 _BOXES_PER_WORD = 10
 
-_REPAIR = "Repair the part, or export it again from its source."
+_REPAIR = "Mend the part (ventplanner mend), or export it again from its source."
 _REASONS = {
     "NonFiniteVertex": "a vertex has no finite coordinates",
     "NotManifold": "its skin is open or its faces do not fit together",
@@ -276,3 +276,62 @@ def _patches_cut(
         inside |= ((points >= low) & (points <= high)).all(axis=1)
     cut[of_gone[inside & vanished[of_gone]]] = True
     return cut[of_gone], cut[of_came]
+
+
+def triangulated(polygon: FloatArray) -> IntArray:
+    """Triangles (k, 3) between the corners (n, 2) of a simple polygon that runs counter-clockwise."""
+    from manifold3d import triangulate
+
+    return np.asarray(triangulate([np.ascontiguousarray(polygon)]), dtype=np.int32).reshape(-1, 3)
+
+
+def by_winding(bodies: Sequence[Mesh], hollows: Sequence[Mesh]) -> tuple[FloatArray, IntArray, IntArray]:
+    """Where more bodies than hollows are: vertices (n, 3), faces (m, 3), and the number of the mesh each face is of.
+
+    Each is a closed mesh that does not go through itself, hollows turned like bodies; hollows are numbered after the
+    bodies. With P_k where at least k bodies are and N_k the same of hollows it is the union of all P_k less N_k.
+    Raises MeshError when a mesh is not accepted.
+    """
+    made = [_manifold(*one) for one in (*bodies, *hollows)]
+    for _, one in made:
+        reason = _failure(one)
+        if reason:
+            raise MeshError(f"Overlapping bodies cannot be made one: {reason}.", _REPAIR)
+    solid = [one for _, one in made[: len(bodies)]]
+    void = [one for _, one in made[len(bodies) :]]
+    result = _at_least(solid, void)
+    if _status(result) != "NoError":
+        raise MeshError(f"Overlapping bodies cannot be made one: {_reason(_status(result))}.", _REPAIR)
+    mesh = result.to_mesh64()
+    of = {own_id: number for number, (own_id, _) in enumerate(made)}
+    ends = np.array(mesh.run_index, dtype=np.int64)
+    run = np.array([of.get(int(own_id), 0) for own_id in mesh.run_original_id], dtype=np.int32)
+    owner = np.repeat(run, (ends[1:] - ends[:-1]) // 3)
+    return np.array(mesh.vert_properties[:, :3]), np.array(mesh.tri_verts, dtype=np.int32).reshape(-1, 3), owner
+
+
+def _at_least(solid: Sequence[Any], void: Sequence[Any]) -> Any:
+    from manifold3d import Manifold, OpType
+
+    if not void:
+        return Manifold.batch_boolean(list(solid), OpType.Add)
+    result = Manifold()
+    for bodies, hollows in zip(_levels(solid), [*_levels(void), *[None] * len(solid)], strict=False):
+        result += bodies if hollows is None else bodies - hollows
+    return result
+
+
+def _levels(parts: Sequence[Any]) -> list[Any]:
+    """Where at least 1, 2, ... of the parts are."""
+    levels: list[Any] = []
+    for part in parts:
+        above = part
+        for k, level in enumerate(levels):
+            both = level ^ above
+            levels[k] = level + above
+            above = both
+            if above.num_tri() == 0:
+                break
+        else:
+            levels.append(above)
+    return levels

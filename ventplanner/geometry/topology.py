@@ -172,6 +172,15 @@ def face_neighbours(solid: Solid, left_out: IntArray) -> tuple[IntArray, NDArray
     return np.where(mate >= 0, mate // 3, -1).astype(np.int32).reshape(-1, 3), agrees.reshape(-1, 3)
 
 
+def half_edge_mates(faces: IntArray, n_vertices: int) -> tuple[IntArray, Flags]:
+    """The partner of each half-edge 3 f + k, (3 m,) int32, -1 where an edge has not exactly two faces; and its state.
+
+    state (3 m,) uint8, on the first half-edge of an edge only: PAIRED, OPEN, SAME_WAY or CROWDED of `topology_kernels`.
+    Faces that name a vertex twice have no edges.
+    """
+    return _match(faces, _degenerate(faces), n_vertices)
+
+
 def extract_faces(solid: Solid, faces: NDArray[np.integer]) -> Solid:
     """A solid of the given faces ((k,) indices) alone, with only the vertices that they use."""
     used, index = np.unique(solid.faces[faces], return_inverse=True)
@@ -258,7 +267,7 @@ def _pair_around_edges(solid: Solid, mate: IntArray, state: Flags, skip: Flags) 
     f, k = half // 3, half % 3
     start, end, tip = faces[f, k], faces[f, (k + 1) % 3], faces[f, (k + 2) % 3]
     begins = start > end
-    angle = _angles(solid.vertices, np.minimum(start, end), np.maximum(start, end), tip)
+    angle = angles_about(solid.vertices, np.minimum(start, end), np.maximum(start, end), tip)
     order = np.lexsort((begins, angle, edge))
     half, edge, begins = half[order], edge[order], begins[order]
     first = np.searchsorted(edge, edge)
@@ -275,7 +284,7 @@ def _pair_around_edges(solid: Solid, mate: IntArray, state: Flags, skip: Flags) 
     return np.stack([edge, half], axis=1).astype(np.int64), not balance.any()
 
 
-def _angles(vertices: FloatArray, low: IntArray, high: IntArray, tip: IntArray) -> FloatArray:
+def angles_about(vertices: FloatArray, low: IntArray, high: IntArray, tip: IntArray) -> FloatArray:
     """Angle of `tip` about the axis from `low` to `high`, counter-clockwise, the same zero for the same edge."""
     axis = vertices[high] - vertices[low]
     axis /= np.maximum(np.linalg.norm(axis, axis=1, keepdims=True), np.finfo(float).tiny)

@@ -120,7 +120,7 @@ def _check_closed(solid: Solid, found: Topology, faces: IntArray) -> None:
             x, y, z = (float(c) for c in piece.vertices[damaged[0]].mean(axis=0))
             raise MeshError(
                 f"The part cannot be drilled: {len(damaged)} {what}, the first at ({x:.4g}, {y:.4g}, {z:.4g}) mm.",
-                "Repair the part, or export it again from its source.",
+                "Mend the part (ventplanner mend), or export it again from its source.",
                 (x, y, z),
             )
 

@@ -1,0 +1,76 @@
+"""`ventplanner mend`: what it prints, writes and refuses."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import bodies
+import damage
+import numpy as np
+import pytest
+from command_line import Runner
+from json_contract import mend_problems
+
+from ventplanner.geometry.topology import topology
+from ventplanner.io.meshes import read
+
+
+@pytest.fixture(scope="module")
+def broken(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A hollow ball with a solid one in it, faces missing, flipped and repeated, corners that do not meet."""
+    path = tmp_path_factory.mktemp("mend") / "broken.stl"
+    triangles, rng = damage.soup(damage.nested_balls()), np.random.default_rng(5)
+    for kind in (damage.missing, damage.not_welded, damage.flipped, damage.repeated):
+        triangles = kind(triangles, rng)
+    mesh = bodies.trimesh.Trimesh(triangles.reshape(-1, 3), np.arange(3 * len(triangles)).reshape(-1, 3), process=False)
+    mesh.export(path)
+    return path
+
+
+@pytest.mark.parametrize("suffix", ["stl", "3mf", "obj", "ply"])
+def test_a_broken_part_is_mended_and_written(run: Runner, broken: Path, tmp_path: Path, suffix: str) -> None:
+    out = tmp_path / f"mended.{suffix}"
+    done = run("mend", broken, "--out", out)
+    assert (done.code, done.err) == (0, "")
+    for word in ("open edges: ", "weld: vertices joined", "orient: faces turned over", "holes: holes filled", ") mm\n"):
+        assert word in done.out
+    assert "3 skins, 1 of them of cavities" in done.out
+    assert done.out.endswith(f"Read again, compared and written: {out}\n")
+    mended = read(out)
+    assert topology(mended).is_closed
+    assert mended.volume == pytest.approx(damage.nested_balls().volume, rel=1e-4)
+
+
+def test_the_json_is_as_documented(run: Runner, broken: Path, tmp_path: Path) -> None:
+    report = run("mend", broken, "--out", tmp_path / "mended.stl", "--largest-hole", "4", "--json").json
+    assert mend_problems(report) == []
+    assert report["mended"]["is_closed"] is True
+    assert {one["step"] for one in report["steps"]} >= {"weld", "duplicates", "orient", "holes"}
+    assert report["left"] == []
+
+
+def test_what_is_refused_is_left_and_told(run: Runner, broken: Path, tmp_path: Path) -> None:
+    done = run("mend", broken, "--out", tmp_path / "part.stl", "--without", "holes", "--json")
+    assert done.code == 3
+    assert mend_problems(done.json) == []
+    assert done.json["rules"]["without"] == ["holes"]
+    assert [one["what"] for one in done.json["left"]] == ["open edges"]
+    assert "holes" not in {one["step"] for one in done.json["steps"]}
+    assert (tmp_path / "part.stl").exists()
+
+
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        (("--largest-hole", "0.01"), "The part cannot be closed: open edges ("),
+        (("--without", "sand"), "There is no step called sand. Choose of weld, "),
+        (("--tolerance", "-1"), "-1"),
+    ],
+)
+def test_what_cannot_be_done_is_said_and_nothing_is_written(
+    run: Runner, broken: Path, tmp_path: Path, more: tuple[str, ...], said: str
+) -> None:
+    done = run("mend", broken, "--out", tmp_path / "out.stl", *more)
+    assert (done.code, done.out) == (2, "")
+    assert said in done.err
+    assert list(tmp_path.iterdir()) == []

@@ -1,0 +1,174 @@
+"""Mending: all steps in their order, and what is left."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from ventplanner import mend_parameters as m
+from ventplanner.analysis.health import (
+    DUPLICATE_FACES,
+    FLIPPED_FACES,
+    INSIDE_OUT,
+    NON_MANIFOLD_EDGES,
+    ONE_SIDED_SKINS,
+    OPEN_EDGES,
+    OPPOSED_FACES,
+    HealthNote,
+    examine,
+)
+from ventplanner.errors import MeshError
+from ventplanner.geometry.solid import Solid
+from ventplanner.geometry.topology import Topology, topology
+from ventplanner.mending.faces import drop_degenerate, drop_duplicates, drop_loose
+from ventplanner.mending.holes import fill_holes
+from ventplanner.mending.joining import divide_at_junctions, weld_near
+from ventplanner.mending.model import THROUGH_ITSELF, Mesh, Record, merged
+from ventplanner.mending.rules import MendRules
+from ventplanner.mending.splitting import split
+from ventplanner.mending.turning import nest, orient
+from ventplanner.progress import Progress, silent
+
+HARM = (
+    OPEN_EDGES,
+    NON_MANIFOLD_EDGES,
+    FLIPPED_FACES,
+    ONE_SIDED_SKINS,
+    DUPLICATE_FACES,
+    OPPOSED_FACES,
+    INSIDE_OUT,
+    THROUGH_ITSELF,
+)
+"""Damage that is told as left; all but the last keep a part from being closed."""
+
+
+Step = tuple[Mesh, tuple[Record, ...]]
+
+_MESH_STEPS = (*(name for name in m.STEPS if name not in (m.NEST, m.UNITE)), m.LOOSE)
+_ROUNDS = 3
+
+
+@dataclass
+class _Told:
+    """What the steps tell while they are taken."""
+
+    records: tuple[Record, ...] = ()
+    notes: tuple[str, ...] = ()
+    through_itself: tuple[HealthNote, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Mended:
+    """original: as it came. solid: the mended part. records: what was done, in order. before, after: their health.
+
+    notes: the evidence for what was read as a cavity.
+    """
+
+    original: Solid
+    solid: Solid
+    rules: MendRules
+    records: tuple[Record, ...]
+    before: tuple[HealthNote, ...]
+    after: tuple[HealthNote, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def left(self) -> tuple[HealthNote, ...]:
+        """Damage that is left: of steps that were left out, and skins that go through themselves."""
+        return tuple(note for note in self.after if note.what in HARM)
+
+
+def mend(solid: Solid, rules: MendRules | None = None, *, progress: Progress = silent) -> Mended:
+    """Take all steps of `rules` that are not left out; faces and vertices that no step names stay to the last bit.
+
+    Raises MeshError, with cause, place and way out, where the part cannot be closed although no step was left out.
+    """
+    rules = rules or MendRules()
+    found = topology(solid)
+    before = examine(solid, found)
+    mesh, told = _through(solid, found, rules, progress)
+    mended = mesh.solid(solid) if told.records else solid
+    after = (examine(mended, topology(mended)) if told.records else before) + told.through_itself
+    done = Mended(solid, mended, rules, merged(told.records), before, after, told.notes)
+    progress("Mending", 1.0)
+    open_still = tuple(note for note in done.left if note.what != THROUGH_ITSELF)
+    if open_still and not rules.without:
+        raise _not_closed(open_still)
+    return done
+
+
+def _is_needed(name: str, found: Topology) -> bool:
+    """Whether a step can have anything to do."""
+    is_open = len(found.open_edges) > 0
+    return {
+        m.WELD: is_open,
+        m.DUPLICATES: len(found.duplicate_faces) + len(found.opposed_faces) > 0,
+        m.DEGENERATE: len(found.degenerate_faces) + len(found.flat_faces) > 0,
+        m.JUNCTIONS: is_open,
+        m.ORIENT: len(found.flipped_edges) > 0,
+        m.SPLIT: is_open or len(found.nonmanifold_edges) + len(found.shared_vertices) > 0,
+        m.LOOSE: True,
+        m.HOLES: is_open,
+    }[name]
+
+
+def _through(solid: Solid, found: Topology, rules: MendRules, progress: Progress) -> tuple[Mesh, _Told]:
+    """All steps; those up to the holes again where they left damage that another round gets further with."""
+    mesh, told, unsure = Mesh.of(solid), _Told(), np.empty(0, np.int64)
+    for _ in range(_ROUNDS):
+        count = len(told.records)
+        for number, name in enumerate(_MESH_STEPS):
+            progress("Mending", number / (len(m.STEPS) + 1))
+            if name in rules.without or not _is_needed(name, found):
+                continue
+            records: tuple[Record, ...]
+            if name == m.LOOSE:
+                mesh, records = drop_loose(mesh, found)
+            elif name == m.ORIENT:
+                mesh, doubtful, records = orient(mesh)
+                unsure = np.concatenate([unsure, doubtful])
+            else:
+                mesh, records = _simple(name, rules)(mesh)
+            told.records += records
+            if not len(mesh.faces):
+                raise MeshError("Nothing of the part is left that bounds a body.", "Export it again from its source.")
+            found = topology(Solid(mesh.vertices, mesh.faces)) if records else found
+        if len(told.records) == count or found.is_closed:
+            break
+    if m.NEST not in rules.without:
+        mesh, found, records, told.notes = nest(mesh, found, rules.nested, unsure)
+        told.records += records
+    if m.UNITE not in rules.without and found.is_closed and found.is_oriented:
+        progress("Mending", (len(m.STEPS) - 1) / len(m.STEPS))
+        # Loaded, and compiled for the first time, only here: most of the program never needs it.
+        from ventplanner.mending.uniting import unite
+
+        mesh, records, told.through_itself = unite(mesh, found)
+        told.records += records
+    return mesh, told
+
+
+def _simple(name: str, rules: MendRules) -> Callable[[Mesh], Step]:
+    """The steps that need nothing but the mesh."""
+    return {
+        m.WELD: lambda mesh: weld_near(mesh, rules.tolerance_mm),
+        m.DUPLICATES: drop_duplicates,
+        m.DEGENERATE: drop_degenerate,
+        m.JUNCTIONS: lambda mesh: divide_at_junctions(mesh, rules.tolerance_mm),
+        m.SPLIT: split,
+        m.HOLES: lambda mesh: fill_holes(mesh, rules.largest_mm),
+    }[name]
+
+
+def _not_closed(left: tuple[HealthNote, ...]) -> MeshError:
+    told = "; ".join(f"{n.what} ({n.count}){_at(n)}" for n in left)
+    way_out = "Mend these where the part was made, or export it again."
+    if any(note.what == OPEN_EDGES for note in left):
+        way_out = f"If these are holes to be filled, allow wider ones with --largest-hole. Else: m{way_out[1:]}"
+    return MeshError(f"The part cannot be closed: {told}.", way_out, next((n.at_mm for n in left if n.at_mm), None))
+
+
+def _at(note: HealthNote) -> str:
+    return f", one at ({', '.join(f'{x:.4g}' for x in note.at_mm)}) mm" if note.at_mm else ""

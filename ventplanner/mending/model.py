@@ -1,0 +1,86 @@
+"""The values of mending: the mesh between two steps, the steps by name, and the record that each one leaves."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ventplanner.geometry.solid import Body, FloatArray, IntArray, Solid
+
+LongArray = NDArray[np.int64]
+Flags = NDArray[np.bool_]
+Place = tuple[float, float, float]
+
+THROUGH_ITSELF: Final = "faces that go through their own skin"
+
+MOST_PLACES: Final = 20
+
+
+@dataclass(frozen=True, eq=False)
+class Mesh:
+    """vertices (n, 3) float64 mm; faces (m, 3) int32; body (m,) int32, the body of the file that each face is of."""
+
+    vertices: FloatArray
+    faces: IntArray
+    body: IntArray
+
+    @classmethod
+    def of(cls, solid: Solid) -> Mesh:
+        """The mesh of a solid; a face that no body claims is of the first one."""
+        body = np.zeros(len(solid.faces), np.int32)
+        for number, one in enumerate(solid.bodies):
+            body[one.start : one.stop] = number
+        return cls(solid.vertices, solid.faces, body)
+
+    def keeping(self, kept: Flags) -> Mesh:
+        """Without the faces that are not kept."""
+        return Mesh(self.vertices, self.faces[kept], self.body[kept])
+
+    def adding(self, vertices: FloatArray, faces: IntArray, body: IntArray) -> Mesh:
+        """With more vertices and faces; indices from n on name the new vertices."""
+        return Mesh(
+            np.vstack([self.vertices, vertices]),
+            np.vstack([self.faces, faces]).astype(np.int32),
+            np.concatenate([self.body, body]).astype(np.int32),
+        )
+
+    def solid(self, like: Solid) -> Solid:
+        """As a solid with the source and the bodies of another one, without the vertices that no face uses."""
+        order = np.argsort(self.body, kind="stable")
+        ends = np.searchsorted(self.body[order], np.arange(len(like.bodies) + 1))
+        runs = zip(like.bodies, pairwise(ends.tolist()), strict=True)
+        bodies = tuple(Body(one.name, start, stop) for one, (start, stop) in runs if stop > start)
+        return like.with_mesh(self.vertices, self.faces[order], bodies).compact()
+
+
+@dataclass(frozen=True)
+class Record:
+    """What a step did: its name, what was changed, how often, and up to 20 places in mm in the file's axes."""
+
+    step: str
+    what: str
+    count: int
+    places_mm: tuple[Place, ...] = ()
+
+
+def record(step: str, what: str, points: FloatArray) -> tuple[Record, ...]:
+    """One record of changes at (k, 3) points; none where k is 0."""
+    if not len(points):
+        return ()
+    shown = tuple((float(x), float(y), float(z)) for x, y, z in points[:MOST_PLACES])
+    return (Record(step, what, len(points), shown),)
+
+
+def merged(records: tuple[Record, ...]) -> tuple[Record, ...]:
+    """Those of the same step that tell the same as one, in the order of their first."""
+    kept: dict[tuple[str, str], Record] = {}
+    for one in records:
+        known = kept.get((one.step, one.what))
+        before = (0, ()) if known is None else (known.count, known.places_mm)
+        places = (*before[1], *one.places_mm)[:MOST_PLACES]
+        kept[one.step, one.what] = Record(one.step, one.what, before[0] + one.count, places)
+    return tuple(kept.values())
