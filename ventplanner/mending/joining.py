@@ -15,6 +15,9 @@ from ventplanner.mending.model import Flags, LongArray, Mesh, Record, record
 SHARE_OF_EDGE = 0.4
 """Vertices are joined only below this share of the shortest open edge at them, so that no edge collapses."""
 
+SHARE_OF_HEIGHT = 0.25
+"""A vertex lies on an edge only if it is nearer to it than this share of the height of the face over it."""
+
 _ROUNDS = 12
 
 
@@ -88,12 +91,19 @@ def _on_open_edges(mesh: Mesh, edges: Edges, tolerance: float) -> tuple[LongArra
     rim = np.unique(np.concatenate([edges.start[lone], edges.end[lone]])).astype(np.int64)
     a, b = mesh.vertices[edges.start[lone]], mesh.vertices[edges.end[lone]]
     length = np.linalg.norm(b - a, axis=1)
+    # Across a face that is narrower than the tolerance, its own corners and those of its neighbours are no junctions.
+    _, height = _along(mesh.vertices[mesh.faces[lone // 3, (lone + 2) % 3]], a, b)
+    height *= SHARE_OF_HEIGHT
     near = cKDTree(mesh.vertices[rim]).query_ball_point(0.5 * (a + b), 0.5 * length + tolerance)
     counts = np.array([len(one) for one in near])
     row = np.repeat(np.arange(len(lone)), counts)
     vertex = rim[np.concatenate([np.asarray(one, np.int64) for one in near])]
     along, off = _along(mesh.vertices[vertex], a[row], b[row])
-    inner = (along * length[row] > tolerance) & ((1.0 - along) * length[row] > tolerance) & (off <= tolerance)
+    inner = (
+        (along * length[row] > tolerance)
+        & ((1.0 - along) * length[row] > tolerance)
+        & (off <= np.minimum(tolerance, height[row]))
+    )
     inner &= (mesh.faces[lone[row] // 3] != vertex[:, None]).all(axis=1)
     row, vertex, along = row[inner], vertex[inner], along[inner]
     order = np.lexsort((along, row))
