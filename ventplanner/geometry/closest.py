@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from ventplanner.geometry.closest_kernels import (
     BLOCK,
     LEAF,
+    NODE,
     bound_nodes,
     closest_points,
     gather_corners,
@@ -58,7 +59,7 @@ class Nearest:
         halves = (slice(0, half), slice(half, len(order)))
         _in_threads(lambda part: split_faces(centres[part], order[part], half, 2 * LEAF), halves, _nobody)
         faces = faces[order]
-        bounds, corners = np.empty((2 * leaves - 1, 15)), np.empty((len(faces), 9))
+        bounds, corners = np.empty((2 * leaves - 1, NODE)), np.empty((len(faces), 9))
         gather_corners(vertices, faces, corners)
         bound_nodes(corners, bounds)
         return cls(corners, bounds)

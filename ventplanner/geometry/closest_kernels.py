@@ -25,6 +25,9 @@ from ventplanner.geometry.jit import (
 LEAF = 4
 """Faces of a leaf of the tree."""
 
+NODE = 15
+"""Numbers of a node of the tree: see `bound_nodes`."""
+
 DISC = 16 * LEAF
 """Faces of a node that has a disc, at most: larger ones are bent."""
 

@@ -8,7 +8,7 @@ from concurrent.futures import ThreadPoolExecutor
 import numpy as np
 from numpy.typing import NDArray
 
-from ventplanner.geometry.closest_kernels import LEAF, bound_nodes, gather_corners
+from ventplanner.geometry.closest_kernels import LEAF, NODE, bound_nodes, gather_corners
 from ventplanner.geometry.crossing_kernels import crossing_pairs
 from ventplanner.geometry.solid import FloatArray, IntArray
 from ventplanner.geometry.spatial_order import morton_order
@@ -29,7 +29,7 @@ def crossings(vertices: FloatArray, faces: IntArray) -> NDArray[np.int64]:
     leaves = 1
     while leaves * LEAF < len(faces):
         leaves *= 2
-    corners, bounds = np.empty((len(faces), 9)), np.empty((2 * leaves - 1, 11))
+    corners, bounds = np.empty((len(faces), 9)), np.empty((2 * leaves - 1, NODE))
     gather_corners(vertices, faces, corners)
     bound_nodes(corners, bounds)
     reach = max(DEPTH_MM, 4.0 * float(np.spacing(np.float32(np.abs(vertices).max(initial=0.0)))))
