@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parents[2]
-DOCUMENTS = ("README.md", "DEVELOPERS.md")
+DOCUMENTS = ("README.md", "DEVELOPERS.md", "resources/window.md", "resources/command-line.md")
 SUFFIXES = (".py", ".md", ".sh", ".toml", ".txt", ".stl", ".3mf", ".png")
 MADE_LATER = ("out/", "dist/", ".venv", "/")
 

@@ -141,8 +141,8 @@ def _seeds(voxels: Voxels, runs: Runs, least_mm: float) -> tuple[IntArray, Float
                 if len(known) == 1:  # nearer to its walls it is the same room, up to its rim
                     owner.ravel()[own[before < 0]] = known[0]
                 continue
-            if inscribed < WIDER_THAN_WAY_OUT * radius:
-                continue
+            if inscribed < WIDER_THAN_WAY_OUT * (radius + 0.5 * voxels.size):
+                continue  # voxels tell widths to half of one: a slanted hole has such bulges all along
             owner.ravel()[own[before < 0]] = len(begins)
             begins.append(_floor(own, voxels, runs, float(tree.birth[b]) - radius))
             ends.append(float(tree.opens[b]) - radius)
