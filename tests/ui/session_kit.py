@@ -16,7 +16,7 @@ from ventplanner.profile import Profile
 from ventplanner.ui.journal import Journal
 from ventplanner.ui.session import Session
 
-MOST_MS = 20_000
+MOST_MS = 60_000
 LONG_MS = 120_000
 COARSE = Profile("Coarse", pixel_mm=0.25, layer_height_mm=0.1)
 CLOSING = replace(COARSE, name="Closing", blur_mm=0.5, exposure_ratio=60.0)

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 from pytestqt.qtbot import QtBot
-from ui.session_kit import counted, opened_, part_, session_, settle  # noqa: F401  the names that end in _ are fixtures
+from ui.session_kit import MOST_MS, counted, opened_, part_, session_, settle  # noqa: F401  the names that end in _ are fixtures
 
 from ventplanner.plan.model import Vent
 from ventplanner.ui.session import Session
@@ -50,6 +50,9 @@ def test_a_refusal_is_taken_back_when_the_proposal_has_become_another_one(opened
     opened.set_diameter("proposal 1", 15.0)
     settle(qtbot, opened)
     sizing = opened._analyst.sizing
+    qtbot.waitUntil(lambda: sizing.is_current, timeout=MOST_MS)
+    opened.set_diameter("proposal 1", 15.0)  # refused once more, should the widths have come only now
+    settle(qtbot, opened)
     sizing.changed.emit()
     assert opened.drag_refusal  # nothing is new: it still holds
     first = opened.proposals[0]
