@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from ventplanner.analysis.findings import analyse
 from ventplanner.app.dragging import moved, resized, turned
 from ventplanner.plan.model import Vent
+from ventplanner.plan.refusal import place_of_refusal
 
 VENT = proposed().vents[0]
 FINDINGS = found()
@@ -62,18 +63,27 @@ def test_a_held_axis_stays_as_it_is() -> None:
 
 
 @pytest.mark.parametrize(
-    ("at", "normal", "why"),
+    ("at", "normal", "why", "where"),
     [
-        ((0.0, 0.0, 10.0), (0.0, 0.0, 1.0), "no cavity is behind the wall"),
-        ((0.0, 0.0, 15.0), (0.0, 0.0, 1.0), "there is no wall"),
-        ((0.0, 100.0, 0.0), (1.0, 0.0, 0.0), "there is no wall"),
-        ((-3.0, 0.0, 0.0), (-1.0, 0.0, 0.0), "it would lead into cavity"),
+        ((0.0, 0.0, 10.0), (0.0, 0.0, 1.0), "no cavity is behind the wall", (0.0, 0.0, -10.0)),
+        ((0.0, 0.0, 15.0), (0.0, 0.0, 1.0), "there is no wall", None),
+        ((0.0, 100.0, 0.0), (1.0, 0.0, 0.0), "there is no wall", None),
+        ((-3.0, 0.0, 0.0), (-1.0, 0.0, 0.0), "it would lead into cavity", (3.0, 0.0, 0.0)),
     ],
 )
-def test_what_does_not_fit_is_refused_with_the_reason(at: tuple, normal: tuple, why: str) -> None:
+def test_what_does_not_fit_is_refused_with_the_reason_and_the_place(
+    at: tuple, normal: tuple, why: str, where: tuple | None
+) -> None:
     refusal = dragged(at, normal)
     assert isinstance(refusal, str)
     assert why in refusal
+    place = place_of_refusal(refusal)
+    if where is None:
+        assert place is None
+    else:  # the skin at the far side
+        assert place is not None
+        assert FINDINGS.scene.frame.to_file(place) == pytest.approx(where, abs=1e-5)
+        assert refusal.endswith(", at ({:.1f}, {:.1f}, {:.1f}) mm".format(*where))
 
 
 def test_it_keeps_clear_of_other_vents() -> None:
@@ -81,7 +91,11 @@ def test_it_keeps_clear_of_other_vents() -> None:
     assert isinstance(other, Vent)
     other = replace(other, id="7")
     near = dragged((-7.0, -10.0, -2.0), (0.0, -1.0, 0.0), others=(other,))
-    assert near == "it would come too near vent 7"
+    assert isinstance(near, str)
+    assert near.startswith("it would come too near vent 7, at (-8.0, ")
+    place = place_of_refusal(near)
+    assert place is not None  # where the ligament is thinnest: half way between two holes side by side
+    assert FINDINGS.scene.frame.to_file(place)[[0, 2]] == pytest.approx((-8.0, -2.0), abs=1e-5)
     assert isinstance(dragged((-5.0, -10.0, -2.0), (0.0, -1.0, 0.0), others=(other,)), Vent)
 
 

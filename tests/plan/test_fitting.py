@@ -15,6 +15,7 @@ from vent_oracle import Hollowed, Shape
 from ventplanner.analysis.findings import Findings, analyse
 from ventplanner.geometry.pose import Pose
 from ventplanner.plan.fitting import Fit, as_vent, fit
+from ventplanner.plan.refusal import place_of_refusal
 
 BOX = Hollowed(Shape((20, 20, 20)), (Shape((16, 16, 16)),))
 TWO = Hollowed(Shape((40, 20, 20)), (Shape((8, 16, 16), (-13, 0, 0)), Shape(7.0, (2, 0, 0))))
@@ -26,6 +27,13 @@ def at(findings: Findings, origin: Sequence[float], way: Sequence[float], radius
     unit = np.array(way) / np.linalg.norm(way)
     met = oracle.stretches(findings.part, origin, np.array(origin) + 60 * unit)
     return fit(findings, start, unit, radius, met[0])
+
+
+def place(findings: Findings, refusal: Fit | str) -> np.ndarray:
+    """The place of a refusal in the file's axes."""
+    where = place_of_refusal(refusal)
+    assert where is not None, refusal
+    return findings.scene.frame.to_file(where)
 
 
 @pytest.fixture(scope="module")
@@ -73,6 +81,12 @@ def test_a_hole_past_another_hollow_is_refused_even_if_only_its_rim_meets_it() -
         findings = analyse(part.solid())
         found = at(findings, (0, 0.3, 5), (0, 0, -1), 1.25)
         assert isinstance(found, Fit) == good, gap
+        if not good:  # the place is on the ball, which is faceted, beside the hole
+            where = place(findings, found)
+            assert np.linalg.norm(where - ball.at) == pytest.approx(3.0, abs=0.08)
+            assert np.hypot(where[0], where[1] - 0.3) < 1.25 + 0.5
+            if gap > 0:
+                assert where == pytest.approx((1.25 + gap, 0.3, -6), abs=0.3)
 
 
 def test_the_corner_of_another_hollow_between_the_rays_is_seen() -> None:
@@ -94,12 +108,17 @@ def test_a_shallow_hollow_shortens_the_drill() -> None:
     assert isinstance(found, Fit)
     assert found.beyond < 0.8
     part = Hollowed(Shape((20, 20, 20)), (Shape((16, 16, 0.2)),))
-    assert at(analyse(part.solid()), (0, 0, 0), (0, 0, -1), 1.25) == "the far wall is too near"
+    flat = analyse(part.solid())
+    found = at(flat, (0, 0, 0), (0, 0, -1), 1.25)
+    assert found == "the far wall is too near"
+    assert place(flat, found)[2] == pytest.approx(0.1, abs=1e-6)  # the ceiling
 
 
 def test_on_the_plate_no_hole_enters_through_the_face_on_it() -> None:
     standing = analyse(BOX.solid(), Pose(on="plate"))
-    assert at(standing, (0, 0, 0), (0, 0, -1), 1.25) == "it would enter through the face on the plate"
+    found = at(standing, (0, 0, 0), (0, 0, -1), 1.25)
+    assert found == "it would enter through the face on the plate"
+    assert place(standing, found) == pytest.approx((0, 0, -10), abs=1e-6)
     assert isinstance(at(standing, (0, 0, 0), (1, 0, 0), 1.25), Fit)
 
 
@@ -123,3 +142,7 @@ def test_whatever_is_fitted_is_a_clean_cut(two: Findings, seed: int, radius: flo
         assert oracle.clean_cut(TWO, hollow, vent) == []
     else:
         assert found
+        if place_of_refusal(found) is not None:  # by the drill, up to what it keeps away from other hollows
+            off = place(two, found) - origin
+            unit = way / np.linalg.norm(way)
+            assert np.linalg.norm(off - (off @ unit) * unit) < radius + 0.51

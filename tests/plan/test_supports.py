@@ -19,8 +19,9 @@ from ventplanner.geometry.solid import Solid
 from ventplanner.geometry.support_file import Supports
 from ventplanner.io.meshes import read, write
 from ventplanner.io.supports import found_again, read_supports
-from ventplanner.plan.fitting import BEHIND_SUPPORT, TOUCHES_SUPPORT, fit
+from ventplanner.plan.fitting import BEHIND_SUPPORT, TOUCHES_SUPPORT, fit, in_the_supports, tool_of_vent
 from ventplanner.plan.placement import propose
+from ventplanner.plan.refusal import place_of_refusal
 
 
 def bell() -> Solid:
@@ -94,6 +95,11 @@ def test_a_vent_that_was_planned_before_the_supports_came_is_left_to_do() -> Non
     texts = left_by_supports(findings, replace(plan, vents=(floor,)))
     assert texts[0].text.startswith(f"Vent {floor.id}: it would touch a support.")
     assert texts[0].target == f"vent {floor.id}"
+    place = place_of_refusal(in_the_supports(findings.obstacles, tool_of_vent(findings, floor)))
+    assert place is not None
+    off = findings.scene.frame.to_file(place) - floor.entry_mm
+    assert np.hypot(off[0], off[1]) < 0.401  # on the strut or in it, before the floor
+    assert -5.0 - 1e-6 <= off[2] <= 1e-6
 
 
 def open_box() -> Solid:

@@ -9,6 +9,7 @@ from ui.session_kit import counted, drag, opened_, part_, session_, settle, shap
 
 from ventplanner.geometry.outline import Outline
 from ventplanner.plan.model import Countersink
+from ventplanner.plan.refusal import place_of_refusal
 from ventplanner.plan.section_rules import Section
 from ventplanner.ui.session import Session
 
@@ -64,7 +65,8 @@ def test_where_it_does_not_fit_nothing_moves_and_it_is_said_why(opened: Session,
     before = opened.plan
     opened.drag_to(opened.plan.vents[0].id, np.array([0.0, 0.0, 20.0]), np.array([0.0, 0.0, 1.0]))
     shaped(qtbot, opened)
-    assert opened.drag_refusal == "no cavity is behind the wall"
+    assert opened.drag_refusal.startswith("no cavity is behind the wall, at (")
+    assert place_of_refusal(opened.drag_refusal) is not None
     assert opened.plan == before
     opened.drag_end()
     assert opened.drag_refusal == ""
@@ -113,6 +115,7 @@ def test_a_slot_and_a_countersink_are_fitted_and_dragged_along(opened: Session, 
     opened.set_section(first.id, Section(slot.diameter_mm, slot.outline, 0.0, Countersink(9.0, 900.0)))
     shaped(qtbot, opened)
     assert "stay under the countersink" in opened.drag_refusal
+    assert place_of_refusal(opened.drag_refusal) is not None
     sink = Countersink(slot.diameter_mm + 1.0, 0.6)
     opened.set_section(first.id, Section(slot.diameter_mm, slot.outline, 0.0, sink))
     shaped(qtbot, opened)

@@ -16,6 +16,7 @@ from ui.fake_session import press
 from ui.view_bench import pixel
 
 from ventplanner.io.meshes import write
+from ventplanner.plan.refusal import place_of_refusal
 from ventplanner.ui.dialogs.pages import Search
 from ventplanner.ui.panels.vent_card import FiguredCard, VentCard
 from ventplanner.ui.window import MainWindow
@@ -69,7 +70,9 @@ def test_a_diameter_that_does_not_fit_stays_to_be_read_and_the_largest_is_told(
     assert "does not fit" not in said(window)
 
 
-def test_a_drag_that_ends_where_nothing_fits_says_where_the_vent_is(window: MainWindow, qtbot: QtBot) -> None:
+def test_a_drag_that_ends_where_nothing_fits_says_where_the_vent_is_and_marks_what_is_in_the_way_till_then(
+    window: MainWindow, qtbot: QtBot
+) -> None:
     session, view = window.session, window.stage.view
     assert view is not None
     assert session.picture is not None
@@ -89,11 +92,19 @@ def test_a_drag_that_ends_where_nothing_fits_says_where_the_vent_is(window: Main
     )
     QTest.mouseMove(sheet, edge)
     qtbot.waitUntil(lambda: bool(session.drag_refusal), timeout=LONG_MS)
+    mark, place = window.stage.place_mark, place_of_refusal(session.drag_refusal)
+    assert mark is not None
+    assert place is not None
+    eye = view.eye
+    qtbot.waitUntil(lambda: mark.isVisible() and mark.point is not None, timeout=LONG_MS)
+    assert mark.point == pytest.approx(place)
+    assert view.eye == eye
     QTest.mouseRelease(sheet, LEFT, pos=edge)
     qtbot.waitUntil(lambda: looked_at(window), timeout=LONG_MS)
     told = window._facts.text()
     assert told.startswith(f"Vent {vent.id} is where it last fitted; where it was let go, ")
     assert "does not fit" not in told
+    qtbot.waitUntil(lambda: mark.point is None and not mark.isVisible(), timeout=LONG_MS)
 
 
 def test_choosing_a_face_is_no_longer_asked_for_when_it_is_done(window: MainWindow, qtbot: QtBot) -> None:

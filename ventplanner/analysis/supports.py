@@ -17,6 +17,7 @@ from ventplanner.geometry.rays import Target
 from ventplanner.geometry.solid import FloatArray, IntArray, Solid
 from ventplanner.geometry.support_file import Supports
 from ventplanner.geometry.topology import topology
+from ventplanner.geometry.tube import nearest_to
 
 FOOT_SHARE = 0.25
 """What lies wholly within this share of the height from the supports' lowest point to the part's is foot or raft: a
@@ -54,15 +55,25 @@ class Obstacles:
 
     def distance(self, start: FloatArray, end: FloatArray, reach: float, *, feet: bool = True) -> float:
         """mm from a segment to the nearest support, inf beyond `reach`. feet: rafts and feet count, too."""
-        ends = np.array([start, end])
-        faces = self.target.near(ends.min(axis=0) - reach, ends.max(axis=0) + reach)
-        faces = faces if feet else faces[~self.is_foot[faces]]
-        if not len(faces):
+        corners = self._near(start, end, reach, feet)
+        if not len(corners):
             return float("inf")
         steps = np.linspace(0.0, 1.0, 2 + int(np.linalg.norm(end - start) / (0.25 * reach)))
         axis = start + steps[:, None] * (end - start)
-        corners = np.ascontiguousarray(self.vertices[self.faces[faces]])
         return float(NearTriangles(corners).distance(axis).min())
+
+    def nearest(self, start: FloatArray, end: FloatArray, reach: float, *, feet: bool = True) -> FloatArray | None:
+        """(3,) the point of a support that comes nearest to the line of a segment; None where none is near."""
+        corners = self._near(start, end, reach, feet)
+        (a, b, c), (d, e, f) = start.tolist(), end.tolist()
+        return nearest_to(Tool((a, b, c), (d, e, f), reach), corners, reach) if len(corners) else None
+
+    def _near(self, start: FloatArray, end: FloatArray, reach: float, feet: bool) -> FloatArray:
+        """(k, 3, 3) corners of the faces whose boxes come within `reach` mm of the box of a segment."""
+        ends = np.array([start, end])
+        faces = self.target.near(ends.min(axis=0) - reach, ends.max(axis=0) + reach)
+        faces = faces if feet else faces[~self.is_foot[faces]]
+        return np.ascontiguousarray(self.vertices[self.faces[faces]])
 
 
 def trapped(scene: Scene, obstacles: Obstacles | None, tools: tuple[Tool, ...] = ()) -> tuple[Cup, ...]:

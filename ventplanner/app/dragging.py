@@ -24,9 +24,10 @@ from ventplanner.plan.fitting import (
     tools_of_vent,
 )
 from ventplanner.plan.model import Countersink, Vent
+from ventplanner.plan.refusal import Refusal, place_of_refusal
 from ventplanner.plan.section_rules import Section, check_section
 from ventplanner.plan.sections import countersunk
-from ventplanner.plan.spacing import LIGAMENT_MM, gap_of_tools
+from ventplanner.plan.spacing import LIGAMENT_MM, gap_of_tools, thinnest_between
 
 ON_SKIN_MM = 1.0
 """A picked point lies on the skin, or this near to it: pictures are drawn with fewer triangles."""
@@ -46,7 +47,8 @@ def moved(
     hold_axis: bool,
     others: tuple[Vent, ...] = (),
 ) -> Vent | str:
-    """The vent put where a point of the skin is, fitted to the wall there; or why it does not fit, in a few words.
+    """The vent put where a point of the skin is, fitted to the wall there; or why it does not fit, in a few words
+    that tell the place, and with it where one can be pointed at (`Refusal`).
 
     point: (3,) build point. normal: (3,) build direction out of the material. hold_axis: keep the vent's own axis
     instead of drilling square to the skin. others: vents to keep clear of. Where the point is on the inside of a wall,
@@ -90,14 +92,16 @@ def resized(
     if told := no_section(wider):
         return told
     if vent.kind == "widen":
-        return kept_clear_cut(findings, wider) or _clear(findings, wider, others) or wider
+        told = kept_clear_cut(findings, wider) or _clear(findings, wider, others)
+        return _with_place(findings, told) if told else wider
     frame = findings.scene.frame
     outwards = -frame.direction_to_build(np.asarray(vent.axis))
     entry = frame.to_build(np.asarray(vent.entry_mm))
     found = _through_wall(findings, wider, entry, outwards, others)
     if isinstance(found, str):
         most = _largest(findings, vent, (entry, outwards), diameter, others)
-        return f"{found}; the largest that fits there is {most:.1f} mm" if most else found
+        more = f"{found}; the largest that fits there is {most:.1f} mm"
+        return Refusal(more, place_of_refusal(found)) if most else found
     own = _through_wall(findings, vent, entry, outwards, ())
     typed = not isinstance(own, str) and abs(own.beyond_mm - vent.beyond_mm) > TYPED_MM
     return replace(found, reason=vent.reason, beyond_mm=vent.beyond_mm if typed else found.beyond_mm)
@@ -177,7 +181,28 @@ def _through_wall(
     outwards: FloatArray,
     others: tuple[Vent, ...],
 ) -> Vent | str:
-    """The vent through the wall that has a skin at `point`, drilled along `outwards` (or the other way round)."""
+    """The vent through the wall that has a skin at `point`, drilled along `outwards` (or the other way round); or why
+    it does not fit there, with the place."""
+    found = _through(findings, vent, point, outwards, others)
+    return _with_place(findings, found) if isinstance(found, str) else found
+
+
+def _with_place(findings: Findings, why: str) -> str:
+    """A refusal whose words tell where along the file's axes it is, if it has a place."""
+    at = place_of_refusal(why)
+    if at is None:
+        return why
+    place = ", ".join(f"{x:.1f}" for x in findings.scene.frame.to_file(at))
+    return Refusal(f"{why}, at ({place}) mm", at)
+
+
+def _through(
+    findings: Findings,
+    vent: Vent,
+    point: FloatArray,
+    outwards: FloatArray,
+    others: tuple[Vent, ...],
+) -> Vent | str:
     met = material_along(findings.scene.ray_target, point, outwards, np.zeros((1, 2))).of(0)
     if not met:
         return "there is no wall"
@@ -193,9 +218,9 @@ def _through_wall(
         inner, outer = outer, inner
         outwards, begin, end = -outwards, -end, -begin
     if not inner:
-        return "no cavity is behind the wall"
+        return Refusal("no cavity is behind the wall", point + begin * outwards)
     if outer and findings.cavity(outer).kind == "sealed":
-        return f"it would lead into cavity {outer}"
+        return Refusal(f"it would lead into cavity {outer}", point + end * outwards)
     # Its section lies to the level as it did, whichever way the hole goes now.
     outline = turned_outline(vent.outline.shape, vent.outline.length_mm, turn_deg(findings, vent), outwards)
     how = vent.radius_mm, (begin, end), outline
@@ -223,23 +248,21 @@ def _cavity_along(findings: Findings, skin: FloatArray, away: FloatArray) -> str
 
 
 def kept_clear_cut(findings: Findings, vent: Vent) -> str:
-    """That a vent cuts the surface that is to be kept clear, and where along the file's axes; "" if it does not."""
+    """That a vent cuts the surface that is to be kept clear, and where (`Refusal`); "" if it does not."""
     kept = findings.kept_clear
     places = [] if kept is None else [kept.cut_by(tool) for tool in tools_of_vent(findings, vent)]
     at = next((place for place in places if place is not None), None)
-    if at is None:
-        return ""
-    place = ", ".join(f"{x:.1f}" for x in findings.scene.frame.to_file(at))
-    return f"{KEPT_CLEAR}, at ({place}) mm"
+    return "" if at is None else Refusal(KEPT_CLEAR, at)
 
 
 def _clear(findings: Findings, vent: Vent, others: tuple[Vent, ...]) -> str:
-    """Which other vent it comes too near to, in words; "" for none."""
+    """Which other vent it comes too near to, in words and where (`Refusal`); "" for none."""
     own = tools_of_vent(findings, vent)
     for other in others:
         if other.id == vent.id:
             continue
-        gaps = [gap_of_tools(one, tool) for one in own for tool in tools_of_vent(findings, other)]
-        if min(gaps) < LIGAMENT_MM:
-            return f"it would come too near vent {other.id}"
+        pairs = [(one, tool) for one in own for tool in tools_of_vent(findings, other)]
+        nearest = min(pairs, key=lambda pair: gap_of_tools(*pair))
+        if gap_of_tools(*nearest) < LIGAMENT_MM:
+            return Refusal(f"it would come too near vent {other.id}", thinnest_between(*nearest))
     return ""

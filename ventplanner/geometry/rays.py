@@ -22,6 +22,11 @@ def square_to(direction: FloatArray) -> FloatArray:
     return np.array([first, np.cross(direction, first)])
 
 
+def point_on(origin: FloatArray, direction: FloatArray, offset: FloatArray, along: float) -> FloatArray:
+    """(3,) the point `along` mm from the origin plane on the ray with this (2,) offset, see `material_along`."""
+    return np.asarray(origin + offset @ square_to(direction) + along * direction)
+
+
 @dataclass(frozen=True, eq=False)
 class Stretches:
     """Stretches of material along each ray: begin, end (mm from the origin plane), ray number; sorted by ray, begin.

@@ -41,6 +41,18 @@ def from_axis(bore: Bore, corners: FloatArray) -> tuple[FloatArray, FloatArray]:
     return distance, nearest @ bore.axes + np.asarray(bore.start)
 
 
+def nearest_to(bore: Bore, corners: FloatArray, reach: float) -> FloatArray:
+    """(3,) the point of triangles (k, 3, 3) that is nearest to a tool's axis, of those between its ends; where none of
+    these comes within `reach` mm, of those up to `reach` beyond an end, too."""
+    away, at = from_axis(bore, corners)
+    if away.min() >= reach:
+        start, end = np.asarray(bore.start), np.asarray(bore.end)
+        more = reach / max(bore.length, 1e-12) * (end - start)
+        (a, b, c), (d, e, f) = (start - more).tolist(), (end + more).tolist()
+        away, at = from_axis(Bore((a, b, c), (d, e, f), bore.radius), corners)
+    return np.asarray(at[int(away.argmin())])
+
+
 def _sides(placed: FloatArray, length: float) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
     """(k, 3, …) starts and ways of the sides, and from where to where along each it is between the ends."""
     ways = np.roll(placed, -1, axis=1) - placed

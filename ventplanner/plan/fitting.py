@@ -14,13 +14,15 @@ from numpy.typing import NDArray
 from ventplanner.analysis.findings import Findings
 from ventplanner.analysis.scene import Scene
 from ventplanner.analysis.supports import APPROACH_MM, Obstacles
-from ventplanner.geometry.bore import clip
 from ventplanner.geometry.columns import Tool
 from ventplanner.geometry.distance import NearTriangles
 from ventplanner.geometry.outline import ROUND, Outline
-from ventplanner.geometry.rays import Stretches, leaves, material_along, square_to
+from ventplanner.geometry.rays import Stretches, leaves, material_along, point_on, square_to
 from ventplanner.geometry.solid import FloatArray, IntArray
+from ventplanner.geometry.tube import nearest_to
 from ventplanner.plan.model import Vent
+from ventplanner.plan.refusal import Refusal
+from ventplanner.plan.tube_edges import edges_in_tube, in_ray_frame
 
 MARGIN_MM = 0.3
 """The drill stands out of the skins by this much beyond the last point of its rim."""
@@ -82,10 +84,18 @@ class Fit:
     @property
     def lowest(self) -> float:
         """Build height in mm of the drill's lowest point."""
-        ends = self.tool
+        return float(self.lowest_at[2])
+
+    @property
+    def lowest_at(self) -> FloatArray:
+        """(3,) the drill's lowest point."""
+        tool = self.tool
         if not self.outline.is_round:
-            return float(ends.rings[:, :, 2].min())
-        return min(ends.start[2], ends.end[2]) - self.radius * float(np.sqrt(max(0.0, 1.0 - self.direction[2] ** 2)))
+            rims = tool.rings.reshape(-1, 3)
+            return np.asarray(rims[int(rims[:, 2].argmin())])
+        down = self.direction[2] * self.direction - np.array([0.0, 0.0, 1.0])
+        end = np.array(min(tool.start, tool.end, key=lambda p: p[2]))
+        return np.asarray(end + self.radius / max(float(np.linalg.norm(down)), 1e-9) * down)
 
 
 RAYS = 19
@@ -114,7 +124,7 @@ def fit(
 ) -> Fit | str:
     """Fit a drill to the wall that the axis meets near `about` (begin, end in mm from the origin, outwards).
 
-    outline: in build axes. Returns the fit, or why there is none in a few words.
+    outline: in build axes. Returns the fit, or why there is none in a few words, mostly with the place (`Refusal`).
     """
     scene = findings.scene
     rays = in_ray_frame(bundle(radius, outline), direction, outline)
@@ -125,32 +135,33 @@ def fit(
     axis = min(walls, key=lambda k: abs(float(found.begin[k]) - about[0]))
     begin, end = float(found.begin[axis]), float(found.end[axis])
     spans = _wall_spans(found, begin, end, outline.far(radius), len(rays))
-    if isinstance(spans, str):
-        return spans
+    if isinstance(spans, _Miss):
+        return Refusal(spans.why, point_on(origin, direction, rays[spans.ray], spans.along))
     before, beyond, blocked = spans
     longer = _cleared_of_edges(scene, origin, direction, (radius, outline), (begin, end, before))
-    if longer is None:
-        return IN_THE_WAY
-    if findings.support_skins[scene.topology.skin_of_face[found.face_out[axis]]]:
-        return "it would enter through a support"
-    if scene.pose.on == "plate" and (origin + end * direction)[2] < scene.options.layer_mm:
-        return "it would enter through the face on the plate"
     inner, outer = origin + begin * direction, origin + end * direction
+    if isinstance(longer, str):
+        return longer
+    if findings.support_skins[scene.topology.skin_of_face[found.face_out[axis]]]:
+        return Refusal("it would enter through a support", outer)
+    if scene.pose.on == "plate" and outer[2] < scene.options.layer_mm:
+        return Refusal("it would enter through the face on the plate", outer)
     fitted = Fit(inner, outer, direction, radius, longer, beyond, blocked, outline)
     own = scene.topology.skin_of_face[np.concatenate((found.face_in, found.face_out))]
     return objection(findings, fitted, own) or fitted
 
 
 def objection(findings: Findings, found: Fit, own_skins: IntArray) -> str:
-    """What the drill would do beside its wall that it must not, in a few words; "" if nothing.
+    """What the drill would do beside its wall that it must not, in a few words and with the place (`Refusal`);
+    "" if nothing.
 
     Rays leave gaps that a thin support or the corner of another hollow fits into; here distances to its skin decide.
     own_skins: skins of hollows that the drill may touch.
     """
     if findings.pose.on == "plate" and found.lowest < PLATE_RIM_MM:
-        return "it would break through the face on the plate"
-    if findings.kept_clear is not None and findings.kept_clear.cut_by(found.tool) is not None:
-        return KEPT_CLEAR
+        return Refusal("it would break through the face on the plate", found.lowest_at)
+    if findings.kept_clear is not None and (cut := findings.kept_clear.cut_by(found.tool)) is not None:
+        return Refusal(KEPT_CLEAR, cut)
     if told := in_the_supports(findings.obstacles, found.tool):
         return told
     scene = findings.scene
@@ -161,35 +172,39 @@ def objection(findings: Findings, found: Fit, own_skins: IntArray) -> str:
         (findings.support_skins, SUPPORT_CLEAR_MM, TOUCHES_SUPPORT),
         (foreign, HOLLOW_CLEAR_MM, "it would come too near another hollow"),
     ):
-        if which.any() and _comes_near(scene, which[skins.skin_of_face], found.tool, clear):
-            return text
-    return "it would come out beside the hollow" if found.blocked and _comes_out_beside(scene, found) else ""
+        near = _comes_near(scene, which[skins.skin_of_face], found.tool, clear) if which.any() else None
+        if near is not None:
+            return Refusal(text, near)
+    beside = _comes_out_beside(scene, found) if found.blocked else None
+    return "" if beside is None else Refusal("it would come out beside the hollow", beside)
 
 
-def _comes_near(scene: Scene, which: NDArray[np.bool_], tool: Tool, clear: float) -> bool:
-    """Whether a drill comes nearer than `clear` mm to one of these faces, (m,) bool."""
+def _comes_near(scene: Scene, which: NDArray[np.bool_], tool: Tool, clear: float) -> FloatArray | None:
+    """Where on these faces, (m,) bool, a drill comes nearer to them than `clear` mm: (3,); None if it does not."""
     reach, ends = tool.far + clear, np.array([tool.start, tool.end])
     faces = scene.ray_target.near(ends.min(axis=0) - reach, ends.max(axis=0) + reach)
     faces = faces[which[faces]]
     if not len(faces):
-        return False
+        return None
     near = NearTriangles(np.ascontiguousarray(scene.vertices[scene.solid.faces[faces]]))
-    return any(_least_distance(near, lane) < lane.radius + clear for lane in tool.lanes())
+    lanes = (lane for lane in tool.lanes() if _least_distance(near, lane) < lane.radius + clear)
+    return next((nearest_to(lane, near.corners, lane.radius + clear) for lane in lanes), None)
 
 
 def in_the_supports(obstacles: Obstacles | None, tool: Tool) -> str:
-    """What supports from a second file have against a drill, in a few words; "" if nothing: they must not touch it, nor
-    stand straight before its mouth."""
+    """What supports from a second file have against a drill, in a few words and with the place (`Refusal`); "" if
+    nothing: they must not touch it, nor stand straight before its mouth."""
     if obstacles is None:
         return ""
-    told = ""
+    told: str = ""
     for lane in tool.lanes():
         mouth, end = np.array(lane.start), np.array(lane.end)
         reach = lane.radius + SUPPORT_CLEAR_MM
         if obstacles.distance(mouth, end, reach) < reach:
-            return TOUCHES_SUPPORT
+            return Refusal(TOUCHES_SUPPORT, obstacles.nearest(mouth, end, reach))
         ahead = mouth + APPROACH_MM * (mouth - end) / np.linalg.norm(mouth - end)
-        told = told or (BEHIND_SUPPORT if obstacles.distance(mouth, ahead, reach, feet=False) < reach else "")
+        if not told and obstacles.distance(mouth, ahead, reach, feet=False) < reach:
+            told = Refusal(BEHIND_SUPPORT, obstacles.nearest(mouth, ahead, reach, feet=False))
     return told
 
 
@@ -198,9 +213,9 @@ BESIDE_MM = 0.3
 """A drill that runs into the floor or the side of a hollow leaves this much wall there."""
 
 
-def _comes_out_beside(scene: Scene, found: Fit) -> bool:
-    """Whether, from the inner end of the axis sideways, any way to the drill's rim and a little further leaves material
-    again: what is there is not the hollow."""
+def _comes_out_beside(scene: Scene, found: Fit) -> FloatArray | None:
+    """Where, from the inner end of the axis sideways, a way to the drill's rim and a little further leaves material
+    again, (3,): what is there is not the hollow. None if none does."""
     end = np.array(found.tool.end)
     angle = np.arange(SIDES) * (2.0 * np.pi / SIDES) + 0.07
     flat = np.stack((np.cos(angle), np.sin(angle)), axis=1)
@@ -212,14 +227,9 @@ def _comes_out_beside(scene: Scene, found: Fit) -> bool:
     most = found.far + BESIDE_MM
     faces = scene.ray_target.near(end - most, end + most)
     corners = scene.vertices[scene.solid.faces[faces]]
-    return bool((leaves(corners, end, sides) < reach).any())
-
-
-def in_ray_frame(flat: FloatArray, direction: FloatArray, outline: Outline) -> FloatArray:
-    """Points (k, 2) in the frame of an outline in that in which rays are told (`square_to`)."""
-    if outline.is_round:
-        return flat
-    return flat @ outline.frame(direction) @ square_to(direction).T
+    left = leaves(corners, end, sides)
+    first = int((left - reach).argmin())
+    return end + left[first] * sides[first] if (left < reach).any() else None
 
 
 def _least_distance(near: NearTriangles, lane: Tool) -> float:
@@ -236,15 +246,15 @@ def _cleared_of_edges(
     direction: FloatArray,
     wide: tuple[float, Outline],
     span: tuple[float, float, float],
-) -> float | None:
-    """How far the drill must stand out to clear every edge of the wall; None if something else is in its way.
+) -> float | Refusal:
+    """How far the drill must stand out to clear every edge of the wall; or that something else is in its way.
 
     Rays see faces, not the edge of a box between them: what sticks out of the drill's end there would be cut loose.
     wide: radius and outline. span: begin and end of the wall along the axis, and how far the drill stands out so far.
     """
     (radius, outline), (begin, end, before) = wide, span
     lowest, highest = end + before - MARGIN_MM, end + STEEPEST * outline.far(radius) + 1.0
-    placed = _edges_in_tube(scene, origin, direction, (radius + 0.05, outline.grown(0.05)), (lowest, highest))
+    placed = edges_in_tube(scene, origin, direction, (radius + 0.05, outline.grown(0.05)), (lowest, highest))
     ahead = placed[(placed[:, 2] > lowest) & (placed[:, 2] < highest)]
     if not len(ahead):
         return before
@@ -252,77 +262,52 @@ def _cleared_of_edges(
     # A corner of this wall has nothing but material between itself and the wall, a hair further in.
     met = material_along(scene.ray_target, origin, direction, 0.98 * corner[None, :2]).of(0)
     if not any(s[0] < end and s[1] > begin and s[1] > corner[2] - 0.25 for s in met):
-        return None
+        return Refusal(IN_THE_WAY, point_on(origin, direction, corner[:2], float(corner[2])))
     return max(before, float(corner[2]) - end + MARGIN_MM)
 
 
-def _edges_in_tube(
-    scene: Scene,
-    origin: FloatArray,
-    direction: FloatArray,
-    wide: tuple[float, Outline],
-    span: tuple[float, float],
-) -> FloatArray:
-    """(k, 3) both ends of every stretch of an edge inside a tube along the axis: two across, one along it. Edges of
-    faces that are nowhere within the span are left out."""
-    radius, outline = wide
-    frame = np.vstack((square_to(direction), direction))
-    ends, reach = origin + np.array(span)[:, None] * direction, outline.far(radius)
-    faces = scene.ray_target.near(ends.min(axis=0) - reach, ends.max(axis=0) + reach)
-    corners = (scene.vertices[scene.solid.faces[faces]] - origin) @ frame.T
-    # Most of the skin that the drill enters by lies before the span.
-    along = corners[:, :, 2]
-    corners = corners[(along.max(axis=1) > span[0] - 1e-9) & (along.min(axis=1) < span[1] + 1e-9)]
-    a, way = corners.reshape(-1, 3), (np.roll(corners, -1, axis=1) - corners).reshape(-1, 3)
-    if not outline.is_round:
-        normals, offsets = outline.sides(radius)
-        turned = in_ray_frame(normals, direction, outline)
-        since, until, _, _ = clip(a[:, :2], way[:, :2], turned, offsets)
-        first, last = np.clip(since, 0.0, 1.0), np.clip(until, 0.0, 1.0)
-        inside = first < last
-        return np.concatenate([(a + t[:, None] * way)[inside] for t in (first, last)])
-    # |a + t way| = radius across the axis: a quadratic in t; an edge along the axis is in or out as a whole.
-    square, half = (way[:, :2] ** 2).sum(axis=1), (a[:, :2] * way[:, :2]).sum(axis=1)
-    rest = half**2 - square * ((a[:, :2] ** 2).sum(axis=1) - radius**2)
-    met = (square > 1e-18) & (rest > 0)
-    a, way, half, square, root = a[met], way[met], half[met], square[met], np.sqrt(rest[met])
-    first, last = np.clip((-half - root) / square, 0.0, 1.0), np.clip((-half + root) / square, 0.0, 1.0)
-    inside = first < last
-    return np.concatenate([(a + t[:, None] * way)[inside] for t in (first, last)])
+@dataclass(frozen=True)
+class _Miss:
+    """Why a wall cannot be drilled, on which ray, and how far along it (mm from the origin)."""
+
+    why: str
+    ray: int
+    along: float
 
 
 def _wall_spans(
     found: Stretches, begin: float, end: float, radius: float, rays: int
-) -> tuple[float, float, float] | str:
+) -> tuple[float, float, float] | _Miss:
     """How far the drill stands out before and beyond the wall, and what share is blocked; or why not. radius: to its
     furthest point."""
     reach = STEEPEST * radius + 0.2
     outermost, innermost = end, begin
-    others: list[tuple[float, float]] = []
-    blocked = 0
+    others: list[tuple[float, float, int]] = []
+    blocked: list[int] = []
     for ray in range(rays):
         here = [s for s in found.of(ray) if s[1] > begin - 1e-9 and s[0] < end + 1e-9]
         if not here:
             # The rim may miss the wall where it is cut by a crease; a hole that is not all in material is ragged.
-            return "the wall does not reach across the hole"
+            return _Miss("the wall does not reach across the hole", ray, end)
         if len(here) > 1:
-            return "it would cut into another hollow on its way"
+            return _Miss("it would cut into another hollow on its way", ray, here[0][1])
         if here[0][1] > end + reach:
-            return "the skin is too oblique there"
+            return _Miss("the skin is too oblique there", ray, here[0][1])
         deepest = begin - radius - MARGIN_MM
-        blocked += here[0][0] < deepest
+        blocked += [ray] if here[0][0] < deepest else []
         outermost, innermost = max(outermost, here[0][1]), min(innermost, max(here[0][0], deepest))
-        others += [s for s in found.of(ray) if s != here[0]]
-    share = blocked / rays
+        others += [(*s, ray) for s in found.of(ray) if s != here[0]]
+    share = len(blocked) / rays
     if share > HALF_OPEN:
-        return "the cavity does not reach across the hole"
+        return _Miss("the cavity does not reach across the hole", blocked[0], begin)
     before, beyond = outermost - end + MARGIN_MM, begin - innermost + MARGIN_MM
-    if any(s[0] < end + before + FAR_WALL_MM and s[1] > end for s in others):
-        return IN_THE_WAY
-    far = max((s[1] for s in others if s[1] <= begin), default=-np.inf)
+    if ahead := [s for s in others if s[0] < end + before + FAR_WALL_MM and s[1] > end]:
+        first = min(ahead)
+        return _Miss(IN_THE_WAY, first[2], first[0])
+    far, ray = max(((s[1], s[2]) for s in others if s[1] <= begin), default=(-np.inf, 0))
     room = begin - far - FAR_WALL_MM
     if room < 0.1:
-        return "the far wall is too near"
+        return _Miss("the far wall is too near", ray, far)
     return before, min(beyond, room), share
 
 

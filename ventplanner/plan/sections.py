@@ -10,8 +10,8 @@ from dataclasses import replace
 import numpy as np
 
 from ventplanner.analysis.findings import Findings
-from ventplanner.geometry.rays import material_along
-from ventplanner.geometry.tube import from_axis
+from ventplanner.geometry.rays import material_along, point_on
+from ventplanner.geometry.tube import from_axis, nearest_to
 from ventplanner.plan.fitting import (
     FAR_WALL_MM,
     HOLLOW_CLEAR_MM,
@@ -24,11 +24,12 @@ from ventplanner.plan.fitting import (
     TOUCHES_SUPPORT,
     Fit,
     fit_of_vent,
-    in_ray_frame,
     in_the_supports,
 )
 from ventplanner.plan.model import Countersink, Vent
 from ventplanner.plan.passage_fit import is_clean
+from ventplanner.plan.refusal import Refusal
+from ventplanner.plan.tube_edges import in_ray_frame
 
 UNDER_SINK_MM = HOLLOW_CLEAR_MM
 """Wall that stays under a countersink, all round: a thinner rim tears or prints open."""
@@ -48,7 +49,8 @@ def countersunk(findings: Findings, vent: Vent) -> Vent | str:
     if sink is None:
         return vent
     if sink.depth_mm > vent.wall_mm - UNDER_SINK_MM + 1e-9:
-        return f"{TOO_THIN}: the wall is {vent.wall_mm:.1f} mm thick"
+        where = findings.scene.frame.to_build(np.array(vent.exit_mm))
+        return Refusal(f"{TOO_THIN}: the wall is {vent.wall_mm:.1f} mm thick", where)
     found = fit_of_vent(findings, vent)
     spread = sink.spread(found.radius)
     before = _stands_out(findings, found, sink, spread)
@@ -67,9 +69,9 @@ def countersunk(findings: Findings, vent: Vent) -> Vent | str:
 def _beside(findings: Findings, wide: Fit) -> str:
     """What a countersink, taken as straight as it is wide at the skin, has in its way; "" if nothing."""
     if findings.pose.on == "plate" and wide.lowest < PLATE_RIM_MM:
-        return "it would break through the face on the plate"
-    if findings.kept_clear is not None and findings.kept_clear.cut_by(wide.tool) is not None:
-        return KEPT_CLEAR
+        return Refusal("it would break through the face on the plate", wide.lowest_at)
+    if findings.kept_clear is not None and (cut := findings.kept_clear.cut_by(wide.tool)) is not None:
+        return Refusal(KEPT_CLEAR, cut)
     if told := in_the_supports(findings.obstacles, wide.tool):
         return told
     scene, skins = findings.scene, findings.scene.topology
@@ -81,8 +83,9 @@ def _beside(findings: Findings, wide: Fit) -> str:
         reach, ends = further.far + clear, np.array([further.start, further.end])
         faces = scene.ray_target.near(ends.min(axis=0) - reach, ends.max(axis=0) + reach)
         corners = scene.vertices[scene.solid.faces[faces[which[skins.skin_of_face[faces]]]]]
-        if len(corners) and any(from_axis(a, corners)[0].min() < a.radius + clear for a in further.lanes()):
-            return text
+        for lane in further.lanes() if len(corners) else ():
+            if from_axis(lane, corners)[0].min() < lane.radius + clear:
+                return Refusal(text, nearest_to(lane, corners, lane.radius + clear))
     return ""
 
 
@@ -101,13 +104,16 @@ def _stands_out(findings: Findings, found: Fit, sink: Countersink, spread: float
         for ray in range(len(offsets)):
             mine = [s for s in stretches.of(ray) if s[0] < -deep and s[1] > -found.wall]
             if not mine:
-                return "the wall does not reach across the countersink"
+                at = point_on(origin, found.direction, offsets[ray], 0.0)
+                return Refusal("the wall does not reach across the countersink", at)
             begin, end = mine[-1]
             if begin > -deep - UNDER_SINK_MM:
-                return TOO_THIN
+                return Refusal(TOO_THIN, point_on(origin, found.direction, offsets[ray], begin))
             if end > STEEPEST * wide + 0.2:
-                return "the skin is too oblique there for the countersink"
+                at = point_on(origin, found.direction, offsets[ray], end)
+                return Refusal("the skin is too oblique there for the countersink", at)
             before = max(before, end + MARGIN_MM)
-            if any(end < s[0] < before + FAR_WALL_MM for s in stretches.of(ray)):
-                return IN_THE_WAY
+            ahead = next((s[0] for s in stretches.of(ray) if end < s[0] < before + FAR_WALL_MM), None)
+            if ahead is not None:
+                return Refusal(IN_THE_WAY, point_on(origin, found.direction, offsets[ray], ahead))
     return before

@@ -32,12 +32,28 @@ def gap_of_tools(one: Tool, other: Tool) -> float:
     return min(segment_distance(*_ends(a), *_ends(b)) - a.radius - b.radius for a in one.lanes() for b in other.lanes())
 
 
+def thinnest_between(one: Tool, other: Tool) -> FloatArray:
+    """(3,) the middle of the ligament between two drills where it is thinnest (where they cut each other, of what they
+    share)."""
+    pairs = [(a, b, *closest_points(*_ends(a), *_ends(b))) for a in one.lanes() for b in other.lanes()]
+    a, b, p, q = min(pairs, key=lambda pair: float(np.linalg.norm(pair[3] - pair[2])) - pair[0].radius - pair[1].radius)
+    away = max(float(np.linalg.norm(q - p)), 1e-12)
+    return np.asarray(p + 0.5 * (away + a.radius - b.radius) / away * (q - p))
+
+
 def _ends(tool: Tool) -> tuple[FloatArray, FloatArray]:
     return np.asarray(tool.start), np.asarray(tool.end)
 
 
 def segment_distance(a: FloatArray, b: FloatArray, c: FloatArray, d: FloatArray) -> float:
-    """Distance in mm of the segments a-b and c-d (Ericson 2005, Real-Time Collision Detection, 5.1.9)."""
+    """Distance in mm of the segments a-b and c-d."""
+    p, q = closest_points(a, b, c, d)
+    return float(np.linalg.norm(p - q))
+
+
+def closest_points(a: FloatArray, b: FloatArray, c: FloatArray, d: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """(3,) the points of the segments a-b and c-d that are nearest to each other (Ericson 2005, Real-Time Collision
+    Detection, 5.1.9)."""
     u, v, w = b - a, d - c, a - c
     uu, uv, vv, uw, vw = u @ u, u @ v, v @ v, u @ w, v @ w
     det = uu * vv - uv * uv
@@ -46,4 +62,4 @@ def segment_distance(a: FloatArray, b: FloatArray, c: FloatArray, d: FloatArray)
     if t < 0.0 or t > 1.0:
         t = float(np.clip(t, 0.0, 1.0))
         s = float(np.clip((uv * t - uw) / uu, 0.0, 1.0))
-    return float(np.linalg.norm(w + s * u - t * v))
+    return a + s * u, c + t * v

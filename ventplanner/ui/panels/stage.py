@@ -10,6 +10,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QAction, QResizeEvent
 from PySide6.QtWidgets import QApplication, QHBoxLayout, QSplitter, QVBoxLayout, QWidget
 
+from ventplanner.plan.refusal import place_of_refusal
 from ventplanner.ui.layer.panel import LayerPanel
 from ventplanner.ui.panels.busy import Busy
 from ventplanner.ui.panels.cut_bar import CutBar
@@ -333,6 +334,8 @@ class Stage(QWidget):
 
     def _show_dragged(self, view: View) -> None:
         view.show_refusal(self._session.drag_refusal)
+        if self.place_mark is not None:
+            self.place_mark.show_refused(place_of_refusal(self._session.drag_refusal))
         fitted = self._session.dragged
         if fitted is not None:
             view.show_overlay(fitted)

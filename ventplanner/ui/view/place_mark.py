@@ -1,4 +1,5 @@
-"""A ring over the view at one place of the part, with a word; it stays there while the view is turned and moved."""
+"""A ring over the view at one place of the part, with a word, or a cross where a vent is refused; it stays there while
+the view is turned and moved."""
 
 from __future__ import annotations
 
@@ -15,6 +16,7 @@ AROUND = 0.12
 """So much of the part's size is shown to each side of the place."""
 
 RING_PX = 15.0
+CROSS_PX = 8.0
 
 
 class PlaceMark(QWidget):
@@ -26,6 +28,7 @@ class PlaceMark(QWidget):
         self._view = view
         self._point: FloatArray | None = None
         self._text = ""
+        self._is_refusal = False
         self.hide()
         view.mapping_changed.connect(self._follow)
         view.clicked.connect(self.clear)
@@ -37,7 +40,7 @@ class PlaceMark(QWidget):
 
     def show_at(self, point: FloatArray, text: str) -> None:
         """Bring a build point ((3,) mm) into the middle of the view, enlarged, and mark it."""
-        self._point, self._text = np.asarray(point, dtype=np.float64), text
+        self._point, self._text, self._is_refusal = np.asarray(point, dtype=np.float64), text, False
         low, high = self._view.shown.box
         around = AROUND * float(np.linalg.norm(high - low))
         self._view.look_from(self._view.eye.fitted(self._point - around, self._point + around, MARGINS))
@@ -46,9 +49,25 @@ class PlaceMark(QWidget):
         self.raise_()
         self.show()
 
+    def show_refused(self, point: FloatArray | None) -> None:
+        """Cross the build point ((3,) mm) that does not let a vent be where it was put, in the colour of a refusal; the
+        view stays as it is. None: no more; what else is marked stays."""
+        if point is None:
+            if self._is_refusal:
+                self.clear()
+            return
+        self._point, self._text, self._is_refusal = np.asarray(point, dtype=np.float64), "", True
+        self.setAccessibleName("What the vent does not fit for, marked in the view")
+        self.resize(self._view.size())
+        if self.isVisible():
+            self.update()
+        else:
+            self.raise_()
+            self.show()
+
     def clear(self) -> None:
         """Mark nothing."""
-        self._point = None
+        self._point, self._is_refusal = None, False
         self.hide()
 
     def _follow(self) -> None:
@@ -57,13 +76,19 @@ class PlaceMark(QWidget):
             self.update()
 
     def paintEvent(self, _event: QPaintEvent) -> None:  # noqa: N802 - Qt's name
-        """A ring with a gap for what it points at, and the word beside it."""
+        """A ring with a gap for what it points at, and the word beside it; or a cross."""
         if self._point is None:
             return
         colours = self._view.shown.colours
         x, y, _ = (float(v) for v in self._view.eye.to_screen(self._point))
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        if self._is_refusal:
+            for colour, width in ((colours.pill, 6.0), (colours.sealed, 2.6)):
+                painter.setPen(QPen(QColor(colour), width))
+                for up in (CROSS_PX, -CROSS_PX):
+                    painter.drawLine(QPointF(x - CROSS_PX, y - up), QPointF(x + CROSS_PX, y + up))
+            return
         for colour, width in ((colours.pill, 5.0), (colours.pill_ink, 2.0)):
             painter.setPen(QPen(QColor(colour), width))
             painter.drawEllipse(QPointF(x, y), RING_PX, RING_PX)
