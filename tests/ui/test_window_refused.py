@@ -70,7 +70,7 @@ def test_a_diameter_that_does_not_fit_stays_to_be_read_and_the_largest_is_told(
     assert "does not fit" not in said(window)
 
 
-def test_a_drag_that_ends_where_nothing_fits_says_where_the_vent_is_and_marks_what_is_in_the_way_till_then(
+def test_a_drag_that_ends_where_nothing_fits_says_where_and_marks_why_till_then(
     window: MainWindow, qtbot: QtBot
 ) -> None:
     session, view = window.session, window.stage.view

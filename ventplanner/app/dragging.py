@@ -32,6 +32,8 @@ from ventplanner.plan.spacing import LIGAMENT_MM, gap_of_tools, thinnest_between
 ON_SKIN_MM = 1.0
 """A picked point lies on the skin, or this near to it: pictures are drawn with fewer triangles."""
 
+NO_CAVITY = "no cavity is behind the wall"
+
 SHARES = (1.0, 0.75, 0.5, 0.25, 0.0)
 """What is tried of a section that is meant about."""
 
@@ -205,11 +207,11 @@ def _through(
 ) -> Vent | str:
     met = material_along(findings.scene.ray_target, point, outwards, np.zeros((1, 2))).of(0)
     if not met:
-        return "there is no wall"
+        return Refusal("there is no wall", point)
     # The wall whose outer or inner skin is at the point; seen from inside, the drill comes from the other side.
     begin, end = min(met, key=lambda s: min(abs(s[0]), abs(s[1])))
     if min(abs(begin), abs(end)) > ON_SKIN_MM:
-        return "there is no wall"
+        return Refusal("there is no wall", point)
     inner, outer = (
         _cavity_along(findings, point + begin * outwards, -outwards),
         _cavity_along(findings, point + end * outwards, outwards),
@@ -218,7 +220,7 @@ def _through(
         inner, outer = outer, inner
         outwards, begin, end = -outwards, -end, -begin
     if not inner:
-        return Refusal("no cavity is behind the wall", point + begin * outwards)
+        return Refusal(NO_CAVITY, point + begin * outwards)
     if outer and findings.cavity(outer).kind == "sealed":
         return Refusal(f"it would lead into cavity {outer}", point + end * outwards)
     # Its section lies to the level as it did, whichever way the hole goes now.

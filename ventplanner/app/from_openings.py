@@ -11,7 +11,7 @@ import numpy as np
 
 from ventplanner.analysis.findings import Findings
 from ventplanner.analysis.openings import Opening
-from ventplanner.app.dragging import moved
+from ventplanner.app.dragging import NO_CAVITY, moved
 from ventplanner.geometry.distance import NearTriangles
 from ventplanner.geometry.rays import first_hits, material_along, square_to
 from ventplanner.geometry.solid import FloatArray
@@ -83,7 +83,7 @@ def _further_in(
         return NO_HOLLOW
     found = moved(findings, replace(vent, diameter_mm=float(width)), hole.at + max(ends) * axis, axis, False, others)
     if isinstance(found, str):
-        return NO_HOLLOW if found == "no cavity is behind the wall" else found
+        return NO_HOLLOW if found.startswith(NO_CAVITY) else found
     if np.asarray(found.axis) @ findings.scene.frame.direction_to_file(axis) > 0.0:
         return NO_HOLLOW  # it would come from behind
     how = f"Goes on from the hole {hole.width:.1f} mm wide, along its axis, through {found.wall_mm:.1f} mm of wall."

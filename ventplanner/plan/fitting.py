@@ -131,7 +131,7 @@ def fit(
     found = material_along(scene.ray_target, origin, direction, rays)
     walls = [k for k in np.flatnonzero(found.ray == 0) if found.end[k] > about[0] and found.begin[k] < about[1]]
     if not walls:
-        return "the wall is too thin to be measured"
+        return Refusal("the wall is too thin to be measured", origin + about[1] * direction)
     axis = min(walls, key=lambda k: abs(float(found.begin[k]) - about[0]))
     begin, end = float(found.begin[axis]), float(found.end[axis])
     spans = _wall_spans(found, begin, end, outline.far(radius), len(rays))

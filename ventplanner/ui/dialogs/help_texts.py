@@ -169,7 +169,8 @@ HARD_PLACES: Pages = (
             " slot in a fold is seen less than a round hole that lets as much through. Turned by 0° it lies level: in a"
             " wall it is complete sooner, so that it sucks less; by 90° it stands upright.",
             "At least 0.5 mm of wall stays under a countersink. What would cut another hollow, a support, another vent"
-            " or a surface to be kept clear is refused with the reason, also while it is dragged.",
+            " or a surface to be kept clear is refused with the reason and the place, also while it is dragged: a red"
+            " cross in the view marks what is in the way.",
         ),
     ),
     (
