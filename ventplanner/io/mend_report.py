@@ -65,11 +65,15 @@ def mend_text(report: Json, out: str) -> str:
     lines += ["", *report["assumptions"]] if report["assumptions"] else [""]
     state = "Closed" if after["is_closed"] else "Not closed"
     lines.append(
-        f"{state}: {after['triangles']} triangles, {after['skins']} skins, {after['cavities']} of them of cavities;"
+        f"{state}: {after['triangles']} triangles, {_skins(after['skins'], after['cavities'])};"
         f" {after['volume_mm3']:.1f} mm3 of material."
     )
     lines += [f"Left: {note['what']}: {note['count']}{_at(note['at_mm'])}" for note in report["left"]]
     return "\n".join([*lines, "", f"Read again, compared and written: {out}"])
+
+
+def _skins(count: int, cavities: int) -> str:
+    return f"{count} skin{'s' * (count != 1)}" + (f", {cavities} of them of cavities" if count > 1 else "")
 
 
 def _note(note: HealthNote) -> Json:
