@@ -22,9 +22,12 @@ from ventplanner.geometry.solid import Solid
 from ventplanner.io.profile_json import encode_profile
 from ventplanner.io.project import SavedPlan, load_plan, save_plan
 from ventplanner.plan.model import NoVent, Plan
+from ventplanner.plan.refusal import Refusal
 from ventplanner.profile import Profile
 
-one_folder = settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=60)
+one_folder = settings(
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow], max_examples=60
+)
 PLAN = SavedPlan(
     wedge("/home/nell/shop/whelk.stl"),
     Plan((vent("1", 0.0), vent("2", 20.0)), (NoVent("B", "B1", "the wall is too long", "19 mm"),), (("C", "a lamp"),)),
@@ -144,6 +147,13 @@ def test_only_the_name_of_the_part_is_kept_and_not_its_folders(tmp_path: Path, p
     save_plan(tmp_path / "whelk.ventplan", replace(PLAN, part=wedge(path)))
     assert b"nell" not in (tmp_path / "whelk.ventplan").read_bytes()
     assert load_plan(tmp_path / "whelk.ventplan").part.source.path == "whelk.stl"
+
+
+def test_a_reason_that_points_at_a_place_is_saved_as_its_words(tmp_path: Path) -> None:
+    missing = NoVent("B", "B1", Refusal("the wall is too long", np.ones(3)), Refusal("19 mm", np.ones(3)))
+    save_plan(tmp_path / "bell.ventplan", replace(PLAN, plan=replace(PLAN.plan, missing=(missing,))))
+    (read,) = load_plan(tmp_path / "bell.ventplan").plan.missing
+    assert (read.reason, read.closest) == ("the wall is too long", "19 mm")
 
 
 def test_a_part_whose_file_name_is_no_text_can_be_saved(tmp_path: Path) -> None:

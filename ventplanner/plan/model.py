@@ -208,6 +208,10 @@ class NoVent:
     join: Passage | None = None
     no_join: str = ""
 
+    def __post_init__(self) -> None:
+        for name in ("reason", "closest", "no_join"):  # plain words: files hold no places of refusals
+            object.__setattr__(self, name, str(getattr(self, name)))
+
 
 @dataclass(frozen=True)
 class Plan:
