@@ -81,7 +81,7 @@ def test_random_parts_print_as_by_brute_force(
 def test_a_part_of_many_bands_and_blocks_prints_as_by_brute_force(monkeypatch: pytest.MonkeyPatch) -> None:
     # Bands of few rows, and rows of several blocks: nothing may change where they meet.
     monkeypatch.setattr("ventplanner.printed.raster.ROWS", 7)
-    compare(filled(3, (24, 9, 7), 0.35), 5, Profile(base_spread_mm=0.15), Pose(on="plate"))
+    compare(filled(3, (24, 5, 4), 0.35), 5, Profile(base_spread_mm=0.15), Pose(on="plate"))
 
 
 def tube() -> Solid:
