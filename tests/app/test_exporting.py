@@ -11,7 +11,7 @@ import pytest
 
 import ventplanner
 from ventplanner.analysis.findings import Findings, analyse
-from ventplanner.app import exporting
+from ventplanner.app import exporting, rewriting
 from ventplanner.app.exporting import export, write
 from ventplanner.errors import FileWriteError, NotVerifiedError, ParameterError
 from ventplanner.geometry.solid import Solid
@@ -77,8 +77,8 @@ def test_a_file_that_is_not_as_planned_is_not_put_in_place(
     named: str,
 ) -> None:
     """A writer that goes wrong, as seen by the reader."""
-    honest = exporting.read
-    monkeypatch.setattr(exporting, "read", lambda path, unit: change(honest(path, unit)))
+    honest = rewriting.read
+    monkeypatch.setattr(rewriting, "read", lambda path, unit: change(honest(path, unit)))
     out = tmp_path / "out.stl"
     out.write_bytes(b"precious")
     with pytest.raises(NotVerifiedError) as error:

@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ventplanner.analysis.findings import HARMLESS, Findings, analyse
-from ventplanner.errors import FileReadError, NotVerifiedError, ParameterError
+from ventplanner.app.rewriting import read_again
+from ventplanner.errors import NotVerifiedError, ParameterError
 from ventplanner.geometry.solid import Solid
 from ventplanner.io.atomic import Draft, checked_target, replacing
-from ventplanner.io.meshes import PathLike, read, writable_format, write_draft
+from ventplanner.io.meshes import PathLike, writable_format, write_draft
 from ventplanner.plan.carried import carried_over
 from ventplanner.plan.drilling import Drilled, drill
 from ventplanner.plan.model import Plan
@@ -83,7 +84,7 @@ def _verified(findings: Findings, drilled: Drilled, draft: Draft, path: PathLike
     """Write the draft, read it again and verify it: what `path` will hold once the draft is committed."""
     write_draft(drilled.solid, draft.path, format=writable_format(path).name, progress=progress)
     progress("Reading the file again", 0.0)
-    reread = _read_again(draft.path, drilled.solid)
+    reread = read_again(draft.path, drilled.solid)
     progress("Verifying", 0.0)
     known = findings.scene.topology if drilled.original is findings.part else None
     differences = compare(drilled.original, reread, drilled.plan, known)
@@ -98,10 +99,3 @@ def _came_damaged(findings: Findings) -> tuple[str, ...]:
     """The likely cause of every difference, for a part whose mesh was not sound."""
     damage = [f"{n.what} ({n.count})" for n in findings.health if n.what not in HARMLESS]
     return (f"the part came with {', '.join(damage)}, mend it first (ventplanner mend)",) if damage else ()
-
-
-def _read_again(path: Path, solid: Solid) -> Solid:
-    try:
-        return read(path, solid.source.unit_given)
-    except FileReadError as error:
-        raise NotVerifiedError((f"the written file cannot be read: {error.cause}",)) from error

@@ -9,14 +9,13 @@ import numpy as np
 
 from ventplanner.app.jobs import Wish, check_targets, open_part
 from ventplanner.app.marks_from_file import marks_from
-from ventplanner.errors import FileReadError, NotVerifiedError
+from ventplanner.app.rewriting import write_compared
 from ventplanner.geometry.precision import as_in_file
 from ventplanner.geometry.solid import FloatArray, Solid
 from ventplanner.geometry.topology import topology
 from ventplanner.hollowing.hollow import Hollowed, hollow
 from ventplanner.hollowing.rules import HollowRules
-from ventplanner.io.atomic import replacing
-from ventplanner.io.meshes import read, writable_format, write_draft
+from ventplanner.io.meshes import writable_format
 from ventplanner.progress import Progress, silent
 
 
@@ -49,18 +48,10 @@ def hollow_file(
     part = open_part(wish, progress)
     marks = marks_from(keep_solid, part) if keep_solid else None
     done = hollow(part, wish.pose, rules, keep_solid=marks, progress=progress)
-    kind = writable_format(out)
-    with replacing(out, overwrite=overwrite) as draft:
-        write_draft(done.solid, draft.path, format=kind.name, progress=progress)
-        progress("Reading the file again", 0.0)
-        try:
-            reread = read(draft.path, done.solid.source.unit_given)
-        except FileReadError as error:
-            raise NotVerifiedError((f"the written file cannot be read: {error.cause}",)) from error
-        differences = _differences(done, reread, kind.name == "STL")
-        if differences:
-            raise NotVerifiedError(differences)
-        draft.commit()
+    stl = writable_format(out).name == "STL"
+    reread = write_compared(
+        done.solid, out, lambda found: _differences(done, found, stl), overwrite=overwrite, progress=progress
+    )
     return HollowedFile(Path(out), done, reread)
 
 

@@ -8,12 +8,11 @@ from pathlib import Path
 import numpy as np
 
 from ventplanner.app.jobs import Wish, check_targets, open_part
-from ventplanner.errors import FileReadError, NotVerifiedError
+from ventplanner.app.rewriting import write_compared
 from ventplanner.geometry.precision import as_in_file
 from ventplanner.geometry.solid import Solid
 from ventplanner.geometry.topology import topology
-from ventplanner.io.atomic import replacing
-from ventplanner.io.meshes import read, writable_format, write_draft
+from ventplanner.io.meshes import writable_format
 from ventplanner.mending.mend import Mended, mend
 from ventplanner.mending.model import merged
 from ventplanner.mending.rules import MendRules
@@ -44,20 +43,11 @@ def mend_file(
     check_targets(out, None, overwrite)
     part = open_part(wish, progress)
     done = mend(part, rules, progress=progress)
-    kind = writable_format(out)
-    if kind.name == "STL" or part.source.single_precision:
+    if writable_format(out).name == "STL" or part.source.single_precision:
         done = _settled(done, progress)
-    with replacing(out, overwrite=overwrite) as draft:
-        write_draft(done.solid, draft.path, format=kind.name, progress=progress)
-        progress("Reading the file again", 0.0)
-        try:
-            reread = read(draft.path, done.solid.source.unit_given)
-        except FileReadError as error:
-            raise NotVerifiedError((f"the written file cannot be read: {error.cause}",)) from error
-        differences = _differences(done, reread)
-        if differences:
-            raise NotVerifiedError(differences)
-        draft.commit()
+    reread = write_compared(
+        done.solid, out, lambda found: _differences(done, found), overwrite=overwrite, progress=progress
+    )
     return MendedFile(Path(out), done, reread)
 
 
