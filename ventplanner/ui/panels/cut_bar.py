@@ -8,7 +8,7 @@ from PySide6.QtGui import QAction, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QWidget
 
 from ventplanner.errors import ParameterError
-from ventplanner.ui.panels.fields import NumberField, label, restyle
+from ventplanner.ui.panels.fields import NumberField, hold_height, label, restyle
 from ventplanner.ui.panels.tools import in_one_frame, tool_of
 from ventplanner.ui.words import mm
 
@@ -55,6 +55,7 @@ class CutBar(QWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
         """Where there is little room, words go first, then what has a key."""
         super().resizeEvent(event)
+        hold_height(self)
         self._fit()
 
     def _fit(self) -> None:

@@ -207,6 +207,18 @@ def label(text: str, role: str = "", *, wrap: bool = False, select: bool = False
     return made
 
 
+def hold_height(bar: QWidget) -> None:
+    """Keep a row as high as its highest piece, hidden ones too: the view below does not jump as they come and go."""
+    row = bar.layout()
+    if row is None:
+        return
+    pieces = (row.itemAt(at).widget() for at in range(row.count()))
+    margins = row.contentsMargins()
+    high = max((x.sizeHint().height() for x in pieces if x is not None), default=0) + margins.top() + margins.bottom()
+    if bar.minimumHeight() != high:
+        bar.setFixedHeight(high)
+
+
 def button(text: str, do: Callable[[], object], kind: str = "", name: str = "", tip: str = "") -> QPushButton:
     """A push button of a kind of the style sheet: primary, quiet, sentence, or plain."""
     made = Button(text)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtGui import QAction, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QWidget
 
-from ventplanner.ui.panels.fields import NumberField, label
+from ventplanner.ui.panels.fields import NumberField, hold_height, label
 from ventplanner.ui.panels.tools import in_one_frame, tool_of
 from ventplanner.ui.units import area
 
@@ -62,6 +62,7 @@ class MarkBar(QWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
         """Where there is little room, words go first, then what has a key or stands in the menu."""
         super().resizeEvent(event)
+        hold_height(self)
         self._fit()
 
     def _fit(self) -> None:
