@@ -212,7 +212,8 @@ def hold_height(bar: QWidget) -> None:
     row = bar.layout()
     if row is None:
         return
-    pieces = (row.itemAt(at).widget() for at in range(row.count()))
+    items = (row.itemAt(at) for at in range(row.count()))
+    pieces = [item.widget() for item in items if item is not None]
     margins = row.contentsMargins()
     high = max((x.sizeHint().height() for x in pieces if x is not None), default=0) + margins.top() + margins.bottom()
     if bar.minimumHeight() != high:
