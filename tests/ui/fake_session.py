@@ -17,6 +17,7 @@ from ventplanner.app import edits
 from ventplanner.app.history import History
 from ventplanner.app.state import BY_NEED, AppState, open_proposals
 from ventplanner.app.verdict import Verdict
+from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.geometry.outline import turned_outline
 from ventplanner.geometry.pose import BuildFrame, Pose
 from ventplanner.hollowing.rules import HollowRules
@@ -26,6 +27,7 @@ from ventplanner.plan.section_rules import Section
 from ventplanner.ui.picture import Band, Mesh, Picture, ShownCavity, ShownVent
 from ventplanner.ui.work.analyst import Interrupted
 from ventplanner.ui.work.colours import FileColours
+from ventplanner.ui.work.previewing import HollowPreviews
 
 
 class FakeSession(FakePrinted):
@@ -99,6 +101,7 @@ class FakeSession(FakePrinted):
         self.remarks: tuple[Left, ...] = ()
         self.inside = None
         self.file_colours = FileColours()
+        self.hollow_previews = HollowPreviews(self)
 
     # What is known
 
@@ -283,8 +286,10 @@ class FakeSession(FakePrinted):
         else:
             self._edit(lambda state: change(state, name))
 
-    def hollow(self, rules: HollowRules) -> None:
-        self.calls.append(("hollow", rules))
+    kept_area = 0.0
+
+    def hollow(self, rules: HollowRules, keep_solid: FaceMask | None = None) -> None:
+        self.calls.append(("hollow", rules, keep_solid))
 
     def close_opening(self, opening: object) -> None:
         self.calls.append(("close_opening", opening))

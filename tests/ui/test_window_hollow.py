@@ -10,19 +10,26 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QComboBox, QLabel, QLineEdit
+from pytestqt.qtbot import QtBot
 from ui.fake_session import FakeSession, press
 
 from ventplanner.app.edits import Edit, set_rules
 from ventplanner.app.hollow_edit import HollowFacts, hollow_part
+from ventplanner.app.keeping_clear import mark
 from ventplanner.errors import ParameterError
+from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.geometry.solid import Solid
 from ventplanner.hollow_parameters import HOLLOW_PARAMETERS
 from ventplanner.hollowing.rules import HollowRules
 from ventplanner.ui.dialogs.hollow import HollowDialog
+from ventplanner.ui.dialogs.hollow_preview import NOT_YET
 from ventplanner.ui.dialogs.questions import Question, told
 from ventplanner.ui.panels.hollow_card import HollowCard
 from ventplanner.ui.panels.todo import SOLID
 from ventplanner.ui.window import MainWindow
+from ventplanner.ui.work.previewing import Cut
+
+MOST_MS = 60_000
 
 FACTS = HollowFacts(
     2.5, 2.4931, 2.5004, 0.9, (12_300.0, 400.0), 2, 40_000.0, 900.0, 420.0, 7.3, False, 0.25, 180.0,
@@ -47,7 +54,9 @@ def test_the_form_has_each_rule_with_its_range_and_hollows_by_what_is_entered(
     window: MainWindow, session: FakeSession
 ) -> None:
     form = _form(window)
-    assert set(form.entries) == set(HOLLOW_PARAMETERS) - {"solid_depth_mm"}  # that is of painted files
+    assert set(form.entries) == set(HOLLOW_PARAMETERS)
+    assert form.entries["solid_depth_mm"].isHidden()  # nothing is marked
+    assert not form.keep_solid.field.isEnabled()
     assert "0.3 to 50 mm" in form.entries["wall_mm"]._about.text()
     assert form.entries["cell_mm"].isHidden()
     filling = form.entries["filling"].field
@@ -61,7 +70,44 @@ def test_the_form_has_each_rule_with_its_range_and_hollows_by_what_is_entered(
     _type(form, "wall_mm", "1,5")
     form.apply.click()
     assert not form.isVisible()
-    assert session.calls[-1] == ("hollow", HollowRules(wall_mm=1.5, filling="struts"))
+    assert session.calls[-1] == ("hollow", HollowRules(wall_mm=1.5, filling="struts"), None)
+
+
+def test_a_section_follows_what_is_entered_and_says_that_it_is_coarse(
+    window: MainWindow, session: FakeSession, qtbot: QtBot
+) -> None:
+    form = _form(window)
+    preview, picture = form.preview, form.preview.picture
+    _type(form, "wall_mm", "2")
+    qtbot.waitUntil(lambda: picture.shown is not None and picture.shown.preview.exact_mm == 0.2, timeout=MOST_MS)
+    shown = picture.shown
+    assert shown is not None
+    assert "mL of resin saved" in preview.told.text()
+    assert preview.coarse.text().startswith("Coarse: drawn on a grid of")
+    assert preview.place.text() in picture.accessibleDescription()
+    preview.side.setCurrentText("seen from the top")
+    preview.slider.setValue(30)
+    qtbot.waitUntil(lambda: picture.shown is not None and picture.shown.cut == Cut("top", 0.3), timeout=MOST_MS)
+    assert picture.shown.preview is shown.preview  # only the cut is another one
+    _type(form, "wall_mm", "45")
+    qtbot.waitUntil(lambda: "nothing of the part can be hollowed" in picture.accessibleDescription(), timeout=MOST_MS)
+    assert "--" not in picture.accessibleDescription()
+    _type(form, "wall_mm", "200")  # not allowed
+    assert picture.accessibleDescription() == NOT_YET
+    form.reject()
+    assert not session.hollow_previews.is_busy
+
+
+def test_what_is_kept_clear_can_stay_solid_inside_too(window: MainWindow, session: FakeSession) -> None:
+    assert session.state is not None
+    marks = FaceMask.at(len(session.state.solid.faces), [0, 1])
+    session._edit(lambda state: mark(state, marks, "Keep a face clear"))
+    form = _form(window)
+    assert form.entries["solid_depth_mm"].isHidden()
+    form.keep_solid.field.setCurrentIndex(1)
+    _type(form, "solid_depth_mm", "6")
+    form.apply.click()
+    assert session.calls[-1] == ("hollow", HollowRules(solid_depth_mm=6.0), marks)
 
 
 def test_numbers_that_do_not_go_together_are_told_in_the_words_of_the_form(

@@ -15,7 +15,7 @@ from ventplanner.geometry.closest import Nearest
 from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.geometry.pose import BuildFrame, Pose
 from ventplanner.geometry.solid import FloatArray, IntArray, Solid
-from ventplanner.geometry.topology import topology
+from ventplanner.geometry.topology import Topology, topology
 from ventplanner.hollowing import field, props
 from ventplanner.hollowing.capping import capped
 from ventplanner.hollowing.joining import joined
@@ -33,7 +33,7 @@ once, and the flags; 9 + 15 floats a face for the tree, and copies of the mesh).
 FLAT_MM = 0.01
 """Faces up to this height over the lowest point lie flat on the plate: a fifth of a usual layer."""
 
-_BELOW = 4
+BELOW = 4
 """Layers of the grid below a part that is open there: the end of the hollow lies outside."""
 
 Values = NDArray[np.float32]
@@ -73,6 +73,47 @@ class Hollowed:
         return float(sum(self.hollow_mm3))
 
 
+@dataclass(frozen=True, eq=False)
+class Posed:
+    """A part made ready to be hollowed. part: as its nesting was read. found: its topology. vertices, faces: in build
+    axes, its holes closed. kept: faces of the part under which it stays solid. notes: what was found, as sentences."""
+
+    part: Solid
+    found: Topology
+    frame: BuildFrame
+    vertices: FloatArray
+    faces: IntArray
+    kept: FaceMask | None
+    notes: tuple[str, ...]
+
+    @classmethod
+    def of(cls, solid: Solid, pose: Pose, keep_solid: FaceMask | None) -> Posed:
+        """Look at a part. Raises MeshError for one that cannot be worked on."""
+        part = checked_part(solid)
+        if keep_solid is not None and keep_solid.faces != len(part.faces):
+            raise MeshError(
+                "The surface to be kept solid belongs to a part with another number of faces.", "Name it anew."
+            )
+        reading = read_nesting(part, topology(part))
+        part, notes = reading.solid, list(reading.notes)
+        frame = BuildFrame.of(part, pose)
+        vertices = np.ascontiguousarray(frame.to_build(part.vertices))
+        vertices, faces, holes = capped(vertices, part.faces, reading.topology)
+        if holes:
+            notes.append(f"The mesh has {holes} holes; the wall is kept under them as if each were closed by a cone.")
+        return cls(part, reading.topology, frame, vertices, faces, keep_solid, tuple(notes))
+
+    def measured(self, rules: HollowRules) -> Nearest:
+        """The skin from which the wall is measured. ParameterError if it is to be open where nothing lies flat."""
+        faces = self.faces if rules.open_side == "none" else _without_base(self.vertices, self.faces)
+        return Nearest.of(self.vertices, faces)
+
+    @property
+    def marked(self) -> Nearest | None:
+        """The surface under which it stays solid."""
+        return Nearest.of(self.vertices, self.part.faces[self.kept.chosen]) if self.kept else None
+
+
 def hollow(
     solid: Solid,
     pose: Pose | None = None,
@@ -89,24 +130,13 @@ def hollow(
     """
     pose, rules = pose or Pose(), rules or HollowRules()
     progress("Looking at the mesh", 0.0)
-    part = checked_part(solid)
-    if keep_solid is not None and keep_solid.faces != len(part.faces):
-        raise MeshError("The surface to be kept solid belongs to a part with another number of faces.", "Name it anew.")
-    reading = read_nesting(part, topology(part))
-    part, notes = reading.solid, list(reading.notes)
-    frame = BuildFrame.of(part, pose)
-    vertices = np.ascontiguousarray(frame.to_build(part.vertices))
-    vertices, faces, holes = capped(vertices, part.faces, reading.topology)
-    if holes:
-        notes.append(f"The mesh has {holes} holes; the wall is kept under them as if each were closed by a cone.")
+    posed = Posed.of(solid, pose, keep_solid)
+    part, vertices, faces = posed.part, posed.vertices, posed.faces
     rules, memory, more = _fitting(vertices, faces, rules)
-    notes += more
-    measured = faces if rules.open_side == "none" else _without_base(vertices, faces)
-    outer = Nearest.of(vertices, measured)
-    marked = Nearest.of(vertices, part.faces[keep_solid.chosen]) if keep_solid else None
-    nodes = field.Nodes.over(vertices, faces, rules.step_mm, 0 if rules.open_side == "none" else _BELOW)
-    values = _values(nodes, outer, marked, rules, progress)
-    skins, dropped = _skins(nodes, values, rules)
+    outer, marked = posed.measured(rules), posed.marked
+    nodes = field.Nodes.over(vertices, faces, rules.step_mm, 0 if rules.open_side == "none" else BELOW)
+    values = values_of(nodes, outer, marked, rules, progress)
+    skins, dropped = skins_of(nodes, values, rules)
     progress("Fitting the wall", 0.0)
     fitted = fit(skins, outer, rules.wall_mm, _told(progress, "Fitting the wall"))
     if fitted is None:
@@ -116,11 +146,11 @@ def hollow(
         )
     inner = Skins.of(fitted.vertices, skins.faces)
     areas = sections((vertices, faces), (inner.vertices, inner.faces), max(rules.step_mm, 0.25))
-    result = joined(part, reading.topology, frame, inner)
+    result = joined(part, posed.found, posed.frame, inner)
     progress("Fitting the wall", 1.0)
     return Hollowed(
         solid, result.solid, rules, pose, result.new, result.hollow_mm3, part.volume, fitted.least_mm, fitted.mean_mm,
-        fitted.share, inner.area_above(0.0), areas, rules.step_mm, memory, dropped, tuple(notes),
+        fitted.share, inner.area_above(0.0), areas, rules.step_mm, memory, dropped, (*posed.notes, *more),
     )  # fmt: skip
 
 
@@ -158,7 +188,7 @@ def _fitting(vertices: FloatArray, faces: IntArray, rules: HollowRules) -> tuple
     return replace(rules, grid_mm=least), room / 1e6, (note,)
 
 
-def _values(
+def values_of(
     nodes: field.Nodes, outer: Nearest, marked: Nearest | None, rules: HollowRules, progress: Progress
 ) -> Values:  # fmt: skip
     """Positive in the hollow."""
@@ -199,7 +229,7 @@ def _carry(nodes: field.Nodes, values: Values, points: FloatArray) -> None:
         np.minimum(values, props.beside(nodes, points), out=values)
 
 
-def _skins(nodes: field.Nodes, values: Values, rules: HollowRules) -> tuple[Skins, int]:
+def skins_of(nodes: field.Nodes, values: Values, rules: HollowRules) -> tuple[Skins, int]:
     """The skins of all hollows that are large enough, and how many were not."""
     vertices, faces = nodes.surface(values)
     dropped = 0

@@ -111,6 +111,7 @@ class Session(Comparing):
             self._widening,
             self._moving,
             self._replacing,
+            self.hollow_previews.lane,
             *self._analyst.lanes,
             *self._analyst.breathing.lanes,
             *self._analyst.printing.lanes,

@@ -37,7 +37,7 @@ class Dialogs(QObject):
             return
         from ventplanner.ui.dialogs.hollow import HollowDialog  # made when it is first asked for
 
-        form = HollowDialog(self._session, self._window)
+        form = HollowDialog(self._session, self._window, hanging=self._window.stage.hanging)
         form.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         form.open()
 

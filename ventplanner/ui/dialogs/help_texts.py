@@ -123,6 +123,16 @@ HOLLOWING: Pages = (
         ),
     ),
     (
+        "The section beside the form",
+        (
+            "It follows the numbers: the part in grey, the hollow in blue, seen from the front, the side or the top and"
+            " cut where the slider says. It is drawn on a coarse grid, which is told below it: what is narrower than"
+            " that may be missing. The part itself is hollowed on the finer grid, with the exact wall.",
+            "Under a surface that is kept clear (K), or one that has a colour of its own in the file, the part can stay"
+            " solid, as deep as you say.",
+        ),
+    ),
+    (
         "Inside",
         (
             "Corners are rounded so that resin runs off. What would begin in mid-air in this pose gets a rib; a least"

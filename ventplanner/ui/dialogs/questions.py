@@ -117,14 +117,14 @@ def told(error: BaseException, what: str) -> tuple[str, list[str]]:
         differences = [sentence(f"{d[:1].upper()}{d[1:]}.") for d in error.differences]
         return f"{title}: not verified", [*differences, error.way_out]
     if isinstance(error, VentplannerError):
-        return title, [sentence(text) for text in (error.cause, _for_window(error.way_out)) if text]
+        return title, [sentence(text) for text in (error.cause, for_window(error.way_out)) if text]
     return "Something went wrong in the program", [
         f"{type(error).__name__}: {error}",
         "Your work is still here; save it. The details, copied, help whoever mends the program.",
     ]
 
 
-def _for_window(way_out: str) -> str:
+def for_window(way_out: str) -> str:
     """The way out without the options of the command line; those of hollowing have names in its form."""
     for option in ("; --unit", " (--unit)", " (--pitch)", "--pitch"):
         way_out = way_out.replace(option, "")

@@ -160,7 +160,7 @@ def _hollow(order: HollowOrder, pipe: Connection, progress: Progress) -> None:
     from ventplanner.app.hollow_edit import HollowFacts
     from ventplanner.hollowing.hollow import hollow
 
-    done = hollow(_solid(order.part), order.pose, order.rules, progress=progress)
+    done = hollow(_solid(order.part), order.pose, order.rules, keep_solid=order.keep_solid, progress=progress)
     _hand_over(
         {
             "vertices": done.solid.vertices,

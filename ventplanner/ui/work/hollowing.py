@@ -9,12 +9,14 @@ from PySide6.QtCore import QObject, Signal
 
 from ventplanner.app.hollow_edit import HollowFacts, hollow_part
 from ventplanner.app.state import AppState, key_of
+from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.hollowing.rules import HollowRules
 from ventplanner.ui.journal import Journal
 from ventplanner.ui.work import jobs as j
 from ventplanner.ui.work.analyst import Analyse
 from ventplanner.ui.work.closing import Closing
 from ventplanner.ui.work.messages import HOLLOWING, HollowOrder, Part
+from ventplanner.ui.work.previewing import HollowPreviews
 
 STAYS = "The part stays as it is"
 
@@ -28,6 +30,7 @@ class Hollowing(Closing):
     def __init__(self, parent: QObject | None, analyse: Analyse, journal: Journal | None, workers: int) -> None:
         super().__init__(parent, analyse, journal, workers)
         self._hollow_rules = HollowRules()
+        self.hollow_previews = HollowPreviews(self)
         self._pool.done.connect(self._hollow_came)
         self._pool.failed.connect(self._not_hollowed)
         self._pool.busy_changed.connect(
@@ -39,8 +42,8 @@ class Hollowing(Closing):
         """The rules that were last hollowed by; the usual ones at first."""
         return self._hollow_rules
 
-    def hollow(self, rules: HollowRules) -> None:
-        """Hollow the part as it hangs; `hollowed` or `failed` tells the end."""
+    def hollow(self, rules: HollowRules, keep_solid: FaceMask | None = None) -> None:
+        """Hollow the part as it hangs, but for what is under some faces; `hollowed` or `failed` tells the end."""
         self._hollow_rules = rules
 
         def begin() -> None:
@@ -50,7 +53,7 @@ class Hollowing(Closing):
             pose = state.pose
 
             def order(part: Part) -> HollowOrder:
-                return HollowOrder(part, pose, rules)
+                return HollowOrder(part, pose, rules, keep_solid)
 
             self._pool.submit(HOLLOWING, self._hollow_key(state), state.solid, order)
 

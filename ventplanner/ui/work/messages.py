@@ -17,6 +17,7 @@ from ventplanner.ui.work.memory import Handle, Layout
 
 if TYPE_CHECKING:
     from ventplanner.analysis.openings import Opening
+    from ventplanner.geometry.face_mask import FaceMask
     from ventplanner.hollowing.rules import HollowRules
 
 DRILLING, EXPORTING, CLOSING, HOLLOWING = "Drilling", "Exporting", "Closing", "Hollowing"
@@ -66,12 +67,13 @@ class CloseOrder:
 
 @dataclass(frozen=True)
 class HollowOrder:
-    """Hollow the part as it hangs. The answer is `Room` for vertices, faces, bodies (k, 2) and facts (JSON of
-    `HollowFacts`), then `Done(None)`."""
+    """Hollow the part as it hangs; under some of its faces it stays solid. The answer is `Room` for vertices, faces,
+    bodies (k, 2) and facts (JSON of `HollowFacts`), then `Done(None)`."""
 
     part: Part
     pose: Pose
     rules: HollowRules
+    keep_solid: FaceMask | None = None
 
 
 Order = DrillOrder | ExportOrder | CloseOrder | HollowOrder
