@@ -5,12 +5,23 @@ from __future__ import annotations
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QAbstractButton, QApplication, QComboBox, QLabel, QLineEdit, QMenu, QToolButton
+from PySide6.QtWidgets import (
+    QAbstractButton,
+    QApplication,
+    QComboBox,
+    QLabel,
+    QLineEdit,
+    QMenu,
+    QToolButton,
+    QVBoxLayout,
+    QWidget,
+)
 from ui.fake_session import FakeSession, press, type_into
 
 from ventplanner.options import InsideLimits
 from ventplanner.ui.dialogs.settings import SettingsDialog
-from ventplanner.ui.panels.card import Pill
+from ventplanner.ui.panels.card import Card, Pill
+from ventplanner.ui.panels.fields import label
 from ventplanner.ui.panels.result_card import ResultCard
 from ventplanner.ui.panels.rows import Row, rows
 from ventplanner.ui.panels.tree import fitting_title
@@ -23,6 +34,26 @@ LEFT = Qt.MouseButton.LeftButton
 
 
 # Cards
+
+
+class Growing(Card):
+    """Says more each time."""
+
+    def refresh(self) -> bool:
+        block = QWidget()
+        QVBoxLayout(block).addWidget(label("Some sentences that need more than one line of the card. " * 3, wrap=True))
+        self.column.addWidget(block)
+        return True
+
+
+def test_what_a_card_says_more_is_laid_out_before_it_is_painted(window: MainWindow, session: FakeSession) -> None:
+    card = Growing(session)  # type: ignore[arg-type]
+    window.card.show_card(card)
+    for _ in range(12):
+        session.changed.emit()
+        lines = card.findChildren(QLabel)
+        assert [line for line in lines if not line.isVisible()] == []
+        assert [line for line in lines if line.height() < line.heightForWidth(line.width())] == []
 
 
 def test_the_card_of_a_proposal_accepts_by_click(window: MainWindow, session: FakeSession) -> None:

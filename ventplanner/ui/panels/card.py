@@ -4,9 +4,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QRectF, QSize, Qt
+from PySide6.QtCore import QCoreApplication, QEvent, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
-from PySide6.QtWidgets import QFrame, QLineEdit, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QAbstractScrollArea,
+    QComboBox,
+    QFrame,
+    QLineEdit,
+    QScrollArea,
+    QSizePolicy,
+    QVBoxLayout,
+    QWidget,
+)
 
 from ventplanner.ui.marks import draw_state, state_colours
 from ventplanner.ui.panels.fields import label, restyle
@@ -119,6 +128,7 @@ class CardPanel(QScrollArea):
     def show_session(self) -> None:
         """Show the card of what is selected, as it is now."""
         if self._pinned and self._session.state is not None and self.card is not None and self.card.refresh():
+            self._fit()
             return
         self._pinned = False
         wanted = self._session.selected if self._session.findings is not None else ""
@@ -134,6 +144,7 @@ class CardPanel(QScrollArea):
         if self.card is not None:
             beside = 2 * self.frameWidth() + self.verticalScrollBar().sizeHint().width()
             self.setMinimumWidth(max(LEAST_WIDTH, self.card.minimumSizeHint().width() + beside))
+            _settle(self.card)
 
     def _selected(self) -> None:
         self._pinned = False
@@ -161,6 +172,17 @@ class CardPanel(QScrollArea):
             for line in card.findChildren(QLineEdit) if field and of[:4] == "vent" else ():
                 if line.accessibleName() == field:
                     line.setFocus()
+
+
+def _settle(card: Card) -> None:
+    """Lay out what is new before anything is painted: else it is seen squeezed, or without its sentences, first."""
+    own = (QComboBox, QLineEdit, QAbstractScrollArea)  # these show their pieces themselves
+    window = card.window()
+    for child in card.findChildren(QWidget):
+        new = child.isHidden() and not child.testAttribute(Qt.WidgetAttribute.WA_WState_ExplicitShowHide)
+        if new and child.window() is window and not isinstance(child.parentWidget(), own):
+            child.show()  # as its layout would, a moment later
+    QCoreApplication.sendPostedEvents(None, QEvent.Type.LayoutRequest.value)
 
 
 def _card_of(session: Session, selected: str) -> Card:

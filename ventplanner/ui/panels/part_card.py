@@ -39,11 +39,12 @@ class PartCard(Card):
         self._advice = PrinterAdvice(session)
         self._supports = SupportsLine(session)
         self._inside = InsideList(session)
-        self._notes, self._of_suction = Notes(session), Notes(session)
+        self._matter, self._notes, self._of_suction = Notes(session), Notes(session), Notes(session)
         self.column.addWidget(self._heading)
         self.column.addWidget(self._figures)
         self.column.addWidget(self._fields)
         self.column.addWidget(self._clear)
+        self.column.addLayout(self._matter)
         self.column.addWidget(self._supports)
         self.column.addWidget(self._inside)
         self.column.addWidget(self._advice)
@@ -86,6 +87,7 @@ class PartCard(Card):
         self._supports.refresh()
         self._inside.refresh()
         found = self.session.breathing
+        self._matter.say(() if findings is None else _matter(findings))
         self._notes.say(() if findings is None else _notes(findings))
         about = () if found is None else found.after.notes
         self._of_suction.say([Note("Taken for granted of suction", sentence(text)) for text in about])
@@ -129,4 +131,4 @@ def _notes(findings: Findings) -> list[Note]:
     from ventplanner.io.report import assumptions  # loads the analysis, which the start does not wait for
 
     damage = of_mesh([(n.what, n.count, n.at_mm) for n in findings.health])
-    return [*_matter(findings), *damage, *of_assumptions(assumptions(findings))]
+    return [*damage, *of_assumptions(assumptions(findings))]
