@@ -361,7 +361,10 @@ def bodies_with_a_hole() -> list[tuple[str, Callable[[], Mesh], float, float]]:
     ]
 
 
-@pytest.mark.parametrize(("name", "make", "volume", "width"), bodies_with_a_hole())
+@pytest.mark.parametrize(
+    ("name", "make", "volume", "width"),
+    [pytest.param(*body, marks=[pytest.mark.long] * (body[0] == "large")) for body in bodies_with_a_hole()],
+)
 def test_a_chamber_has_the_volume_of_its_hollow_and_no_false_openings(
     name: str, make: Callable[[], Mesh], volume: float, width: float
 ) -> None:

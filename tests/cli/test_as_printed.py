@@ -109,6 +109,7 @@ def test_the_words_tell_how_wide_the_vents_print(run: Runner, tmp_path: Path) ->
         assert 2.0 < float(line.split()[3]) < 2.5
 
 
+@pytest.mark.long
 def test_the_widths_of_a_part_with_too_many_pixels_for_the_memory_are_told_all_the_same(
     run: Runner, tmp_path: Path
 ) -> None:

@@ -85,7 +85,7 @@ def result(process: subprocess.Popen[str]) -> dict[str, Any]:
     return answer
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_the_second_start_compiles_nothing(tmp_path: Path) -> None:
     first = result(start(ALL_KERNELS, tmp_path))
     second = result(start(ALL_KERNELS, tmp_path))

@@ -12,7 +12,6 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parents[2]
-pytestmark = pytest.mark.slow
 
 
 def run(*command: str | Path, cwd: Path) -> str:
@@ -50,6 +49,7 @@ def test_the_wheel_holds_the_package_the_samples_and_the_resources_and_nothing_e
     assert [name for name in names if "__pycache__" in name or name.endswith(".nbi")] == []
 
 
+@pytest.mark.long
 def test_the_installed_package_is_the_wheels_and_finds_its_samples(installed: Path) -> None:
     code = (
         "from ventplanner import resources; print(*resources.samples(), resources.resource('CHANGELOG.md'), sep='\\n')"
@@ -59,6 +59,7 @@ def test_the_installed_package_is_the_wheels_and_finds_its_samples(installed: Pa
     assert {path.name for path in found} >= {path.name for path in (ROOT / "samples").glob("*.stl")}
 
 
+@pytest.mark.long
 def test_the_installed_command_inspects_a_sample(installed: Path) -> None:
     sample = min((ROOT / "samples").glob("*.stl"), key=lambda path: path.stat().st_size)
     report = json.loads(run(installed / "venv" / "bin" / "ventplanner", "inspect", sample, "--json", cwd=installed))

@@ -3,6 +3,7 @@ search of every way confirms. More poses: `tests/open_mesh_vents.py`."""
 
 from __future__ import annotations
 
+import pytest
 from open_mesh_vents import cow, placed
 
 from ventplanner.geometry.pose import Pose
@@ -15,6 +16,7 @@ def test_every_cup_of_the_cow_is_served_where_walls_allow_it() -> None:
     assert (found.served, found.left) == (found.cups, ())
 
 
+@pytest.mark.long
 def test_where_every_wall_is_too_thick_what_is_left_has_no_way_out() -> None:
     found = placed(cow(), Pose(), VentRules(passages="auto", longest_wall_mm=2.2))
     assert found.served == 0

@@ -98,9 +98,15 @@ def files(folder: Path) -> list[str]:
     return sorted(str(file.relative_to(folder)) for file in folder.rglob("*") if file.is_file())
 
 
+def pairs() -> list[object]:
+    """Each job in each way; of each job two ways in every run, one of them the most sudden."""
+    brief = {("read", "SIGINT"), ("analyse", "close"), ("cut", "SIGINT"), ("export", "close")}
+    every = ((job, way) for job in JOBS for way in WAYS)
+    return [pytest.param(*x, marks=[pytest.mark.long] * (x[1] != "SIGTERM" and x not in brief)) for x in every]
+
+
 @pytest.mark.slow
-@pytest.mark.parametrize("way", WAYS)
-@pytest.mark.parametrize("job", JOBS)
+@pytest.mark.parametrize(("job", "way"), pairs())
 def test_ended_at_work_the_program_leaves_nothing_behind(job: str, way: str, part: Path, tmp_path: Path) -> None:
     state, temporary, out = tmp_path / "state", tmp_path / "tmp", tmp_path / "out"
     for folder in (state, temporary, out):
