@@ -41,6 +41,7 @@ SPLIT: Final = "split"
 LOOSE: Final = "loose"
 HOLES: Final = "holes"
 NEST: Final = "nest"
+UNTANGLE: Final = "untangle"
 UNITE: Final = "unite"
 
 STEPS: Final = {
@@ -53,6 +54,7 @@ STEPS: Final = {
     LOOSE: "removes scraps that bound nothing",
     HOLES: "fills small holes so that the skin goes on smoothly",
     NEST: "turns whole skins over: bodies outward, cavities inward",
+    UNTANGLE: "draws skins anew that go through themselves, and tells what that changes",
     UNITE: "makes bodies that overlap one, and takes away what is cut by a cavity",
 }
 """Every step in the order in which they are taken, and what it does."""

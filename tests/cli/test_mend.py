@@ -74,3 +74,18 @@ def test_what_cannot_be_done_is_said_and_nothing_is_written(
     assert (done.code, done.out) == (2, "")
     assert said in done.err
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_hollow_that_goes_through_itself_is_drawn_anew_with_its_loss(run: Runner, tmp_path: Path) -> None:
+    inner = bodies.ball(6.0, fine=3)
+    inner.vertices[np.argmax(inner.vertices[:, 2])] = [1.3, 0.7, -8.0]
+    bodies.trimesh.util.concatenate([bodies.ball(10.0), bodies.inward(inner)]).export(tmp_path / "tangled.stl")
+    done = run("mend", tmp_path / "tangled.stl", "--out", tmp_path / "mended.stl", "--json")
+    assert (done.code, mend_problems(done.json)) == (0, [])
+    (step,) = [one for one in done.json["steps"] if one["step"] == "untangle"]
+    assert 0.0 < step["distance_mm"] < 1.0
+    assert abs(step["volume_mm3"]) < 1e-3 * inner.volume
+    assert (done.json["mended"]["cavities"], done.json["left"]) == (1, [])
+    told = run("mend", tmp_path / "tangled.stl", "--out", tmp_path / "told.stl").out
+    assert "went through themselves" in told
+    assert "mm off, " in told

@@ -140,15 +140,6 @@ def test_a_step_that_is_refused_is_not_taken_and_what_is_left_is_told() -> None:
         MendRules(without=frozenset({"sand"}))
 
 
-def test_a_skin_that_goes_through_itself_is_told_and_left() -> None:
-    ball = bodies.ball(10.0, fine=3)
-    pushed = ball.vertices.copy()
-    pushed[np.argmax(pushed[:, 2])] = [1.3, 0.7, -14.0]
-    done = mend(Solid(pushed, ball.faces.astype(np.int32)))
-    assert [note.what for note in done.left] == ["faces that go through their own skin"]
-    assert done.records == ()
-
-
 def test_crossing_faces_are_those_that_solving_every_pair_finds() -> None:
     """Each side of a face is cut with the other face by solving three linear equations (LAPACK, through numpy)."""
     one, two = bodies.ball(3.0, fine=1), bodies.turned(bodies.ball(2.0, (2.5, 0.3, 0.2), fine=1), 17.0, (1, 2, 3))

@@ -310,6 +310,25 @@ def by_winding(bodies: Sequence[Mesh], hollows: Sequence[Mesh]) -> tuple[FloatAr
     return np.array(mesh.vert_properties[:, :3]), np.array(mesh.tri_verts, dtype=np.int32).reshape(-1, 3), owner
 
 
+def with_patches(mesh: Mesh, boxes: Sequence[FloatArray], patches: Sequence[Mesh]) -> Mesh | None:
+    """A mesh whose inside is that of a patch wherever it lies in the box of that patch; None if it cannot be had.
+
+    mesh: closed, may go through itself within boxes, not on their sides. boxes: (2, 3) mm, apart from each other; each
+    patch, closed, is what shall be in the box of the same number, and may reach beyond it.
+    """
+    from manifold3d import Manifold, OpType
+
+    _, whole = _manifold(*mesh)
+    blocks = [Manifold.cube((high - low).tolist()).translate(low.tolist()) for low, high in boxes]
+    pieces = [block ^ _manifold(*patch)[1] for block, patch in zip(blocks, patches, strict=True) if len(patch[1])]
+    rest = Manifold.batch_boolean([whole, *blocks], OpType.Subtract)
+    result = Manifold.batch_boolean([rest, *pieces], OpType.Add)
+    if any(_failure(one) for one in (whole, *pieces)) or _failure(result):
+        return None
+    made = result.to_mesh64()
+    return np.array(made.vert_properties[:, :3]), np.array(made.tri_verts, dtype=np.int32).reshape(-1, 3)
+
+
 def _at_least(solid: Sequence[Any], void: Sequence[Any]) -> Any:
     from manifold3d import Manifold, OpType
 

@@ -47,6 +47,19 @@ def windings(solid: Solid, topology: Topology, points: FloatArray, own: IntArray
     return Windings(pairs[kept] // topology.n_skins, pairs[kept] % topology.n_skins, total[kept])
 
 
+def winding_at(vertices: FloatArray, faces: IntArray, points: FloatArray) -> LongArray:
+    """(p,) how often a closed mesh winds around each of (p, 3) points: 1 inside a plain one, more where it overlaps.
+
+    By the same signed crossings of one upward ray.
+    """
+    face, point = _above(Solid(vertices, faces), points)
+    turn = _turns(vertices, faces[face], points[point])
+    hit = np.flatnonzero(turn)
+    face, point, turn = face[hit], point[hit], turn[hit]
+    over = _heights(vertices, faces[face], points[point]) > points[point, 2]
+    return np.bincount(point[over], turn[over], len(points)).astype(np.int64)
+
+
 def _turns(vertices: FloatArray, corners: IntArray, points: FloatArray) -> LongArray:
     """How often each triangle, seen from above, winds around its point: 1, 0 or -1.
 

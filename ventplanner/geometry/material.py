@@ -30,3 +30,15 @@ def material_tree(material: Runs, held: NDArray[np.bool_]) -> JoinTree:
     """
     order = np.argsort(material.z0, kind="stable")
     return join_tree(material, Rise(material, order, held.astype(np.uint8)), sides=8)
+
+
+def material_at_nodes(runs: Runs, first: float, step: float, count: int) -> NDArray[np.uint8]:
+    """(nz, ny, nx): 1 where a column has material at the height of a node."""
+    column = runs.column_of_run
+    at = np.flatnonzero(column[1:] == column[:-1])
+    change = np.zeros((count + 1, runs.grid.n_columns), dtype=np.int8)
+    for height, sign in ((runs.z1[at], 1), (runs.z0[at + 1], -1)):
+        node = np.ceil((height - first) / step).astype(np.int64).clip(0, count)
+        np.add.at(change, (node, column[at]), sign)
+    inside = np.cumsum(change[:-1], axis=0, dtype=np.int8).view(np.uint8)
+    return inside.reshape(count, runs.grid.ny, runs.grid.nx)

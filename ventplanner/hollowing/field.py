@@ -12,8 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ventplanner.geometry.closest import Nearest
-from ventplanner.geometry.columns import Runs, cast
+from ventplanner.geometry.columns import cast
 from ventplanner.geometry.contour import surface
+from ventplanner.geometry.material import material_at_nodes
 from ventplanner.geometry.solid import FloatArray, IntArray, box_of
 
 Flags = NDArray[np.uint8]
@@ -42,7 +43,7 @@ class Nodes:
         low, high = box_of(vertices)
         first = float(low[2]) - step * (1 + below)
         count = int(np.ceil((high[2] - first) / step)) + 2
-        inside = _material(runs, first, step, count)
+        inside = material_at_nodes(runs, first, step, count)
         if below:
             # Also the lowest layer: without a base there, nothing between the layers tells that the side changes.
             inside[: 2 + below] = inside[2 + below]
@@ -64,18 +65,6 @@ class Nodes:
     def surface(self, values: Values) -> tuple[FloatArray, IntArray]:
         """The skin at which values are 0; faces are counter-clockwise seen from where they are positive."""
         return surface(values, self.origin, self.step)
-
-
-def _material(runs: Runs, first: float, step: float, count: int) -> Flags:
-    """(nz, ny, nx): 1 where a column has material at the height of a node."""
-    column = runs.column_of_run
-    at = np.flatnonzero(column[1:] == column[:-1])
-    change = np.zeros((count + 1, runs.grid.n_columns), dtype=np.int8)
-    for height, sign in ((runs.z1[at], 1), (runs.z0[at + 1], -1)):
-        node = np.ceil((height - first) / step).astype(np.int64).clip(0, count)
-        np.add.at(change, (node, column[at]), sign)
-    inside = np.cumsum(change[:-1], axis=0, dtype=np.int8).view(np.uint8)
-    return inside.reshape(count, runs.grid.ny, runs.grid.nx)
 
 
 def hollow_by_wall(nodes: Nodes, skin: Nearest, wall: float, radius: float, share: Share) -> Values:

@@ -37,6 +37,8 @@ def mend_json(done: Mended) -> Json:
                 "what": one.what,
                 "count": one.count,
                 "places_mm": [[_number(x) for x in place] for place in one.places_mm],
+                "distance_mm": None if one.loss is None else _number(one.loss.distance_mm),
+                "volume_mm3": None if one.loss is None else _number(one.loss.volume_mm3),
             }
             for one in done.records
         ],
@@ -61,7 +63,7 @@ def mend_text(report: Json, out: str) -> str:
     for one in report["steps"]:
         places = " ".join(_point(place) for place in one["places_mm"][:_SHOWN])
         more = " ..." if one["count"] > _SHOWN else ""
-        lines.append(f"  {one['step']}: {one['what']}: {one['count']}, at {places}{more} mm")
+        lines.append(f"  {one['step']}: {one['what']}: {one['count']}, at {places}{more} mm{_lost(one)}")
     lines += ["", *report["assumptions"]] if report["assumptions"] else [""]
     state = "Closed" if after["is_closed"] else "Not closed"
     lines.append(
@@ -78,6 +80,13 @@ def _skins(count: int, cavities: int) -> str:
 
 def _note(note: HealthNote) -> Json:
     return {"what": note.what, "count": note.count, "at_mm": [_number(x) for x in note.at_mm] if note.at_mm else None}
+
+
+def _lost(step: Json) -> str:
+    """The end of a line about a surface that was drawn anew."""
+    if step["distance_mm"] is None:
+        return ""
+    return f"; nowhere more than {step['distance_mm']:.2g} mm off, {step['volume_mm3']:+.2g} mm3"
 
 
 def _at(place: list[float] | None) -> str:

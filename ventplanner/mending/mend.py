@@ -46,7 +46,7 @@ HARM = (
 
 Step = tuple[Mesh, tuple[Record, ...]]
 
-_MESH_STEPS = (*(name for name in m.STEPS if name not in (m.NEST, m.UNITE)), m.LOOSE)
+_MESH_STEPS = (*(name for name in m.STEPS if name not in (m.NEST, m.UNTANGLE, m.UNITE)), m.LOOSE)
 _ROUNDS = 3
 
 
@@ -140,14 +140,31 @@ def _through(solid: Solid, found: Topology, rules: MendRules, progress: Progress
     if m.NEST not in rules.without:
         mesh, found, records, told.notes = nest(mesh, found, rules.nested, unsure)
         told.records += records
-    if m.UNITE not in rules.without and found.is_closed and found.is_oriented:
-        progress("Mending", (len(m.STEPS) - 1) / len(m.STEPS))
-        # Loaded, and compiled for the first time, only here: most of the program never needs it.
-        from ventplanner.mending.uniting import unite
-
-        mesh, records, told.through_itself = unite(mesh, found)
-        told.records += records
+    if found.is_closed and found.is_oriented and not {m.UNTANGLE, m.UNITE} <= rules.without:
+        mesh = _uncrossed(mesh, found, rules, told, progress)
     return mesh, told
+
+
+def _uncrossed(mesh: Mesh, found: Topology, rules: MendRules, told: _Told, progress: Progress) -> Mesh:
+    """Skins that go through themselves or others."""
+    # Loaded, and compiled for the first time, only here: most of the program never needs it.
+    from ventplanner.geometry.crossings import crossings
+    from ventplanner.mending.uniting import unite
+    from ventplanner.mending.untangling import untangle
+
+    progress("Mending", (len(m.STEPS) - 2) / len(m.STEPS))
+    pairs = crossings(mesh.vertices, mesh.faces)
+    if m.UNTANGLE not in rules.without and (np.diff(found.skin_of_face[pairs], axis=1) == 0).any():
+        mesh, records = untangle(mesh, found, pairs)
+        told.records += records
+        if records:
+            found = topology(Solid(mesh.vertices, mesh.faces))
+            pairs = crossings(mesh.vertices, mesh.faces)
+    progress("Mending", (len(m.STEPS) - 1) / len(m.STEPS))
+    if m.UNITE not in rules.without:
+        mesh, records, told.through_itself = unite(mesh, found, pairs)
+        told.records += records
+    return mesh
 
 
 def _simple(name: str, rules: MendRules) -> Callable[[Mesh], Step]:

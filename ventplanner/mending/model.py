@@ -58,21 +58,40 @@ class Mesh:
 
 
 @dataclass(frozen=True)
+class Loss:
+    """What is no longer as it was: the largest distance between old and new surface (mm), and the volume that was
+    gained, below 0 if lost (mm3)."""
+
+    distance_mm: float
+    volume_mm3: float
+
+    def with_(self, other: Loss | None) -> Loss:
+        """Of two changes in different places."""
+        if other is None:
+            return self
+        return Loss(max(self.distance_mm, other.distance_mm), self.volume_mm3 + other.volume_mm3)
+
+
+@dataclass(frozen=True)
 class Record:
-    """What a step did: its name, what was changed, how often, and up to 20 places in mm in the file's axes."""
+    """What a step did: its name, what was changed, how often, and up to 20 places in mm in the file's axes.
+
+    loss: what that cost, of steps that draw a surface anew.
+    """
 
     step: str
     what: str
     count: int
     places_mm: tuple[Place, ...] = ()
+    loss: Loss | None = None
 
 
-def record(step: str, what: str, points: FloatArray) -> tuple[Record, ...]:
+def record(step: str, what: str, points: FloatArray, loss: Loss | None = None) -> tuple[Record, ...]:
     """One record of changes at (k, 3) points; none where k is 0."""
     if not len(points):
         return ()
     shown = tuple((float(x), float(y), float(z)) for x, y, z in points[:MOST_PLACES])
-    return (Record(step, what, len(points), shown),)
+    return (Record(step, what, len(points), shown, loss),)
 
 
 def merged(records: tuple[Record, ...]) -> tuple[Record, ...]:
@@ -80,7 +99,10 @@ def merged(records: tuple[Record, ...]) -> tuple[Record, ...]:
     kept: dict[tuple[str, str], Record] = {}
     for one in records:
         known = kept.get((one.step, one.what))
-        before = (0, ()) if known is None else (known.count, known.places_mm)
-        places = (*before[1], *one.places_mm)[:MOST_PLACES]
-        kept[one.step, one.what] = Record(one.step, one.what, before[0] + one.count, places)
+        if known is None:
+            kept[one.step, one.what] = one
+            continue
+        places = (*known.places_mm, *one.places_mm)[:MOST_PLACES]
+        loss = one.loss if known.loss is None else known.loss.with_(one.loss)
+        kept[one.step, one.what] = Record(one.step, one.what, known.count + one.count, places, loss)
     return tuple(kept.values())

@@ -9,7 +9,6 @@ from scipy.sparse.csgraph import connected_components
 from ventplanner.analysis.health import HealthNote
 from ventplanner.analysis.nesting import read_nesting
 from ventplanner.geometry.boolean import by_winding
-from ventplanner.geometry.crossings import crossings
 from ventplanner.geometry.solid import FloatArray, IntArray, Solid
 from ventplanner.geometry.topology import Topology
 from ventplanner.mend_parameters import UNITE
@@ -17,14 +16,16 @@ from ventplanner.mending.edges import corners_of
 from ventplanner.mending.model import THROUGH_ITSELF, Flags, LongArray, Mesh, Record, record
 
 
-def unite(mesh: Mesh, found: Topology) -> tuple[Mesh, tuple[Record, ...], tuple[HealthNote, ...]]:
+def unite(
+    mesh: Mesh, found: Topology, pairs: LongArray
+) -> tuple[Mesh, tuple[Record, ...], tuple[HealthNote, ...]]:  # fmt: skip
     """Keep material where the winding number is positive (3MF Core 1.4.0, section 4.1.1), wherever skins cross.
 
     Skins that cross nothing stay to the last bit, unless they lie whole in the material of a body that does not need
     them. A skin that goes through itself, and all that crosses it, is left as it is, and told in a note.
+    pairs: (k, 2) faces that go through each other.
     """
     solid = Solid(mesh.vertices, mesh.faces)
-    pairs = crossings(mesh.vertices, mesh.faces)
     skins = found.skin_of_face[pairs]
     itself = skins[:, 0] == skins[:, 1]
     group, wanted = _groups(solid, found, skins)
