@@ -11,6 +11,7 @@ from ventplanner.geometry.columns import Grid, Runs, cast_window
 from ventplanner.geometry.contour import surface
 from ventplanner.geometry.crossings import crossings
 from ventplanner.geometry.material import material_at_nodes, material_runs
+from ventplanner.geometry.precision import as_in_file
 from ventplanner.geometry.solid import FloatArray, IntArray, Solid
 from ventplanner.geometry.topology import topology
 from ventplanner.mending.model import LongArray
@@ -24,6 +25,7 @@ SPECK_CELLS = 8.0
 _EDGE_SHARE, _BOX_SHARE = 0.25, 1.0 / 120.0
 """Spacing of the grid: this share of the usual edge, or of the diagonal of what is drawn, whichever is less."""
 
+_CLEAR = 0.05
 _REACH = 1.5
 _ROUNDS = 4
 _MARGIN = 3
@@ -60,6 +62,10 @@ def redrawn(vertices: FloatArray, faces: IntArray, sheets: Sheets, box: FloatArr
     values = sheet.offset(0.0, origin, step, inside)
     for axis in range(3):
         np.moveaxis(values, axis, 0)[[0, -1]] = -2.0 * step
+    # Nodes that all but lie on the surface would give a knot of vertices there.
+    least = np.float32(_CLEAR * step)
+    near_it = np.abs(values) < least
+    values[near_it] = np.where(values[near_it] > 0.0, least, -least)
     points, drawn = surface(values, origin, step)
     del values
     drawn = _without_specks(points, np.ascontiguousarray(drawn[:, ::-1]), SPECK_CELLS * step**3)
@@ -115,9 +121,13 @@ def _without_specks(points: FloatArray, faces: IntArray, least: float) -> IntArr
 
 
 def _brought_to(points: FloatArray, faces: IntArray, sheet: Nearest, step: float) -> FloatArray:
-    """Vertices at their nearest place on the old skin, but for those whose faces would then go through each other."""
+    """Vertices at their nearest place on the old skin, but for those whose faces would then go through each other.
+
+    All at single precision, as in most files.
+    """
+    points = as_in_file(points, 1.0, True)
     away, feet = sheet.points(points, _REACH * step)
-    placed = np.where((away < _REACH * step)[:, None], feet, points)
+    placed = as_in_file(np.where((away < _REACH * step)[:, None], feet, points), 1.0, True)
     for _ in range(_ROUNDS):
         pairs = crossings(placed, faces)
         if not len(pairs):
