@@ -106,6 +106,18 @@ def test_a_large_part_gets_a_stand_in_of_bounded_size_in_the_same_place() -> Non
     assert set(shapes.coarse.group.tolist()) == {SKIN, 0}
 
 
+def test_a_huge_part_is_drawn_coarser_at_rest_too_and_picked_and_cut_as_it_is(monkeypatch: pytest.MonkeyPatch) -> None:
+    picture = block(n=60)
+    plain = make_shapes(picture)
+    monkeypatch.setattr("ventplanner.ui.view.shapes.FINE_ABOVE", 20_000)
+    monkeypatch.setattr("ventplanner.ui.view.shapes.FINE", 10_000)
+    shapes = make_shapes(picture)
+    assert plain.skin.full.n_cells + plain.inner.full.n_cells == len(picture.part.faces)
+    assert 4_000 < shapes.skin.full.n_cells + shapes.inner.full.n_cells < 15_000
+    assert shapes.skin.full.bounds == pytest.approx(plain.skin.full.bounds, abs=0.3)
+    assert np.array_equal(shapes.full.faces, plain.full.faces)
+
+
 def test_a_small_part_is_its_own_stand_in() -> None:
     shapes = make_shapes(block())
     assert shapes.coarse is shapes.full

@@ -22,6 +22,10 @@ from ventplanner.ui.view.groups import BORE, SKIN, Groups, carried_over, groups_
 COARSE_ABOVE, COARSE = 120_000, 60_000
 """Parts of more triangles than the first get stand-ins of about the second: quick also without a graphics card."""
 
+FINE_ABOVE, FINE = 2_500_000, 1_500_000
+"""Parts of more triangles than the first are drawn with about the second also at rest: what is picked, measured and cut
+is always the part itself."""
+
 _SAMPLED = 50_000
 _NEAR_SHARE = 0.05
 
@@ -34,7 +38,7 @@ _SMALL_GROUP = 2_000
 
 @dataclass(frozen=True, eq=False)
 class Surface:
-    """Triangles to draw in full and as a stand-in (the same where there is none), and the group of each point."""
+    """Triangles to draw at rest and as a stand-in (the same where there is none), and the group of each point."""
 
     full: pv.PolyData
     coarse: pv.PolyData
@@ -104,10 +108,10 @@ def make_shapes(picture: Picture) -> Shapes:
             group, mesh = carried, picture.drilled
     faces, order = _in_space_order(mesh)
     group = group[order]
-    size = bin_size(mesh.vertices, faces)
+    size, fine = bin_size(mesh.vertices, faces), bin_size(mesh.vertices, faces, FINE_ABOVE, FINE)
     pieces = [(int(g), faces[group == g]) for g in np.unique(group)]
-    fulls = [(g, compacted(mesh.vertices, f)) for g, f in pieces]
-    coarses = [(g, coarsened(*piece, size) if len(piece[1]) > _SMALL_GROUP else piece) for g, piece in fulls]
+    fulls = _coarsened([(g, compacted(mesh.vertices, f)) for g, f in pieces], fine)
+    coarses = _coarsened(fulls, size)
     full = Grouped(np.ascontiguousarray(mesh.vertices), faces, group)
     return Shapes(
         shapes_key(picture),
@@ -146,16 +150,20 @@ def _in_space_order(mesh: Mesh) -> tuple[IntArray, NDArray[np.int64]]:
     return np.ascontiguousarray(mesh.faces[order], dtype=np.int32), order
 
 
-def bin_size(vertices: FloatArray, faces: IntArray) -> float:
-    """Width in mm of the bins that bring the mesh down to about `COARSE` triangles; 0 leaves it as it is."""
-    if len(faces) <= COARSE_ABOVE:
+def _coarsened(pieces: list[tuple[int, _Piece]], size: float) -> list[tuple[int, _Piece]]:
+    return [(g, coarsened(*piece, size) if len(piece[1]) > _SMALL_GROUP else piece) for g, piece in pieces]
+
+
+def bin_size(vertices: FloatArray, faces: IntArray, above: int = COARSE_ABOVE, count: int = COARSE) -> float:
+    """Width in mm of the bins that bring a mesh of more than `above` triangles down to about `count`, else 0."""
+    if len(faces) <= above:
         return 0.0
     # A sample of the triangles tells the area well enough.
     step = -(-len(faces) // _SAMPLED)
     a, b, c = (vertices[faces[::step, k]] for k in range(3))
     area = step * 0.5 * float(np.linalg.norm(np.cross(b - a, c - a), axis=1).sum())
     # A surface of area A meets about 1.2 A / s^2 bins of width s, and each makes two triangles.
-    return float(np.sqrt(2.4 * area / COARSE))
+    return float(np.sqrt(2.4 * area / count))
 
 
 def _chosen(pieces: list[tuple[int, _Piece]], skin: bool) -> list[tuple[int, _Piece]]:
