@@ -30,7 +30,7 @@ JOBS = {
 
 
 def lump(count: int, shrink: float) -> NDArray[np.float32]:
-    """(about count, 3, 3) triangles of a closed lump, 60 x 50 x 90 mm, with lobes and pores; all `shrink` mm smaller."""
+    """(about count, 3, 3) triangles of a closed lump, 60 x 50 x 90 mm less `shrink` all round, with lobes and pores."""
     rows = round(np.sqrt(count / 4.0))
     columns = 2 * rows
     down = np.linspace(0.0, np.pi, rows + 1)[:, None]
