@@ -16,6 +16,11 @@ ALONE_SURELY = 7.663
 there (Extrand 2017, Langmuir 33, 12903)."""
 
 
+ALONE_BY_SHAKING = 3.682
+"""Between that and `ALONE_SURELY` only an interface that clings to the edge holds; a free one does not: r^2 rho g /
+sigma < 3.39 (P. Concus 1968, J. Fluid Mech. 34, 481)."""
+
+
 def capillary_length(surface_tension: float, density: float) -> float:
     """m; sqrt(sigma / (rho g))."""
     return math.sqrt(surface_tension / (density * GRAVITY))
@@ -24,6 +29,11 @@ def capillary_length(surface_tension: float, density: float) -> float:
 def entry_pressure(surface_tension: float, diameter: float, contact_angle: float = 0.0) -> float:
     """Pa that air must overcome to enter a wet round hole: 4 sigma cos(theta) / d (Young and Laplace)."""
     return 4.0 * surface_tension * math.cos(contact_angle) / diameter
+
+
+def drop_head(surface_tension: float, density: float, diameter: float) -> float:
+    """m of liquid above a hole that a drop hanging in its mouth carries, once air comes in freely from above."""
+    return 4.0 * surface_tension / (density * GRAVITY * diameter)
 
 
 def held_head(surface_tension: float, density: float, top: float, bottom: float, contact_angle: float = 0.0) -> float:
