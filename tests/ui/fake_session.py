@@ -10,8 +10,8 @@ import numpy as np
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QLineEdit, QWidget
+from ui.fake_mending import FakeMending
 from ui.fake_part import PROPOSALS, Job, Left, box, findings_of
-from ui.fake_printed import FakePrinted
 
 from ventplanner.app import edits
 from ventplanner.app.history import History
@@ -30,7 +30,7 @@ from ventplanner.ui.work.colours import FileColours
 from ventplanner.ui.work.previewing import HollowPreviews
 
 
-class FakeSession(FakePrinted):
+class FakeSession(FakeMending):
     """See `ventplanner.ui.session.Session`."""
 
     changed = Signal()

@@ -97,6 +97,20 @@ def test_a_solid_part_is_hollowed_saved_and_made_solid_again_and_too_thick_a_wal
     assert len(session.findings.cavities) == 1
 
 
+def test_bodies_that_overlap_are_made_one_before_they_are_hollowed(
+    session: Session, qtbot: QtBot, tmp_path: Path
+) -> None:
+    file = tmp_path / "twins.stl"
+    write(solid(box(20.0), box(20.0, (10.0, 3.0, 1.0))), file)
+    session.open(str(file))
+    settle(qtbot, session)
+    facts = hollowed(session, qtbot)
+    # Cubes of 16 mm, of which 6 x 13 x 15 mm are in both, and what the two edges where they meet let be hollow.
+    assert facts.saved_mm3 == pytest.approx(2 * INSIDE_MM3 - 6.0 * 13.0 * 15.0, rel=0.01)
+    assert len(facts.hollows_mm3) == 1
+    assert facts.notes[0] == "Before it was hollowed: skins that crossed others made one with them: 2."
+
+
 def test_a_killed_program_leaves_the_hollowed_part_to_be_recovered(
     session: Session, qtbot: QtBot, tmp_path: Path
 ) -> None:

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
+from ventplanner.app.closing_openings import carried
 from ventplanner.app.jobs import Wish, check_targets, open_part
 from ventplanner.app.marks_from_file import marks_from
 from ventplanner.app.rewriting import write_compared
+from ventplanner.app.uniting import united
+from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.geometry.precision import as_in_file
 from ventplanner.geometry.solid import FloatArray, Solid
 from ventplanner.geometry.topology import topology
@@ -47,12 +50,25 @@ def hollow_file(
     check_targets(out, None, overwrite)
     part = open_part(wish, progress)
     marks = marks_from(keep_solid, part) if keep_solid else None
+    part, marks, notes = ready(part, marks, progress)
     done = hollow(part, wish.pose, rules, keep_solid=marks, progress=progress)
+    done = replace(done, notes=(*notes, *done.notes))
     stl = writable_format(out).name == "STL"
     reread = write_compared(
         done.solid, out, lambda found: _differences(done, found, stl), overwrite=overwrite, progress=progress
     )
     return HollowedFile(Path(out), done, reread)
+
+
+def ready(
+    part: Solid, marks: FaceMask | None, progress: Progress = silent
+) -> tuple[Solid, FaceMask | None, tuple[str, ...]]:
+    """A part to be hollowed with bodies that overlap made one, the marks on its faces that are still there, and what
+    was done, as sentences."""
+    whole, notes = united(part, progress)
+    if whole is part or marks is None:
+        return whole, marks, notes
+    return whole, carried(marks, part, whole) or None, notes
 
 
 def _differences(done: Hollowed, reread: Solid, stl: bool) -> tuple[str, ...]:

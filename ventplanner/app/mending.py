@@ -44,15 +44,16 @@ def mend_file(
     part = open_part(wish, progress)
     done = mend(part, rules, progress=progress)
     if writable_format(out).name == "STL" or part.source.single_precision:
-        done = _settled(done, progress)
+        done = settled(done, progress)
     reread = write_compared(
         done.solid, out, lambda found: _differences(done, found), overwrite=overwrite, progress=progress
     )
     return MendedFile(Path(out), done, reread)
 
 
-def _settled(done: Mended, progress: Progress) -> Mended:
-    """The mended part at the precision of its file."""
+def settled(done: Mended, progress: Progress = silent) -> Mended:
+    """The mended part at the precision of a file that keeps single precision, and mended once more where that lets
+    vertices fall together."""
     placed = as_in_file(done.solid.vertices, done.solid.source.mm_per_unit, True)
     if np.array_equal(placed, done.solid.vertices):
         return done

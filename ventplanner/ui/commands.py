@@ -167,6 +167,15 @@ def _part() -> Iterator[Command]:
         with_part,
     )
     yield Command(
+        "mend",
+        "Part",
+        "Men&d the part…",
+        lambda w: w.session.mend_wanted.emit(),
+        ("Ctrl+Shift+M",),
+        "See what would be done to a damaged mesh, step by step, and do it",
+        with_part,
+    )
+    yield Command(
         "pose",
         "Part",
         "&How it hangs…",
@@ -324,6 +333,13 @@ def _help() -> Iterator[Command]:
         "How a part is h&ollowed…",
         lambda w: ask(w).show_about_hollowing(),
         tip="What hollowing does, what goes by the pose, and what comes next",
+    )
+    yield Command(
+        "about_mending",
+        "Help",
+        "How a part is &mended…",
+        lambda w: ask(w).show_about_mending(),
+        tip="What mending does, what it never does, and how to refuse a step",
     )
     yield Command("log", "Help", "Show the &log", lambda w: ask(w).show_log(), tip="The folder of the log", apart=True)
     yield Command("about", "Help", "&About…", lambda w: ask(w).show_about(), tip="Version and licence")

@@ -26,7 +26,7 @@ from ventplanner.ui.work.colours import FileColours
 from ventplanner.ui.work.comparing import Comparing
 from ventplanner.ui.work.fits import FIT_PATIENCE_S
 from ventplanner.ui.work.lanes import Lane, Work
-from ventplanner.ui.work.messages import CLOSING, EXPORTING, HOLLOWING
+from ventplanner.ui.work.messages import CLOSING, EXPORTING, HOLLOWING, MENDING
 from ventplanner.ui.work.pool import WORKERS
 
 COMPILING_PATIENCE_S = 300.0
@@ -178,7 +178,7 @@ class Session(Comparing):
         self._leave_drag()
         self._opening.stop()
         self.file_colours.offered_for = ""
-        for order in (EXPORTING, CLOSING, HOLLOWING):
+        for order in (EXPORTING, CLOSING, HOLLOWING, MENDING):
             self._pool.cancel(order)
         self._watch.follow({})
         self._end()
@@ -250,6 +250,8 @@ class Session(Comparing):
             self.cancel_closing()
         elif job.name == j.HOLLOWING:
             self.cancel_hollowing()
+        elif job.name == j.MENDING:
+            self.cancel_mending()
         elif job.name == j.OPENING:
             self._opening.stop()
             kept = "What was open stays as it is" if self.state is not None else "Nothing was opened"

@@ -17,6 +17,7 @@ from ventplanner.ui.dialogs.colours import offer_colours
 from ventplanner.ui.dialogs.dialogs import Dialogs
 from ventplanner.ui.dialogs.questions import tell
 from ventplanner.ui.files import SUFFIXES, Files
+from ventplanner.ui.mending_offer import MendingOffer
 from ventplanner.ui.panels.busy import Busy
 from ventplanner.ui.panels.card import LEAST_WIDTH, CardPanel
 from ventplanner.ui.panels.corner import Corner
@@ -131,6 +132,7 @@ class MainWindow(QMainWindow):
         session.failed.connect(self.show_failure)
         session.exported.connect(self._exported)
         session.hollowed.connect(lambda facts: self.card.show_card(HollowCard(session, facts)))
+        self._mending = MendingOffer(self)
         session.file_changed.connect(self._file_changed)
         session.said.connect(self.say)
         session.part_changed.connect(self._part_changed)

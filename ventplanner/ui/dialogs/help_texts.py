@@ -153,6 +153,36 @@ HOLLOWING: Pages = (
     ),
 )
 
+MENDING: Pages = (
+    (
+        "First a look, then the change",
+        (
+            "Part, Mend the part (Ctrl+Shift+M) lists what would be done to the mesh: each step with how often and"
+            " where. Show place walks through the places in the view. Nothing is changed before you press Mend it; what"
+            " you untick is left out, and the list is worked out anew without it, as later steps rest on earlier ones.",
+            "It is one step of undo, and the plan keeps the mended part. The file itself is written by an export only,"
+            " which reads it again. The whole report is among the notes on the card of the part.",
+        ),
+    ),
+    (
+        "What it does",
+        (
+            "Vertices at open edges that nearly meet are joined; repeated, flat and back-to-back faces go; faces are"
+            " divided at vertices on their open edges; flipped faces and whole skins are turned; skins that share an"
+            " edge or a vertex are parted by a micrometre; scraps go; small holes are filled so that the skin goes on"
+            " smoothly; bodies that overlap are made one.",
+            "A cavity is never lost and never made solid. Triangles that no step names stay to the last bit.",
+        ),
+    ),
+    (
+        "Where it ends",
+        (
+            "A hole wider than a third of its skin is not filled unless you allow it: it may be meant. If the part"
+            " cannot be closed, the card says what is in the way and where, and nothing is changed.",
+        ),
+    ),
+)
+
 HARD_PLACES: Pages = (
     (
         "Other places (J, Shift+J)",

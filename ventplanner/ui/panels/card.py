@@ -125,6 +125,11 @@ class CardPanel(QScrollArea):
         self._pinned = True
         self._put(card, "pinned")
 
+    def unpin(self) -> None:
+        """Show the card of what is selected instead."""
+        self._pinned, self.card, self._of = False, None, ""
+        self.show_session()
+
     def show_session(self) -> None:
         """Show the card of what is selected, as it is now."""
         if self._pinned and self._session.state is not None and self.card is not None and self.card.refresh():

@@ -8,7 +8,7 @@ from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.parameters import UNIT
 from ventplanner.ui.panels.advice import PrinterAdvice
 from ventplanner.ui.panels.card import Card, Heading
-from ventplanner.ui.panels.fields import Button, Choice, Figures
+from ventplanner.ui.panels.fields import Button, Choice, Figures, button, row
 from ventplanner.ui.panels.inside import InsideList
 from ventplanner.ui.panels.notes import Note, Notes, of_assumptions, of_mesh
 from ventplanner.ui.panels.supports import SupportsLine
@@ -39,6 +39,8 @@ class PartCard(Card):
         self._advice = PrinterAdvice(session)
         self._supports = SupportsLine(session)
         self._inside = InsideList(session)
+        self._damage = Notes(session)
+        self.mend = button("Mend…", session.mend_wanted.emit, tip="First a look at what would be done (Ctrl+Shift+M)")
         self._matter, self._notes, self._of_suction = Notes(session), Notes(session), Notes(session)
         self.column.addWidget(self._heading)
         self.column.addWidget(self._figures)
@@ -49,6 +51,8 @@ class PartCard(Card):
         self.column.addWidget(self._inside)
         self.column.addWidget(self._advice)
         self.column.addSpacing(4)
+        self.column.addLayout(self._damage)
+        self.column.addLayout(row(self.mend))
         self.column.addLayout(self._notes)
         self.column.addLayout(self._of_suction)
         self.column.addStretch(1)
@@ -88,6 +92,9 @@ class PartCard(Card):
         self._inside.refresh()
         found = self.session.breathing
         self._matter.say(() if findings is None else _matter(findings))
+        damage = () if findings is None else findings.health
+        self._damage.say(of_mesh([(n.what, n.count, n.at_mm) for n in damage]))
+        self.mend.setVisible(bool(damage))
         self._notes.say(() if findings is None else _notes(findings))
         about = () if found is None else found.after.notes
         self._of_suction.say([Note("Taken for granted of suction", sentence(text)) for text in about])
@@ -130,5 +137,4 @@ def _matter(findings: Findings) -> list[Note]:
 def _notes(findings: Findings) -> list[Note]:
     from ventplanner.io.report import assumptions  # loads the analysis, which the start does not wait for
 
-    damage = of_mesh([(n.what, n.count, n.at_mm) for n in findings.health])
-    return [*damage, *of_assumptions(assumptions(findings))]
+    return of_assumptions(assumptions(findings))

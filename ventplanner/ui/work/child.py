@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import signal
 import threading
+from dataclasses import replace
 from importlib import import_module
 from multiprocessing import parent_process
 from multiprocessing.connection import Connection, wait
@@ -27,6 +28,7 @@ from ventplanner.ui.work.messages import (
     ExportOrder,
     Failed,
     HollowOrder,
+    MendOrder,
     Order,
     Part,
     Ready,
@@ -93,6 +95,8 @@ def _answer(order: Order, pipe: Connection) -> Done | Failed:
             _close(order, pipe, progress)
         elif isinstance(order, HollowOrder):
             _hollow(order, pipe, progress)
+        elif isinstance(order, MendOrder):
+            _mend(order, pipe, progress)
         else:
             _drill(order, pipe, progress)
     return Done(result) if carried.error is None else Failed.of(carried.error)
@@ -144,9 +148,7 @@ def _close(order: CloseOrder, pipe: Connection, progress: Progress) -> None:
         raise InputError(f"It is not closed: {found}.", "Nothing was changed.")
     _hand_over(
         {
-            "vertices": found.solid.vertices,
-            "faces": found.solid.faces,
-            "bodies": np.array([(body.start, body.stop) for body in found.solid.bodies]),
+            **_mesh_of(found.solid),
             "place": np.array([*found.at_mm, found.width_mm]),
             "late": np.array(list(found.late.encode("utf-8")), dtype=np.uint8),
         },
@@ -158,18 +160,33 @@ def _hollow(order: HollowOrder, pipe: Connection, progress: Progress) -> None:
     import msgspec
 
     from ventplanner.app.hollow_edit import HollowFacts
+    from ventplanner.app.hollowing import ready
     from ventplanner.hollowing.hollow import hollow
 
-    done = hollow(_solid(order.part), order.pose, order.rules, keep_solid=order.keep_solid, progress=progress)
-    _hand_over(
-        {
-            "vertices": done.solid.vertices,
-            "faces": done.solid.faces,
-            "bodies": np.array([(body.start, body.stop) for body in done.solid.bodies]),
-            "facts": np.frombuffer(msgspec.json.encode(HollowFacts.of(done)), dtype=np.uint8),
-        },
-        pipe,
-    )
+    part, kept, notes = ready(_solid(order.part), order.keep_solid, progress)
+    done = hollow(part, order.pose, order.rules, keep_solid=kept, progress=progress)
+    facts = HollowFacts.of(replace(done, notes=(*notes, *done.notes)))
+    _hand_over({**_mesh_of(done.solid), "facts": np.frombuffer(msgspec.json.encode(facts), dtype=np.uint8)}, pipe)
+
+
+def _mend(order: MendOrder, pipe: Connection, progress: Progress) -> None:
+    import msgspec
+
+    from ventplanner.app.mend_edit import MendFacts
+    from ventplanner.app.mending import settled
+    from ventplanner.mending.mend import mend
+
+    done = settled(mend(_solid(order.part), order.rules, progress=progress), progress)
+    facts = np.frombuffer(msgspec.json.encode(MendFacts.of(done)), dtype=np.uint8)
+    _hand_over({**_mesh_of(done.solid), "facts": facts}, pipe)
+
+
+def _mesh_of(solid: Solid) -> memory.Arrays:
+    return {
+        "vertices": solid.vertices,
+        "faces": solid.faces,
+        "bodies": np.array([(body.start, body.stop) for body in solid.bodies]),
+    }
 
 
 def _hand_over(arrays: memory.Arrays, pipe: Connection) -> None:

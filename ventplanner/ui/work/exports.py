@@ -14,13 +14,13 @@ from ventplanner.ui.log import log
 from ventplanner.ui.work import files
 from ventplanner.ui.work import jobs as j
 from ventplanner.ui.work.analyst import Analyse
-from ventplanner.ui.work.hollowing import Hollowing
+from ventplanner.ui.work.mending import Mending
 from ventplanner.ui.work.messages import DRILLING, EXPORTING, Exported, ExportOrder, Part
 
 CANNOT_EXPORT = "The part was not exported"
 
 
-class Exports(Hollowing):
+class Exports(Mending):
     """A session's exports. `exported` or `failed` tells the end of each."""
 
     exported = Signal(object)

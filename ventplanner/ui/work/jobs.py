@@ -6,11 +6,12 @@ from dataclasses import dataclass, field, replace
 
 from ventplanner.ui.work.pace import Pace
 
-OPENING, EXPORT, CLOSING, HOLLOWING, SAVING, READY, ANALYSIS, PROPOSALS, PICTURE, PRINTED, SIZES = (
+OPENING, EXPORT, CLOSING, HOLLOWING, MENDING, SAVING, READY, ANALYSIS, PROPOSALS, PICTURE, PRINTED, SIZES = (
     "Opening",
     "Exporting",
     "Closing an opening",
     "Hollowing",
+    "Mending",
     "Saving",
     "Getting ready",
     "Analysing",
@@ -19,7 +20,7 @@ OPENING, EXPORT, CLOSING, HOLLOWING, SAVING, READY, ANALYSIS, PROPOSALS, PICTURE
     "Checking as printed",
     "Looking for sizes that print open",
 )
-BY_WEIGHT = (EXPORT, CLOSING, HOLLOWING, SAVING, READY, OPENING, ANALYSIS, PROPOSALS, PICTURE, PRINTED, SIZES)
+BY_WEIGHT = (EXPORT, CLOSING, HOLLOWING, MENDING, SAVING, READY, OPENING, ANALYSIS, PROPOSALS, PICTURE, PRINTED, SIZES)
 
 Stage = tuple[frozenset[str], float]
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from ventplanner import errors
-from ventplanner.errors import VentplannerError, WorkError
+from ventplanner.errors import MeshError, VentplannerError, WorkError
 from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import Body, Source
 from ventplanner.options import AnalysisOptions
@@ -19,8 +19,9 @@ if TYPE_CHECKING:
     from ventplanner.analysis.openings import Opening
     from ventplanner.geometry.face_mask import FaceMask
     from ventplanner.hollowing.rules import HollowRules
+    from ventplanner.mending.rules import MendRules
 
-DRILLING, EXPORTING, CLOSING, HOLLOWING = "Drilling", "Exporting", "Closing", "Hollowing"
+DRILLING, EXPORTING, CLOSING, HOLLOWING, MENDING = "Drilling", "Exporting", "Closing", "Hollowing", "Mending"
 
 
 @dataclass(frozen=True)
@@ -76,7 +77,16 @@ class HollowOrder:
     keep_solid: FaceMask | None = None
 
 
-Order = DrillOrder | ExportOrder | CloseOrder | HollowOrder
+@dataclass(frozen=True)
+class MendOrder:
+    """Mend the part. The answer is `Room` for vertices, faces, bodies (k, 2) and facts (JSON of `MendFacts`), then
+    `Done(None)`; or `Failed`, which says why it cannot be closed."""
+
+    part: Part
+    rules: MendRules
+
+
+Order = DrillOrder | ExportOrder | CloseOrder | HollowOrder | MendOrder
 
 
 @dataclass(frozen=True)
@@ -132,7 +142,8 @@ class Done:
 
 @dataclass(frozen=True)
 class Failed:
-    """The order failed: the class of the error, what it says, and where it happened in the worker's own words.
+    """The order failed: the class of the error, what it says, where it happened in the worker's own words,
+    and the place that it names.
 
     The error itself is not sent: not every exception can be made again from what it holds.
     """
@@ -141,6 +152,7 @@ class Failed:
     cause: str
     way_out: str
     details: str
+    at_mm: Point | None = None
 
     @classmethod
     def of(cls, error: BaseException) -> Failed:
@@ -150,7 +162,7 @@ class Failed:
         details = "".join(traceback.format_exception(error))
         kind = type(error).__name__
         if isinstance(error, VentplannerError):
-            return cls(kind, error.cause, error.way_out, details)
+            return cls(kind, error.cause, error.way_out, details, getattr(error, "at_mm", None))
         return cls(kind, str(error), "", details)
 
     @property
@@ -161,6 +173,8 @@ class Failed:
             return errors.Cancelled()
         if isinstance(own, type) and issubclass(own, VentplannerError) and own is not errors.NotVerifiedError:
             found = own(self.cause, self.way_out)
+            if isinstance(found, MeshError):
+                found.at_mm = self.at_mm
         else:
             found = WorkError(f"Something unforeseen happened ({self.kind}: {self.cause}).", "Nothing was changed.")
             found.add_note(self.details)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QObject
@@ -34,18 +34,24 @@ class Replacing(Joining):
         self._replacing.failed.connect(lambda _, error: self._fail(error, "The part stays as it is"))
 
     def _replace_part(
-        self, found: dict[str, Any], make: Replace, holds: Callable[[AppState], bool], then: Callable[[], object]
+        self,
+        found: dict[str, Any],
+        make: Replace,
+        holds: Callable[[AppState], bool],
+        then: Callable[[], object],
+        names: Sequence[str] | None = None,
     ) -> None:
         """Take the vertices, faces and bodies (k, 2) of an answer as the part, then do what follows from it. holds:
-        whether the answer is still one for the state of that moment."""
+        whether the answer is still one for the state of that moment. names: of the bodies (default: those of now)."""
         state = self.state
         if state is None:
             return
         opened = self._opened_count
 
         def work(_: Progress) -> Callable[[], None]:
-            named = zip(state.solid.bodies, found["bodies"].tolist(), strict=True)
-            bodies = tuple(Body(body.name, start, stop) for body, (start, stop) in named)
+            called = [body.name for body in state.solid.bodies] if names is None else names
+            named = zip(called, found["bodies"].tolist(), strict=True)
+            bodies = tuple(Body(name, start, stop) for name, (start, stop) in named)
             solid = Solid(found["vertices"], found["faces"], bodies, state.solid.source)
             edit = make(state, solid)
             self._journal.keep_part(edit.state.solid)

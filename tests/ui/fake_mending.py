@@ -1,0 +1,25 @@
+"""A session that is asked to mend: it keeps what it was asked for, and a test gives the answers."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from PySide6.QtCore import Signal
+from ui.fake_printed import FakePrinted
+
+
+class FakeMending(FakePrinted):
+    """See `ventplanner.ui.work.mending.Mending`."""
+
+    mend_found = Signal(object)
+    mend_wanted = Signal()
+    mended = Signal(object)
+
+    def look_for_damage(self, rules: Any) -> None:
+        self.calls.append(("look_for_damage", rules))
+
+    def mend(self) -> None:
+        self.calls.append(("mend",))
+
+    def forget_mending(self) -> None:
+        self.calls.append(("forget_mending",))
