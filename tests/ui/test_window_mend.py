@@ -61,7 +61,7 @@ def test_nothing_is_changed_before_each_step_is_told_and_each_can_be_refused(
         "Faces turned over: 5",
         "Holes filled: 2",
         "Open edges: 4",
-        "Skins drawn anew: 1; nowhere more than 0.02 mm off, 3 mm³ less",
+        "Skins drawn anew: 1; nowhere more than 0.02 mm off, 3.0 mm³ less",
         "1.0 mL before, then 10 mm³ more",
     ):
         assert text in _texts(card), text
