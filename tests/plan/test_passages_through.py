@@ -15,17 +15,22 @@ from hollow_parts import keel
 from ventplanner.analysis.findings import Findings, analyse
 from ventplanner.app.joining import offered_passages
 from ventplanner.app.keeping_clear import left_kept_clear
+from ventplanner.app.minding_supports import left_by_supports
 from ventplanner.app.state import AppState
 from ventplanner.flow.ground import Ground, ground
 from ventplanner.flow.suction import breathe
 from ventplanner.geometry.face_mask import FaceMask
+from ventplanner.geometry.outline import Outline
+from ventplanner.geometry.support_file import Supports
 from ventplanner.geometry.topology import topology
 from ventplanner.io.report import venting
 from ventplanner.options import VentRules
 from ventplanner.plan.drilling import drill
 from ventplanner.plan.model import Passage, Plan, Vent
+from ventplanner.plan.passage_width import resized
 from ventplanner.plan.placement import propose
 from ventplanner.plan.reached import unreached
+from ventplanner.plan.refusal import place_of_refusal
 from ventplanner.plan.second_look import look_again
 from ventplanner.plan.sizing import sized_plan
 from ventplanner.plan.venting import holes_of, names_of_drills, tools_of
@@ -156,3 +161,36 @@ def test_a_way_through_another_hollow_gets_its_width_as_one_drill() -> None:
     assert np.linalg.norm(np.cross(np.array(outer.entry_mm) - start, axis)) < 1e-6
     fixed = sized_plan(ground(findings), profile, joined_bilge(), AUTO)
     assert fixed.passages == joined_bilge().passages
+
+
+def test_a_support_in_the_way_of_a_passage_or_before_its_way_out_is_left_to_do() -> None:
+    findings, plan = found_bilge(), joined_bilge()
+    (passage,) = plan.passages
+    assert passage.outer is not None
+    at, out = np.array(passage.outer.entry_mm), -np.array(passage.outer.axis)
+    middle = np.array(passage.points_mm).mean(axis=0)
+    for where, why in ((at + 4.0 * out, "a support stands in the way of the drill"), (middle, "it would touch")):
+        strut = solid(box((1.0, 1.0, 1.0), tuple(where)))
+        minding = findings.with_supports(Supports("strut.stl", strut.digest, strut))
+        told = [x for x in left_by_supports(minding, plan) if x.target == "passage P1"]
+        assert [x.text.startswith(f"Passage P1: {why}") for x in told] == [True]
+    away = solid(box((1.0, 1.0, 1.0), tuple(at + 20.0 * out)))
+    assert left_by_supports(findings.with_supports(Supports("s.stl", away.digest, away)), plan) == ()
+
+
+def test_a_passage_keeps_off_the_whole_length_of_a_slot() -> None:
+    findings, plan = found_bilge(), joined_bilge()
+    (passage,) = plan.passages
+    at, axis = np.array(passage.points_mm[0]), np.array(passage.legs[0].axis)
+    across = np.cross(axis, (0.0, 0.0, 1.0))
+    across /= np.linalg.norm(across)
+    beside = at + 4.0 * across
+    x, y, z = across.tolist()
+    ends = [tuple(beside - k * axis) for k in (3.0, 0.0)]
+    slot = Vent("9", "A", "", "vent", ends[0], ends[1], tuple(axis), 1.0, 3.0, 0.3, 0.3)
+    round_one = resized(findings, Plan(vents=(slot,), passages=(passage,)), passage, passage.diameter_mm, AUTO)
+    assert isinstance(round_one, Passage)
+    long = replace(slot, outline=Outline("slot", 6.0, (x, y, z)))
+    told = resized(findings, Plan(vents=(long,), passages=(passage,)), passage, passage.diameter_mm, AUTO)
+    assert told == "it would come too near another hole"
+    assert place_of_refusal(told) is not None

@@ -71,6 +71,15 @@ class FakeSession(FakeMending):
 
     joins: tuple[Passage, ...] = ()
     passage_refusal = None
+    passage_in_hand = None
+    refused_at = None
+    passage_tried = Signal()
+
+    def drop_passage(self) -> None:
+        self.calls.append(("drop_passage",))
+
+    def let_passage_go(self) -> None:
+        self.calls.append(("let_passage_go",))
 
     def size_of(self, _proposal: str) -> None:
         return None

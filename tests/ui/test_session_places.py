@@ -142,6 +142,12 @@ def test_why_not_here_tells_the_reason_or_the_price(opened: Session, qtbot: QtBo
     assert "wall" in price
     assert reason.startswith("No vent of 2.5 mm there: ")
     assert not opened.plan.vents
+    # The place that forbids it is shown until something else is looked at; the words tell the same.
+    assert opened.refused_at is not None
+    told = ", ".join(f"{x:.1f}" for x in frame.to_file(opened.refused_at))
+    assert f"at ({told}) mm" in reason
+    opened.select("cavity A")
+    assert opened.refused_at is None
 
 
 def test_the_preference_is_an_edit_that_moves_the_proposals(opened: Session, qtbot: QtBot) -> None:

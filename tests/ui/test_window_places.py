@@ -105,6 +105,11 @@ def test_why_not_here_is_said_of_the_place_under_the_pointer(window: MainWindow,
     qtbot.waitUntil(lambda: bool(said), timeout=LONG_MS)
     assert "leads into c" in said[0]
     assert not session.plan.vents
+    mark = window.stage.place_mark
+    assert mark is not None
+    assert mark.point is None
+    session.why_not(session.findings.scene.frame.to_build(np.array([0.0, -10.0, -9.0])), np.array([0.0, -1.0, 0.0]))
+    qtbot.waitUntil(lambda: mark.point is not None, timeout=LONG_MS)
 
 
 def test_the_slider_and_the_field_of_the_preference_follow_each_other(window: MainWindow, qtbot: QtBot) -> None:

@@ -24,7 +24,7 @@ from ventplanner.plan.fitting import (
     tools_of_vent,
 )
 from ventplanner.plan.model import Countersink, Vent
-from ventplanner.plan.refusal import Refusal, place_of_refusal
+from ventplanner.plan.refusal import Refusal, place_of_refusal, with_place
 from ventplanner.plan.section_rules import Section, check_section
 from ventplanner.plan.sections import countersunk
 from ventplanner.plan.spacing import LIGAMENT_MM, gap_of_tools, thinnest_between
@@ -95,7 +95,7 @@ def resized(
         return told
     if vent.kind == "widen":
         told = kept_clear_cut(findings, wider) or _clear(findings, wider, others)
-        return _with_place(findings, told) if told else wider
+        return with_place(findings.scene.frame, told) if told else wider
     frame = findings.scene.frame
     outwards = -frame.direction_to_build(np.asarray(vent.axis))
     entry = frame.to_build(np.asarray(vent.entry_mm))
@@ -186,16 +186,7 @@ def _through_wall(
     """The vent through the wall that has a skin at `point`, drilled along `outwards` (or the other way round); or why
     it does not fit there, with the place."""
     found = _through(findings, vent, point, outwards, others)
-    return _with_place(findings, found) if isinstance(found, str) else found
-
-
-def _with_place(findings: Findings, why: str) -> str:
-    """A refusal whose words tell where along the file's axes it is, if it has a place."""
-    at = place_of_refusal(why)
-    if at is None:
-        return why
-    place = ", ".join(f"{x:.1f}" for x in findings.scene.frame.to_file(at))
-    return Refusal(f"{why}, at ({place}) mm", at)
+    return with_place(findings.scene.frame, found) if isinstance(found, str) else found
 
 
 def _through(

@@ -18,6 +18,7 @@ from ventplanner.plan.alternatives import Alternative, Alternatives, Search, Sit
 from ventplanner.plan.consequences import Air, base_height, told, with_widths
 from ventplanner.plan.fitting import fit_of_vent
 from ventplanner.plan.model import Plan, Vent
+from ventplanner.plan.refusal import Refusal, place_of_refusal
 from ventplanner.plan.score import Judge, Terms
 from ventplanner.profile import Profile
 from ventplanner.progress import Progress
@@ -153,18 +154,19 @@ def drained(hanging_ml: float, standing_ml: float) -> str:
 def why_not(
     findings: Findings, state: AppState, vent: Vent, point: FloatArray, normal: FloatArray, others: Sequence[Vent]
 ) -> str:
-    """One sentence about a vent at a point of the skin: why it does not fit there, or what it would cost.
+    """One sentence about a vent at a point of the skin: why it does not fit there, with the place that forbids it
+    (`Refusal`), or what it would cost.
 
     vent: as wide as this one. point, normal: (3,) build point and direction out of the material.
     """
     findings = findings.keeping_clear(state.keep_clear)
     found = moved(findings, vent, point, normal, False, tuple(others))
     if isinstance(found, str):
-        return f"No vent of {vent.diameter_mm:g} mm there: {found}."
+        return Refusal(f"No vent of {vent.diameter_mm:g} mm there: {found}.", place_of_refusal(found))
     rest = [v for v in (*others, *(drill for p in state.plan.passages for drill in p.drills)) if v.id != vent.id]
     site = Site.of(findings, replace(found, id=vent.id), rest)
     if site is None:
-        return "No vent there: it would lead into no cavity."
+        return Refusal("No vent there: it would lead into no cavity.", point)
     search = _search(findings, state, state.profile or Profile())
     judge = Judge(findings, search.views(), site.others, search.base_mm)
     fitted = fit_of_vent(findings, found)

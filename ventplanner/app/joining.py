@@ -14,11 +14,14 @@ from ventplanner.plan.model import Passage, Plan
 
 def offered_passages(state: AppState, proposed: Plan) -> tuple[Passage, ...]:
     """Passages that were found, and are neither accepted nor set aside nor in a cavity that is left as it is; with ids
-    that nothing decided bears. Those are also found that are only told of because none are asked for."""
+    that nothing decided bears. Those are also found that are only told of because none are asked for; none for a cup
+    that an accepted passage starts in, wherever in it that was put."""
     found = (*proposed.passages, *(m.join for m in proposed.missing if m.join is not None))
+    served = {(p.cavity, p.cup) for p in state.plan.passages if p.cup}
     decided = (*state.plan.passages, *state.passages_aside)
     alone = {cavity for cavity, _ in state.plan.left_alone}
-    open_ones = [p for p in found if p.cavity not in alone and not any(same_way(p, d) for d in decided)]
+    undecided = [p for p in found if (p.cavity, p.cup) not in served and not any(same_way(p, d) for d in decided)]
+    open_ones = [p for p in undecided if p.cavity not in alone]
     borne = {p.id for p in decided}
     free = (f"P{n}" for n in count(1) if f"P{n}" not in borne | {p.id for p in open_ones})
     return tuple(p.called(next(free)) if p.id in borne else p for p in open_ones)
@@ -59,6 +62,23 @@ def set_passage_width(state: AppState, passage: Passage) -> Edit:
     """Take the passage of this id with another diameter; it has been measured anew."""
     name = f"Set diameter of passage {passage.id} to {passage.diameter_mm:g} mm"
     return Edit(name, replace(state, plan=state.plan.with_passage(passage)), f"width {passage.id}")
+
+
+def move_passage(state: AppState, passage: Passage) -> Edit:
+    """Put the accepted passage of this id elsewhere; it has been fitted there."""
+    return Edit(f"Move passage {passage.id}", replace(state, plan=state.plan.with_passage(passage)))
+
+
+def add_passage(state: AppState, passage: Passage) -> Edit:
+    """Take a passage into the plan that was laid by hand; its id is free."""
+    after = replace(_kept_current(state), plan=state.plan.with_passage(passage))
+    return Edit(f"Add passage {passage.id}", after)
+
+
+def free_name(state: AppState, offered: Iterable[Passage]) -> str:
+    """An id that no passage bears, accepted, offered or set aside."""
+    taken = {p.id for p in (*state.plan.passages, *state.passages_aside, *offered)}
+    return next(name for name in (f"P{n}" for n in count(1)) if name not in taken)
 
 
 def named(passages: Iterable[Passage], name: str) -> Passage | None:

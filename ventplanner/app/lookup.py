@@ -101,12 +101,12 @@ def look_up(state: AppState, findings: Findings) -> AppState:
         notes[cavity] = "; ".join(dict.fromkeys(n for n in (notes.get(cavity, ""), note) if n))
         if before in places:
             points.setdefault(cavity, places[before])
-    passages = tuple(_passage_named(findings, passage) for passage in plan.passages)
+    passages = tuple(passage_named(findings, passage) for passage in plan.passages)
     plan = Plan(plan.vents, (), tuple(sorted(notes.items())), passages=passages)
     return looked_up(state, plan, tuple(sorted(points.items())))
 
 
-def _passage_named(findings: Findings, passage: Passage) -> Passage:
+def passage_named(findings: Findings, passage: Passage) -> Passage:
     """The passage with the cup that it starts in and the cavity that it leads to, each looked up like a vent's."""
     last, first = passage.legs[0], passage.legs[-1]
     backwards = tuple(-x for x in last.axis)

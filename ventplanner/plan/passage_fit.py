@@ -18,7 +18,7 @@ from ventplanner.geometry.distance import NearTriangles
 from ventplanner.geometry.groups import pieces_met
 from ventplanner.geometry.plug import reach
 from ventplanner.geometry.plug_euler import euler_taken
-from ventplanner.geometry.rays import Stretches, material_along
+from ventplanner.geometry.rays import Stretches, material_along, point_on
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.plan.drilling import tool_boxes
 from ventplanner.plan.fitting import (
@@ -34,6 +34,7 @@ from ventplanner.plan.fitting import (
     fit,
 )
 from ventplanner.plan.model import Passage, Vent
+from ventplanner.plan.refusal import Refusal
 
 STEP_MM = 0.2
 """The axis is measured in steps of this; what may lie between two of them is taken off."""
@@ -101,27 +102,29 @@ def half(
 ) -> tuple[float, float, float] | str:
     """One leg of a bent passage, from its knee in the material to a place in a hollow: mm to the skin and how far it
     stands out there, and its blocked share; or why not. in_cup: it may run into the floor there, as a vent may."""
-    length = float(np.linalg.norm(end - knee))
-    found = material_along(findings.scene.ray_target, knee, (end - knee) / length, bundle(radius))
+    length, rays = float(np.linalg.norm(end - knee)), bundle(radius)
+    way = (end - knee) / length
+    found = material_along(findings.scene.ray_target, knee, way, rays)
     here = _stretch_at(found, 0, 0.0)
     if here is None or here[1] >= length + radius:
-        return IN_THE_WAY
+        return Refusal(IN_THE_WAY, knee if here is None else end)
     skin, deepest = here[1], here[1] + radius + MARGIN_MM
     furthest, blocked, others = skin, 0, []
     for ray in range(RAYS):
         mine = _stretch_at(found, ray, 0.0)
         if mine is None or mine[0] > -radius:
-            return IN_THE_WAY
+            return Refusal(IN_THE_WAY, point_on(knee, way, rays[ray], 0.0 if mine is None else mine[0]))
         if mine[1] > skin + STEEPEST * radius + 0.2:
             blocked += 1
         furthest = max(furthest, min(mine[1], deepest))
         others += [s[0] for s in found.of(ray) if s[0] > mine[1]]
     if blocked > (HALF_OPEN * RAYS if in_cup else 0):
-        return "the skin is too oblique there"
-    room = min(others, default=np.inf) - skin - FAR_WALL_MM
+        return Refusal("the skin is too oblique there", knee + skin * way)
+    ahead = min(others, default=np.inf)
+    room = ahead - skin - FAR_WALL_MM
     out = furthest - skin + MARGIN_MM
     if room < (0.1 if in_cup else out):
-        return IN_THE_WAY
+        return Refusal(IN_THE_WAY, knee + ahead * way)
     return skin, min(out, room), blocked / RAYS
 
 
@@ -158,8 +161,11 @@ def nearest(findings: Findings, points: FloatArray, own: Flags) -> float:
         look *= 2.0
 
 
-def wall_beside(findings: Findings, start: FloatArray, end: FloatArray, radius: float, wall: float, knees: int) -> bool:
-    """Whether the material reaches `wall` mm beyond the side of a leg all along it, but for the slant of the skins.
+def thin_beside(
+    findings: Findings, start: FloatArray, end: FloatArray, radius: float, wall: float, knees: int
+) -> FloatArray | None:
+    """Where the material does not reach `wall` mm beyond the side of a leg, but for the slant of the skins: a (3,)
+    build point; None where it does all along it.
 
     knees: how many of its ends lie in the material (bit 1: the start, bit 2: the end), not at a skin.
     """
@@ -167,17 +173,19 @@ def wall_beside(findings: Findings, start: FloatArray, end: FloatArray, radius: 
     reach_mm = radius + wall
     angle = np.arange(RING) * (2.0 * np.pi / RING) + 0.05
     ring = reach_mm * np.stack((np.cos(angle), np.sin(angle)), axis=1)
-    found = material_along(findings.scene.ray_target, start, (end - start) / length, ring)
+    way = (end - start) / length
+    found = material_along(findings.scene.ray_target, start, way, ring)
     slant = STEEPEST * reach_mm
     for ray in range(RING):
         inside = [s for s in found.of(ray) if s[1] > 0.0 and s[0] < length]
-        if len(inside) != 1:
-            return False
         first = 0.0 if knees & 1 else slant
         last = 0.0 if knees & 2 else slant
-        if inside[0][0] > first or inside[0][1] < length - last:
-            return False
-    return True
+        if len(inside) == 1 and inside[0][0] <= first and inside[0][1] >= length - last:
+            continue
+        # Where it begins too late, else where it first ends.
+        ends = [s[0] for s in inside[:1] if s[0] > first] + [s[1] for s in inside[:1]]
+        return point_on(start, way, ring[ray], min(max(ends[0] if ends else 0.5 * length, 0.0), length))
+    return None
 
 
 def touches_support(findings: Findings, ends: FloatArray, radius: float) -> bool:

@@ -6,6 +6,7 @@ Lengths and limits without a named source are own judgement.
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import pairwise
@@ -16,11 +17,22 @@ from numpy.typing import NDArray
 from ventplanner.analysis.cups import Cup, Cups
 from ventplanner.analysis.findings import Findings
 from ventplanner.analysis.places import Places
+from ventplanner.analysis.supports import Obstacles
 from ventplanner.geometry.columns import Tool
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.options import VentRules
 from ventplanner.plan import candidates
-from ventplanner.plan.fitting import KEPT_CLEAR, PLATE_RIM_MM, WELL_OPEN, Fit, as_vent, tool_of_vent
+from ventplanner.plan.fitting import (
+    KEPT_CLEAR,
+    PLATE_RIM_MM,
+    SUPPORT_CLEAR_MM,
+    TOUCHES_SUPPORT,
+    WELL_OPEN,
+    Fit,
+    as_vent,
+    in_the_supports,
+    tool_of_vent,
+)
 from ventplanner.plan.model import Passage
 from ventplanner.plan.passage_field import Field
 from ventplanner.plan.passage_fit import (
@@ -31,10 +43,11 @@ from ventplanner.plan.passage_fit import (
     Flags,
     as_passage,
     is_clean,
+    thin_beside,
     touches_support,
-    wall_beside,
 )
-from ventplanner.plan.spacing import LIGAMENT_MM, segment_distance
+from ventplanner.plan.refusal import Refusal
+from ventplanner.plan.spacing import LIGAMENT_MM, gap_of_tools, thinnest_between
 
 COMFORT_MM, CLEARANCE_WEIGHT = 2.0, 2.0
 """Each mm that is missing to so much material all round is as bad as this many mm of length."""
@@ -45,6 +58,8 @@ LEVEL_DEG, LEVEL_COST = 10.0, 1.0
 BLOCKED_WEIGHT, HALF_BLOCKED_COST = 8.0, 1000.0
 """The share that runs into the floor of the cup, in mm of length that would be as bad: what lies below the floor is of
 no use. One that runs half into the floor of its cup comes after all that do not, as with vents."""
+
+NEAR_HOLE = "it would come too near another hole"
 
 
 @dataclass(frozen=True, eq=False)
@@ -133,7 +148,8 @@ class Search:
         return own
 
     def objection(self, bored: Bored, to: int) -> str:
-        """Why a fitted passage will not do, in a few words; "" if it will, as far as its shape goes."""
+        """Why a fitted passage will not do, in a few words, mostly with the place (`Refusal`; of what costs more to
+        find, see `passage_places`); "" if it will, as far as its shape goes."""
         wall = self.rules.passage_wall_mm
         if bored.clearance < wall:
             if bored.clearance > self.widest_miss[0]:
@@ -142,20 +158,30 @@ class Search:
         legs = len(bored.stops) - 1
         for k, (a, b) in enumerate(pairwise(bored.stops)):
             knees = (1 if k > 0 else 0) | (2 if k < legs - 1 else 0)
-            if not wall_beside(self.findings, a, b, bored.radius, wall, knees):
-                return BESIDE
+            if (thin := thin_beside(self.findings, a, b, bored.radius, wall, knees)) is not None:
+                return Refusal(BESIDE, thin)
         if touches_support(self.findings, bored.stops, bored.radius):
-            return "it would touch a support"
+            return TOUCHES_SUPPORT
         passage = as_passage(self.findings, bored, ("P", "", "", ""), "")
         tools = [tool_of_vent(self.findings, leg) for leg in passage.legs]
-        if any(gap_between(own, other) < LIGAMENT_MM for own in tools for other in self.tools):
-            return "it would come too near another hole"
-        kept = self.findings.kept_clear
-        if kept is not None and any(kept.cut_by(tool) is not None for tool in tools):
-            return KEPT_CLEAR
-        if self.findings.pose.on == "plate" and min(_lowest(t) for t in tools) < PLATE_RIM_MM:
-            return "it would break through the face on the plate"
+        if told := self._in_the_way(tools):
+            return told
         return "" if is_clean(self.findings, passage.legs) else NOT_CLEAN
+
+    def _in_the_way(self, tools: list[Tool]) -> str:
+        """What the legs of a passage meet that they must not, with the place; "" for nothing."""
+        if told := next(filter(None, (too_near_others(tool, self.tools) for tool in tools)), ""):
+            return told
+        kept = self.findings.kept_clear
+        cuts = [] if kept is None else [at for tool in tools if (at := kept.cut_by(tool)) is not None]
+        if cuts:
+            return Refusal(KEPT_CLEAR, cuts[0])
+        if told := passage_in_the_supports(self.findings.obstacles, tools):
+            return told
+        lowest = min((_lowest(t) for t in tools), key=lambda at: float(at[2]))
+        if self.findings.pose.on == "plate" and lowest[2] < PLATE_RIM_MM:
+            return Refusal("it would break through the face on the plate", lowest)
+        return ""
 
     def cost(self, bored: Bored, lost: float) -> float:
         """mm of length that would be as bad."""
@@ -227,13 +253,29 @@ def slope_of(stops: FloatArray) -> float:
     return float(np.arcsin(np.clip(np.abs(legs[:, 2]) / np.linalg.norm(legs, axis=1), 0.0, 1.0)).min())
 
 
-def gap_between(one: Tool, other: Tool) -> float:
-    """mm between the walls of two drills, below 0 where they meet."""
-    ends = (np.asarray(p) for p in (one.start, one.end, other.start, other.end))
-    return segment_distance(*ends) - one.radius - other.radius
+def too_near_others(tool: Tool, others: Sequence[Tool]) -> str:
+    """That a hole leaves no ligament to another one, with the place (`Refusal`); "" if it does to all."""
+    near = next((other for other in others if gap_of_tools(tool, other) < LIGAMENT_MM), None)
+    return "" if near is None else Refusal(NEAR_HOLE, thinnest_between(tool, near))
 
 
-def _lowest(tool: Tool) -> float:
+def passage_in_the_supports(obstacles: Obstacles | None, tools: Sequence[Tool]) -> str:
+    """What supports from a second file have against the legs of a passage (build axes, from the space that it leads to
+    on), with the place (`Refusal`); "" if nothing: they must not touch it, nor stand straight before that mouth."""
+    told = in_the_supports(obstacles, tools[0])
+    if told or obstacles is None:
+        return told
+    for tool in tools[1:]:
+        start, end, reach = np.array(tool.start), np.array(tool.end), tool.radius + SUPPORT_CLEAR_MM
+        if obstacles.distance(start, end, reach) < reach:
+            return Refusal(TOUCHES_SUPPORT, obstacles.nearest(start, end, reach))
+    return ""
+
+
+def _lowest(tool: Tool) -> FloatArray:
+    """(3,) the lowest point of a round tool."""
     a, b = np.asarray(tool.start), np.asarray(tool.end)
-    flat = np.sqrt(max(0.0, 1.0 - ((b - a)[2] / np.linalg.norm(b - a)) ** 2))
-    return float(min(a[2], b[2]) - tool.radius * flat)
+    along = (b - a) / np.linalg.norm(b - a)
+    down = along[2] * along - np.array([0.0, 0.0, 1.0])
+    low = a if a[2] < b[2] else b
+    return np.asarray(low + tool.radius / max(float(np.linalg.norm(down)), 1e-9) * down)

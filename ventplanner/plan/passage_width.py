@@ -1,4 +1,4 @@
-"""A passage made wider or narrower where it is."""
+"""A passage made wider or narrower where it is, or laid elsewhere by hand."""
 
 from __future__ import annotations
 
@@ -10,10 +10,11 @@ import numpy as np
 from ventplanner.analysis.findings import Findings
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.options import VentRules
-from ventplanner.plan.fitting import Fit, as_vent, fit
+from ventplanner.plan.fitting import Fit, as_vent, fit, tool_of_vent
 from ventplanner.plan.model import Passage, Plan, Vent
 from ventplanner.plan.passage_fit import Bored, as_passage, straight
-from ventplanner.plan.passage_search import Search
+from ventplanner.plan.passage_places import pointed_at
+from ventplanner.plan.passage_search import Search, too_near_others
 from ventplanner.plan.passages_bent import bent
 from ventplanner.plan.venting import tools_of
 
@@ -24,21 +25,33 @@ def resized(
     findings: Findings, plan: Plan, passage: Passage, diameter: float, rules: VentRules, shift: FloatArray | None = None
 ) -> Passage | str:
     """The passage with another diameter (mm), measured anew among the other holes of a plan; or why it does not fit, in
-    a few words. Its axis stays, or is moved by `shift` ((3,) mm in build axes)."""
+    a few words, mostly with the place (`Refusal`). Its axis stays, or is moved by `shift` ((3,) mm in build axes)."""
+    stops = findings.scene.frame.to_build(np.array(passage.points_mm)) + (np.zeros(3) if shift is None else shift)
+    return placed(findings, plan, passage, stops, diameter, rules)
+
+
+def placed(
+    findings: Findings, plan: Plan, passage: Passage, stops: FloatArray, diameter: float, rules: VentRules
+) -> Passage | str:
+    """The passage along other stops ((2 or 3, 3), build axes) between the hollows that it names, fitted to their skins
+    and measured as in `resized`."""
     others = tools_of(findings, plan.without_passage(passage.id))
     search = Search(findings, findings.cups, 0, passage.cavity, passage.cup, rules, others)
     to = next((k for k, c in enumerate(findings.cavities) if c.id == passage.to), -1)
-    stops = findings.scene.frame.to_build(np.array(passage.points_mm)) + (np.zeros(3) if shift is None else shift)
     bored = _bored(search, stops, 0.5 * diameter, to)
-    text = bored if isinstance(bored, str) else search.objection(bored, to)
-    if isinstance(bored, str) or text:
-        return text
+    if isinstance(bored, str):
+        return bored
     names = (passage.id, passage.cavity, passage.cup, passage.to)
     made = replace(as_passage(findings, bored, names, passage.reason), diameter_mm=diameter)
+    if text := search.objection(bored, to):
+        return pointed_at(findings, text, bored, made.legs, search.own_faces(to))
     if passage.outer is None:
         return made
-    outer = _way_out(findings, passage.outer, stops, diameter)
-    return outer if isinstance(outer, str) else replace(made, outer=outer).called(passage.id)
+    outer = _way_out(findings, passage.outer, bored.stops, diameter)
+    if isinstance(outer, str):
+        return outer
+    told = too_near_others(tool_of_vent(findings, outer), others)
+    return told or replace(made, outer=outer).called(passage.id)
 
 
 def _bored(search: Search, stops: FloatArray, radius: float, to: int) -> Bored | str:

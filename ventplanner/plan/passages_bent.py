@@ -16,6 +16,7 @@ from ventplanner.plan.model import knee_reach
 from ventplanner.plan.passage_field import MATERIAL
 from ventplanner.plan.passage_fit import TOO_NEAR, Bored, Flags, clearance, half, nearest
 from ventplanner.plan.passage_search import CLEARANCE_WEIGHT, COMFORT_MM, Search
+from ventplanner.plan.refusal import Refusal
 
 KNEES, ENDS = 600, 200
 """Places in the material where two legs may meet, and places in the space that breathes."""
@@ -164,10 +165,10 @@ def bent(search: Search, stops: tuple[FloatArray, FloatArray, FloatArray], radiu
     skins = np.array([knee + inner[0] * ways[0], knee, knee + outer[0] * ways[1]])
     over = knee_reach([tuple(p) for p in skins], radius)
     if min(inner[0], outer[0]) <= over:
-        return "its legs would be too short to bend"
+        return Refusal("its legs would be too short to bend", knee)
     hollow = nearest(search.findings, knee[None], np.zeros(len(own), dtype=bool))
     if hollow < np.hypot(over, corner_radius(radius, segments_for(radius))) + search.rules.passage_wall_mm:
-        return TOO_NEAR
+        return Refusal(TOO_NEAR, knee)
     tips = [skins[0] + inner[1] * ways[0], knee - over * ways[0], knee - over * ways[1], skins[2] + outer[1] * ways[1]]
     gap = min(clearance(search.findings, np.array(pair), radius, own) for pair in (tips[:2], tips[2:]))
     return Bored(skins, radius, outer[1], inner[1], gap, inner[2])

@@ -16,8 +16,7 @@ from ventplanner.geometry.solid import FloatArray
 from ventplanner.plan import candidates
 from ventplanner.plan.fitting import PLATE_RIM_MM, WELL_OPEN, Fit, fit
 from ventplanner.plan.passage_fit import Bored, Flags, straight
-from ventplanner.plan.passage_search import Search, gap_between
-from ventplanner.plan.spacing import LIGAMENT_MM
+from ventplanner.plan.passage_search import Search, too_near_others
 
 LEVEL_WAYS = 72
 """Ways along the layers are looked at more closely than others: they lose the least height."""
@@ -59,8 +58,7 @@ def _objection(search: Search, out: Fit | str) -> str:
         return f"the wall is longer than {search.rules.longest_wall_mm:g} mm"
     if out.blocked > WELL_OPEN:
         return "the space between is too narrow"
-    close = any(gap_between(out.tool, other) < LIGAMENT_MM for other in search.tools)
-    return "it would come too near another hole" if close else ""
+    return too_near_others(out.tool, search.tools)
 
 
 @dataclass(frozen=True, eq=False)

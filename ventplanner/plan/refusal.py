@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ventplanner.geometry.pose import BuildFrame
 from ventplanner.geometry.solid import FloatArray
 
 
@@ -21,3 +22,12 @@ class Refusal(str):
 def place_of_refusal(why: object) -> FloatArray | None:
     """(3,) build point that a refusal points at; None of one without a place, and of anything else."""
     return why.at if isinstance(why, Refusal) else None
+
+
+def with_place(frame: BuildFrame, why: str) -> str:
+    """A refusal whose words tell where along the file's axes it is, if it has a place."""
+    at = place_of_refusal(why)
+    if at is None:
+        return why
+    place = ", ".join(f"{x:.1f}" for x in frame.to_file(at))
+    return Refusal(f"{why}, at ({place}) mm", at)

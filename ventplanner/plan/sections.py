@@ -28,6 +28,7 @@ from ventplanner.plan.fitting import (
 )
 from ventplanner.plan.model import Countersink, Vent
 from ventplanner.plan.passage_fit import is_clean
+from ventplanner.plan.passage_places import not_clean
 from ventplanner.plan.refusal import Refusal
 from ventplanner.plan.tube_edges import in_ray_frame
 
@@ -63,7 +64,7 @@ def countersunk(findings: Findings, vent: Vent) -> Vent | str:
     if told := _beside(findings, wide):
         return told
     done = replace(vent, before_mm=before)
-    return done if is_clean(findings, done.legs) else "it would open something else"
+    return done if is_clean(findings, done.legs) else not_clean(findings, done.legs)
 
 
 def _beside(findings: Findings, wide: Fit) -> str:

@@ -77,7 +77,7 @@ def picture(
     joins = [one for one in offered if isinstance(one, Passage)]
     open_vents = [one for one in offered if isinstance(one, Vent)]
     vents = (*_vents(findings, plan.vents, "accepted"), *_vents(findings, open_vents, "proposed"))
-    vents += (*_legs(findings, plan.passages, "accepted"), *_legs(findings, joins, "proposed"))
+    vents += (*shown_legs(findings, plan.passages, "accepted"), *shown_legs(findings, joins, "proposed"))
     return Picture(
         part=drawn.part,
         drilled=drilled,
@@ -110,7 +110,8 @@ def _vents(findings: Findings, vents: Sequence[Vent], status: VentStatus) -> tup
     return tuple(shown(findings, vent, status) for vent in vents)
 
 
-def _legs(findings: Findings, passages: Iterable[Passage], status: VentStatus) -> tuple[ShownVent, ...]:
+def shown_legs(findings: Findings, passages: Iterable[Passage], status: VentStatus) -> tuple[ShownVent, ...]:
+    """The straight holes of passages in build axes, each with the id of its passage."""
     legs = [(passage.id, leg) for passage in passages for leg in passage.drills]
     return tuple(replace(shown(findings, leg, status), id=name, inside=True) for name, leg in legs)
 

@@ -1,4 +1,4 @@
-"""The commands about other places for a vent."""
+"""The commands about other places for a vent, and about passages by hand."""
 
 from __future__ import annotations
 
@@ -70,6 +70,24 @@ def _places() -> Iterator[Command]:
     )
 
 
+def _lays(window: MainWindow) -> bool:
+    laying = window.stage.laying
+    return laying is not None and laying.is_on
+
+
+def _passages() -> Iterator[Command]:
+    yield Command(
+        "new_passage",
+        "Vents",
+        "New passage insi&de…",
+        lambda w: w.say(w.stage.new_passage()),
+        ("Shift+I",),
+        "Join two hollows inside: click the one, then the other; what material stays round it is told on the way",
+        looked_at,
+        on=_lays,
+    )
+
+
 def _along_view(window: MainWindow) -> None:
     """The selected vent points away from who looks; its card's angles are the typed way."""
     view, state = window.stage.view, window.session.state
@@ -122,4 +140,4 @@ def _looking() -> Iterator[Command]:
     )
 
 
-PLACES_COMMANDS: tuple[Command, ...] = (*_places(), *_looking())
+PLACES_COMMANDS: tuple[Command, ...] = (*_places(), *_passages(), *_looking())

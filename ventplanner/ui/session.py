@@ -109,6 +109,7 @@ class Session(Comparing):
             self._warming,
             self._shaper.lane,
             self._widening,
+            self._trying,
             self._moving,
             self._replacing,
             self.hollow_previews.lane,

@@ -24,8 +24,9 @@ from ventplanner.ui.panels.corner import Corner
 from ventplanner.ui.panels.facts import Facts
 from ventplanner.ui.panels.hollow_card import HollowCard
 from ventplanner.ui.panels.notices import Notices, tell_file_changed
+from ventplanner.ui.panels.opening import Opening
 from ventplanner.ui.panels.result_card import ResultCard
-from ventplanner.ui.panels.stage import Opening, Stage
+from ventplanner.ui.panels.stage import Stage
 from ventplanner.ui.panels.todo import ToDo
 from ventplanner.ui.panels.tree import CavityTree
 from ventplanner.ui.panels.verdict import VerdictLine

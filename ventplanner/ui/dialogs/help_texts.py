@@ -244,6 +244,11 @@ HARD_PLACES: Pages = (
             " round it. Nothing is seen of it from outside, unless the hollow does not breathe there itself: then one"
             " straight drill may go through it from the outside, and the card says where the extra hole is. Its card"
             " tells how wide the limits want it, and makes it so on a click.",
+            "Drag an accepted passage by an end, its knee or its middle, or lay a new one (Shift+I): click the hollow"
+            " where it starts, then the one where it leads to, both through the skin. How much material stays round it,"
+            " and how long it is, stands beside it all the while; where it does not fit, the reason, with a cross at"
+            " the place."
+            " To let it go there leaves it where it fitted last.",
             "The list at the left says by what each cavity reaches the outside: by vents of its own, or by a passage"
             " and another cavity. One that is joined to nothing that gets out is left to do.",
         ),

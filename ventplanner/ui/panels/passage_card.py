@@ -1,4 +1,4 @@
-"""The cards of a passage inside the part, offered or accepted."""
+"""The cards of a passage inside the part, offered or accepted; of one in hand as it fits at the moment."""
 
 from __future__ import annotations
 
@@ -21,7 +21,8 @@ if TYPE_CHECKING:
     from ventplanner.ui.session import Session
 
 INSIDE = "It stays inside the part: nothing of it is seen, and no drill reaches it afterwards."
-AS_FOUND = "With another diameter once it is accepted."
+AS_FOUND = "With another diameter or place once it is accepted."
+HOW_TO_MOVE = "Drag an end, the knee or the middle of it in the view; its ends stay on the walls of hollows."
 
 
 class JoiningCard(Card):
@@ -85,21 +86,26 @@ class PassageCard(Card):
 
     def refresh(self) -> bool:
         """Show how things are now."""
-        passage = named(self.session.plan.passages, self._name)
+        passage, trial = named(self.session.plan.passages, self._name), self.session.passage_in_hand
         if passage is None:
             return False
+        if trial is not None and trial.name == self._name and trial.passage is not None:
+            passage = trial.passage
         self._heading.pill.show_state("accepted", "accepted")
         self.diameter.show_value(passage.diameter_mm)
         self._why.setText(sentence(passage.reason))
-        self._seen.setText(what_is_seen(passage))
+        self._seen.setText(f"{what_is_seen(passage)} {HOW_TO_MOVE}")
         self._show_asked(passage)
         show_figures(self.session, self._figures, passage, with_width=False)
         refusal = self.session.passage_refusal
         if refusal is not None and refusal[0] == self._name:
             self.diameter.show_refused(passage.diameter_mm, sentence(refusal[2]))
             self._say(sentence(f"{DOES_NOT_FIT}: {refusal[2]}."))
+        elif trial is not None and trial.name == self._name and trial.refusal:
+            self._say(sentence(f"{DOES_NOT_FIT}: {trial.refusal}."))
         else:
-            self._say("")
+            # Such as that it cuts a surface that was marked later, or that a support stands in its way.
+            self._say(" ".join(sentence(x.text) for x in self.session.left if x.target == f"passage {self._name}"))
         return True
 
     def _show_asked(self, passage: Passage) -> None:

@@ -10,24 +10,21 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QAction, QResizeEvent
 from PySide6.QtWidgets import QApplication, QHBoxLayout, QSplitter, QVBoxLayout, QWidget
 
-from ventplanner.plan.refusal import place_of_refusal
 from ventplanner.ui.layer.panel import LayerPanel
-from ventplanner.ui.panels.busy import Busy
 from ventplanner.ui.panels.cut_bar import CutBar
 from ventplanner.ui.panels.fields import label
 from ventplanner.ui.panels.mark_bar import MarkBar
 from ventplanner.ui.panels.placing import Placing
 from ventplanner.ui.panels.tools import Tools
-from ventplanner.ui.theme import scaled_font
 from ventplanner.ui.units import system
 from ventplanner.ui.view.colours import DARK, LIGHT
-from ventplanner.ui.words import file_name
 
 if TYPE_CHECKING:
     from ventplanner.geometry.solid import FloatArray
     from ventplanner.plan.model import Point
     from ventplanner.ui.chart import Chart
     from ventplanner.ui.chart_scale import Quantity
+    from ventplanner.ui.panels.laying import Laying
     from ventplanner.ui.panels.marking import Marking
     from ventplanner.ui.preferences import Button
     from ventplanner.ui.session import Session
@@ -67,6 +64,7 @@ class Stage(QWidget):
         self.place_mark: PlaceMark | None = None
         self.placing: Placing | None = None
         self.marking: Marking | None = None
+        self.laying: Laying | None = None
         self.tools = Tools(session, actions)
         self.cut_bar = CutBar(actions)
         self.mark_bar = MarkBar(session, actions)
@@ -149,6 +147,12 @@ class Stage(QWidget):
         self.marking.changed.connect(self._marking_changed)
         self.marking.said.connect(self.said)
         self.mark_bar.follow(self.marking)
+        from ventplanner.ui.panels.laying import Laying
+
+        self.laying = Laying(session, view, self.marking)
+        self.laying.changed.connect(self._laying_changed)
+        self.laying.said.connect(self.said)
+        session.passage_tried.connect(lambda: self._show_dragged(view))
         session.place_wanted.connect(self._show_place)
         for gone in (session.selection_changed, session.findings_changed, session.part_changed):
             gone.connect(self.place_mark.clear)
@@ -224,6 +228,11 @@ class Stage(QWidget):
                 self._use_mouse(self.view)
         self.marking_changed.emit()
 
+    def _laying_changed(self) -> None:
+        if self.view is not None:
+            self._use_mouse(self.view)
+        self.marking_changed.emit()
+
     def set_printed(self, height: float | None) -> None:
         """Show what is printed up to a height; None for the whole part."""
         if self.view is not None and self.chart is not None:
@@ -280,7 +289,7 @@ class Stage(QWidget):
     def _use_mouse(self, view: View) -> None:
         """The left button paints while the surface to be kept clear is marked: then the right one turns for it."""
         turn, away_is_larger = self._mouse
-        paints = self.marking is not None and self.marking.is_on
+        paints = any(hand is not None and hand.is_on for hand in (self.marking, self.laying))
         view.set_mouse(BUTTONS["right" if paints and turn == "left" else turn], away_is_larger)
 
     def set_dark(self, dark: bool) -> None:
@@ -293,7 +302,7 @@ class Stage(QWidget):
 
     def give_up(self) -> bool:
         """End a drag or the choice of a face; False if there is none."""
-        if self.marking is not None and self.marking.give_up():
+        if any(hand is not None and hand.give_up() for hand in (self.laying, self.marking)):
             return True
         given_up = self.view is not None and self.view.escape()
         if given_up:
@@ -303,6 +312,12 @@ class Stage(QWidget):
     def new_vent(self) -> str:
         """Place a vent where the pointer is, else with the next click; returns what to do then, "" for nothing."""
         return "" if self.placing is None else self.placing.begin()
+
+    def new_passage(self) -> str:
+        """Lay a passage by two clicks, or stop that; returns what to do then."""
+        if self.marking is not None and self.marking.is_on:
+            self.marking.set_on(False)
+        return "" if self.laying is None else self.laying.switch()
 
     def why_not(self) -> str:
         """Ask of the place under the pointer why no vent fits there; returns what to do if there is none."""
@@ -335,7 +350,7 @@ class Stage(QWidget):
     def _show_dragged(self, view: View) -> None:
         view.show_refusal(self._session.drag_refusal)
         if self.place_mark is not None:
-            self.place_mark.show_refused(place_of_refusal(self._session.drag_refusal))
+            self.place_mark.show_refused(self._session.refused_at)
         fitted = self._session.dragged
         if fitted is not None:
             view.show_overlay(fitted)
@@ -373,28 +388,3 @@ class _Waiting(QWidget):
         said = label(text, "muted")
         said.setAlignment(Qt.AlignmentFlag.AlignCenter)
         layout.addWidget(said)
-
-
-class Opening(QWidget):
-    """Shown while the first part is read and looked at."""
-
-    def __init__(self, session: Session) -> None:
-        super().__init__()
-        self._title = label("")
-        self._title.setFont(scaled_font(1.4, self._title.font().Weight.DemiBold))
-        self._title.setAlignment(Qt.AlignmentFlag.AlignCenter)
-        self._text = label("", "muted")
-        self._text.setAlignment(Qt.AlignmentFlag.AlignCenter)
-        self.busy = Busy(session)
-        layout = QVBoxLayout(self)
-        layout.addStretch(2)
-        layout.addWidget(self._title)
-        layout.addWidget(self._text)
-        layout.addWidget(self.busy, 0, Qt.AlignmentFlag.AlignHCenter)
-        layout.addStretch(3)
-
-    def show_file(self, path: str, text: str = "") -> None:
-        """Say which file is opened, and what else there is to know."""
-        self._title.setText(file_name(path))
-        self._text.setText(text)
-        self._text.setVisible(bool(text))

@@ -85,6 +85,21 @@ def hit_at(shown: Shown, aim: Aim, x: float, y: float) -> Hit | None:
     return None
 
 
+def hollow_at(shown: Shown, aim: Aim, x: float, y: float) -> FloatArray | None:
+    """(3,) build point in the first hollow under a pixel, seen through the skin: half way between its two walls there,
+    or between a section and the wall behind it; None where there is no hollow."""
+    into, origin = -shown.eye.axes[2], shown.eye.under(x, y)
+    found = _crossings(shown, aim.target, x, y)
+    for k, (along, face, _) in enumerate(found):
+        if face < 0 or int(aim.group[face]) < 0:
+            continue
+        a, b, c = aim.target.vertices[aim.faces[face]]
+        begins = float(np.cross(b - a, c - a) @ into) > 0.0  # the hollow, behind this wall
+        other = (found[k + 1][0] if k + 1 < len(found) else along) if begins else _kept(shown, origin, into)[0]
+        return np.asarray(origin + (0.5 * (along + other) if np.isfinite(other) else along) * into)
+    return None
+
+
 def face_at(shown: Shown, target: Target, x: float, y: float) -> tuple[int, FloatArray] | None:
     """The first face of a mesh under a pixel by its number, and the (3,) build point; None beside it and on a cut."""
     for along, face, _ in _crossings(shown, target, x, y):

@@ -102,6 +102,18 @@ class Shown:
         return np.array([[a, b, height], [c, b, height], [c, d, height], [a, d, height]])
 
     @property
+    def plate(self) -> FloatArray | None:
+        """(4, 3) corners of the plate; None without a part, and where it is seen from its edge."""
+        return None if self.picture is None or self.eye.is_level else self.floor(self.picture.plate_at)
+
+    @property
+    def box_and_plate(self) -> tuple[FloatArray, FloatArray]:
+        """(3,) corners of the part's box with the plate below it."""
+        low, high = self.box
+        at = self.picture.plate_at if self.picture else 0.0
+        return np.array([low[0], low[1], min(low[2], at)]), high
+
+    @property
     def box(self) -> tuple[FloatArray, FloatArray]:
         """(3,) corners of the part's box."""
         return box_of_picture(self.picture) if self.picture else (np.zeros(3), np.ones(3))

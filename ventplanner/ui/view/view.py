@@ -21,7 +21,6 @@ from ventplanner.ui.view.section import Section
 from ventplanner.ui.view.sheet import Sheet
 from ventplanner.ui.view.shown import (
     Shown,
-    box_of_picture,
     description,
     has_other_place,
     notice_of,
@@ -100,6 +99,11 @@ class View(QWidget):
     def tool(self) -> Tool:
         """What a click does."""
         return self._tool
+
+    @property
+    def aim(self) -> picking.Aim | None:
+        """For rays to what is drawn; None while they would not hit what is seen."""
+        return self._surfaces.aim
 
     @property
     def is_busy(self) -> bool:
@@ -203,10 +207,8 @@ class View(QWidget):
         """The whole part with its plate, as large as it goes."""
         if self._shown.picture is None:
             return
-        low, high = (corner.copy() for corner in box_of_picture(self._shown.picture))
-        low[2] = min(low[2], self._shown.picture.plate_at)
         eye = self.eye.resized(self.width(), self.height())
-        self.look_from(eye.fitted(low, high, MARGINS), by_user=False)
+        self.look_from(eye.fitted(*self._shown.box_and_plate, MARGINS), by_user=False)
         self._is_fitted = True
 
     def fit_to(self, word: str) -> None:
@@ -247,8 +249,8 @@ class View(QWidget):
         vent = picking.vent_at(self._shown, x, y)
         if vent is not None:
             return vent.word
-        aim = self._surfaces.aim
-        name = picking.cavity_at(self._shown, aim, x, y) if aim is not None and self._surfaces.has_names else ""
+        aim, is_named = self.aim, self._surfaces.has_names
+        name = picking.cavity_at(self._shown, aim, x, y) if aim is not None and is_named else ""
         return f"cavity {name}" if name else ""
 
     def hover(self, place: QPointF | None) -> None:
@@ -285,10 +287,10 @@ class View(QWidget):
         """Give up the drag or the tool; False if there is nothing to give up."""
         if self._gestures.cancel():
             return True
-        if self._tool != "look":
+        was_look = self._tool == "look"
+        if not was_look:
             self.set_tool("look")
-            return True
-        return False
+        return not was_look
 
     def begin_drag(self, word: str) -> None:
         """A vent is taken in hand."""
@@ -364,15 +366,13 @@ class View(QWidget):
 
     def hit(self, place: QPointF) -> picking.Hit | None:
         """The place of the part under a pixel, None where there is none."""
-        aim = self._surfaces.aim
-        return picking.hit_at(self._shown, aim, place.x(), place.y()) if aim is not None else None
+        return picking.hit_at(self._shown, self.aim, place.x(), place.y()) if self.aim is not None else None
 
     def _restage(self) -> None:
         """Colours of cavities and drills that are not cut yet, as far as they changed; then all that is painted."""
         if any((self._surfaces.paint(), self._show_plate())):
             self.frames.draw_moving(self._shown) if self._grabbed else self.frames.draw(self._shown)
-        notice = notice_of(self._shown.picture, self._surfaces.is_there, self._surfaces.is_turned)
-        self._sheet_shows(notice=notice)
+        self._sheet_shows(notice=notice_of(self._shown.picture, self._surfaces.is_there, self._surfaces.is_turned))
 
     def _cut(self) -> None:
         """Cut the picture: planes in the frame, outlines painted over it."""
@@ -390,8 +390,7 @@ class View(QWidget):
 
     def _show_plate(self) -> bool:
         """Tell the stage about the plate; False if it is where it was."""
-        picture = self._shown.picture
-        corners = None if picture is None or self.eye.is_level else self._shown.floor(picture.plate_at)
+        corners = self._shown.plate
         known = None if corners is None else corners.tobytes()
         if known == self._known_plate:
             return False

@@ -10,8 +10,10 @@ import numpy as np
 from PySide6.QtCore import QObject
 
 from ventplanner.app.edits import Edit
+from ventplanner.app.history import History
 from ventplanner.app.state import AppState
 from ventplanner.plan.model import Vent
+from ventplanner.plan.refusal import place_of_refusal
 from ventplanner.progress import Progress
 from ventplanner.ui.journal import Journal
 from ventplanner.ui.units import sentence
@@ -45,8 +47,30 @@ class Elsewhere(Exports):
         self._measuring.done.connect(lambda _, answer: self._widths_came(*answer))
         self._measuring.failed.connect(lambda _, error: self._fail(error, _CANNOT))
         self._asking = Lane("why not here", self, impatient=True)
-        self._asking.done.connect(lambda _, text: self.said.emit(sentence(str(text))))
+        self._asking.done.connect(lambda _, text: self._answered(text))
+        self._why_not: object = ""  # the answer, as long as its place is shown
         self._asking.failed.connect(lambda _, error: self._fail(error, _CANNOT))
+
+    @property
+    def refused_at(self) -> FloatArray | None:
+        """(3,) build point that forbids what is tried now, or a vent where it was last asked for; None for none."""
+        here = super().refused_at
+        return place_of_refusal(self._why_not) if here is None else here
+
+    def select(self, what: str) -> None:
+        """Select a cavity, cup, vent or proposal; what was said of another place is no longer shown."""
+        self._forget_answer()
+        super().select(what)
+
+    def _answered(self, text: object) -> None:
+        self._why_not = text
+        self.said.emit(sentence(str(text)))
+        self._tell_changed()
+
+    def _forget_answer(self) -> None:
+        if self._why_not:
+            self._why_not = ""
+            self._tell_changed()
 
     @property
     def is_looking(self) -> bool:
@@ -153,8 +177,12 @@ class Elsewhere(Exports):
         self._places.stop()
         self._measuring.stop()
         self._asking.stop()
-        self._walk, self._walked, self._steps = None, "", 0
+        self._walk, self._walked, self._steps, self._why_not = None, "", 0, ""
         super()._end()
+
+    def _go(self, history: History[AppState], *, journal: bool = True) -> None:
+        self._why_not = ""
+        super()._go(history, journal=journal)
 
     def why_not(self, point: FloatArray, normal: FloatArray) -> None:
         """Say of a point of the skin, (3,) build point and outward normal, why no vent fits there or what it costs: the

@@ -65,8 +65,10 @@ class Joining(Editing):
 
         def work(_: object) -> Callable[[], None]:
             from ventplanner.plan.passage_width import resized
+            from ventplanner.plan.refusal import with_place
 
             found = resized(marked, state.plan, passage, mm, state.rules)
+            found = with_place(marked.scene.frame, found) if isinstance(found, str) else found
             return lambda: self._widened(name, mm, found)
 
         self._widening.ask(f"{name} {mm}", work)

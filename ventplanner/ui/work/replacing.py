@@ -12,8 +12,8 @@ from ventplanner.app.state import AppState
 from ventplanner.geometry.solid import Body, Solid
 from ventplanner.ui.journal import Journal
 from ventplanner.ui.work.analyst import Analyse
-from ventplanner.ui.work.joining import Joining
 from ventplanner.ui.work.lanes import Lane
+from ventplanner.ui.work.laying import Laying
 
 if TYPE_CHECKING:
     from ventplanner.progress import Progress
@@ -22,7 +22,7 @@ Replace = Callable[[AppState, Solid], Edit]
 """From the state and the new part: the edit."""
 
 
-class Replacing(Joining):
+class Replacing(Laying):
     """What comes from a worker is made a part, named by its digest and put beside the journal in a thread: a million
     triangles take a tenth of a second of each, and no file holds them yet."""
 
