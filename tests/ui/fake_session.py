@@ -36,7 +36,7 @@ class FakeSession(FakeMending):
     changed = Signal()
     part_changed = Signal()
     plan_changed = Signal()
-    widths_by_need: tuple[Vent, ...] = ()
+    widths_by_need = None
     stepped = Signal()
     selection_changed = Signal()
     job_changed = Signal()

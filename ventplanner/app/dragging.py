@@ -23,7 +23,7 @@ from ventplanner.plan.fitting import (
     outline_in_file,
     tools_of_vent,
 )
-from ventplanner.plan.model import Countersink, Vent
+from ventplanner.plan.model import Countersink, Plan, Vent
 from ventplanner.plan.refusal import Refusal, place_of_refusal, with_place
 from ventplanner.plan.section_rules import Section, check_section
 from ventplanner.plan.sections import countersunk
@@ -33,6 +33,7 @@ ON_SKIN_MM = 1.0
 """A picked point lies on the skin, or this near to it: pictures are drawn with fewer triangles."""
 
 NO_CAVITY = "no cavity is behind the wall"
+PASSAGE = "passage "
 
 SHARES = (1.0, 0.75, 0.5, 0.25, 0.0)
 """What is tried of a section that is meant about."""
@@ -154,6 +155,12 @@ def no_section(vent: Vent) -> str:
     return ""
 
 
+def others_of(plan: Plan, vent_id: str = "") -> tuple[Vent, ...]:
+    """All holes of a plan that a vent keeps clear of: the other vents, and those of passages, with a name for words."""
+    legs = (replace(drill, id=f"{PASSAGE}{p.id}") for p in plan.passages for drill in p.drills)
+    return (*(v for v in plan.vents if v.id != vent_id), *legs)
+
+
 def turn_deg(findings: Findings, vent: Vent) -> float:
     """By how many degrees the section of a vent is turned from the level, see `plan.sections.turn_of`."""
     outwards = -findings.scene.frame.direction_to_build(np.asarray(vent.axis))
@@ -257,5 +264,6 @@ def _clear(findings: Findings, vent: Vent, others: tuple[Vent, ...]) -> str:
         pairs = [(one, tool) for one in own for tool in tools_of_vent(findings, other)]
         nearest = min(pairs, key=lambda pair: gap_of_tools(*pair))
         if gap_of_tools(*nearest) < LIGAMENT_MM:
-            return Refusal(f"it would come too near vent {other.id}", thinnest_between(*nearest))
+            who = other.id if other.id.startswith(PASSAGE) else f"vent {other.id}"
+            return Refusal(f"it would come too near {who}", thinnest_between(*nearest))
     return ""

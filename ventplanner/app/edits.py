@@ -146,12 +146,19 @@ def set_section(state: AppState, shaped: Vent) -> Edit:
     return _changed(state, shaped, f"Turn the section of {called}", "section")
 
 
-def set_widths(state: AppState, vents: Sequence[Vent]) -> Edit:
-    """Give accepted vents the diameters that these have, which have been fitted to their walls; as one edit."""
-    now = {v.id: v for v in vents}
-    changed = [v.id for v in state.plan.vents if now.get(v.id, v) != v]
-    plan = replace(state.plan, vents=tuple(now.get(v.id, v) for v in state.plan.vents))
-    what = _called(changed[0]) if len(changed) == 1 else f"{len(changed)} vents"
+def set_widths(state: AppState, vents: Sequence[Vent], passages: Sequence[Passage] = ()) -> Edit:
+    """Give accepted vents and passages the diameters that these have, which have been fitted; as one edit."""
+    now, inside = {v.id: v for v in vents}, {p.id: p for p in passages}
+    changed = [_called(v.id) for v in state.plan.vents if now.get(v.id, v) != v]
+    wider = [f"passage {p.id}" for p in state.plan.passages if inside.get(p.id, p) != p]
+    plan = replace(
+        state.plan,
+        vents=tuple(now.get(v.id, v) for v in state.plan.vents),
+        passages=tuple(inside.get(p.id, p) for p in state.plan.passages),
+    )
+    kind = "holes" if changed and wider else "passages" if wider else "vents"
+    changed += wider
+    what = changed[0] if len(changed) == 1 else f"{len(changed)} {kind}"
     return Edit(f"Size {what} by need", replace(state, plan=plan) if changed else state)
 
 

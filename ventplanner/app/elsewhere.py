@@ -10,7 +10,7 @@ import numpy as np
 from ventplanner.analysis.findings import Findings
 from ventplanner.app import edits
 from ventplanner.app.breathing import Breathing
-from ventplanner.app.dragging import moved
+from ventplanner.app.dragging import moved, others_of
 from ventplanner.app.edits import Edit
 from ventplanner.app.state import AppState, analysis_key, fields_of, key_of, marks_key
 from ventplanner.geometry.solid import FloatArray
@@ -160,7 +160,7 @@ def why_not(
     vent: as wide as this one. point, normal: (3,) build point and direction out of the material.
     """
     findings = findings.keeping_clear(state.keep_clear)
-    found = moved(findings, vent, point, normal, False, tuple(others))
+    found = moved(findings, vent, point, normal, False, others_of(replace(state.plan, vents=tuple(others)), vent.id))
     if isinstance(found, str):
         return Refusal(f"No vent of {vent.diameter_mm:g} mm there: {found}.", place_of_refusal(found))
     rest = [v for v in (*others, *(drill for p in state.plan.passages for drill in p.drills)) if v.id != vent.id]

@@ -11,7 +11,7 @@ import numpy as np
 
 from ventplanner.analysis.findings import Findings
 from ventplanner.analysis.openings import Opening
-from ventplanner.app.dragging import NO_CAVITY, moved
+from ventplanner.app.dragging import NO_CAVITY, moved, others_of
 from ventplanner.geometry.distance import NearTriangles
 from ventplanner.geometry.rays import first_hits, material_along, square_to
 from ventplanner.geometry.solid import FloatArray
@@ -47,7 +47,7 @@ def elsewhere(
     at: (3,) build point of the skin, and (3,) its direction outwards.
     """
     width = max(round(opening.width, 1), NARROWEST_MM)
-    found = moved(findings, blank(name, width), *at, False, plan.vents)
+    found = moved(findings, blank(name, width), *at, False, others_of(plan))
     if isinstance(found, str):
         return found
     return replace(found, reason=f"Instead of the opening {opening.width:.1f} mm wide. {found.reason}")

@@ -8,24 +8,39 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ventplanner.app.breathing import Breathing, flow_key
-from ventplanner.app.dragging import resized
+from ventplanner.app.dragging import others_of, resized
 from ventplanner.app.state import AppState, fields_of, key_of, marks_key
 from ventplanner.flow.ground import Ground
+from ventplanner.flow.sizing import Size
 from ventplanner.options import VentRules
 from ventplanner.parameters import DIAMETER_MM
-from ventplanner.plan.model import Vent
+from ventplanner.plan.model import Passage, Plan, Vent
+from ventplanner.plan.passage_width import as_wide_as_fits
+from ventplanner.plan.passage_width import resized as passage_resized
+from ventplanner.plan.refusal import with_place
 from ventplanner.plan.sizing import Sized, refitted, sized
+from ventplanner.plan.venting import tools_of
 from ventplanner.profile import Profile
 from ventplanner.progress import Progress, silent
+
+NO_WIDTH = "no width of it keeps the limits"
 
 
 @dataclass(frozen=True, eq=False)
 class SizedAll:
-    """proposals: as they are offered, and what is asked of them and of the accepted ones. accepted: the accepted vents,
-    each as wide as is asked of it where that fits: around its own axis, or with the same lowest point."""
+    """proposals: as they are offered, and what is asked of them and of the accepted ones. accepted, passages: those of
+    the plan, each as wide as is asked of it where that fits: around its own axis, or with the same lowest line. stay:
+    those that are not, by word ("vent 3"), each with the reason."""
 
     proposals: Sized
     accepted: tuple[Vent, ...]
+    passages: tuple[Passage, ...] = ()
+    stay: tuple[tuple[str, str], ...] = ()
+
+    def told(self) -> str:
+        """A sentence about what is not as wide as asked; "" if all is."""
+        why = "; ".join(f"{word}, as {reason}" for word, reason in self.stay)
+        return f"Not as wide as the limits ask: {why}." if why else ""
 
 
 def sizing_key(state: AppState, offered: Sequence[Vent], profile: Profile) -> str:
@@ -45,22 +60,74 @@ def size_all(found: Breathing, state: AppState, offered: Sequence[Vent], progres
     profile = found.after.profile
     inside = state.plan.passages
     proposals = sized(basis, profile, offered, state.rules, accepted, taken, progress, inside)
-    return SizedAll(proposals, _resized(found, basis, accepted, state.rules))
+    plan, vents_stay = _vents_by_need(found, basis, state)
+    plan, passages_stay = _passages_by_need(found, basis, plan, state.rules)
+    return SizedAll(proposals, plan.vents, plan.passages, (*vents_stay, *passages_stay))
 
 
-def _resized(found: Breathing, basis: Ground, accepted: tuple[Vent, ...], rules: VentRules) -> tuple[Vent, ...]:
-    done = list(accepted)
-    for k, vent in enumerate(accepted):
-        size = found.sizes.get(vent.id)
-        wide = vent.diameter_mm if size is None else size.diameter
-        if not np.isfinite(wide) or abs(wide - vent.diameter_mm) < 1e-9 or vent.kind == "widen":
+Stay = list[tuple[str, str]]
+
+
+def _vents_by_need(found: Breathing, basis: Ground, state: AppState) -> tuple[Plan, Stay]:
+    """The plan with its vents sized, and which stay why."""
+    plan, stay = state.plan, []
+    for vent in state.plan.vents:
+        size, word = found.sizes.get(vent.id), f"vent {vent.id}"
+        if size is None or _is_as_asked(size, vent.diameter_mm):
             continue
-        others = (*done[:k], *done[k + 1 :])
-        fitted = resized(basis.findings, vent, float(DIAMETER_MM.check(wide)), others)
-        plain = vent.outline.is_round and vent.countersink is None
-        if isinstance(fitted, str) and not plain:
+        if not np.isfinite(size.diameter):
+            stay.append((word, NO_WIDTH))
             continue
+        if vent.kind == "widen":
+            stay.append((word, "it is an opening made wider: type its diameter"))
+            continue
+        others = others_of(plan, vent.id)
+        wide = float(DIAMETER_MM.check(size.diameter))
+        fitted: Vent | str | None = resized(basis.findings, vent, wide, others)
+        why = str(fitted)
         if isinstance(fitted, str):  # a little higher, so that it does not cut into the floor
-            fitted = refitted(basis, vent, wide, others, rules) or vent
-        done[k] = replace(fitted, id=vent.id, cavity=vent.cavity, cup=vent.cup)
-    return tuple(done)
+            plain = vent.outline.is_round and vent.countersink is None
+            fitted = refitted(basis, vent, wide, others, state.rules) if plain else None
+        if fitted is None:
+            stay.append((word, f"with {size.diameter:g} mm {why}"))
+        else:
+            plan = plan.with_vent(replace(fitted, id=vent.id, cavity=vent.cavity, cup=vent.cup))
+    return plan, stay
+
+
+def _passages_by_need(found: Breathing, basis: Ground, plan: Plan, rules: VentRules) -> tuple[Plan, Stay]:
+    """The plan with its passages sized, where no cup breathes worse for it, and which stay why."""
+    stay: Stay = []
+    for passage in plan.passages:
+        size, word = found.sizes.get(passage.id), f"passage {passage.id}"
+        if size is None or _is_as_asked(size, passage.diameter_mm):
+            continue
+        if not np.isfinite(size.diameter):
+            stay.append((word, NO_WIDTH))
+            continue
+        made = as_wide_as_fits(basis.findings, plan, passage, size.diameter, rules)
+        tried = plan.with_passage(made)
+        if abs(made.diameter_mm - size.diameter) > 1e-6:
+            why = passage_resized(basis.findings, plan, passage, size.diameter, rules)
+            why = why if isinstance(why, str) else "it does not fit"
+            stay.append((word, f"with {size.diameter:g} mm {with_place(basis.findings.scene.frame, why)}"))
+        if _not_breathing(basis, tried) - _not_breathing(basis, plan):
+            stay.append((word, f"with {made.diameter_mm:g} mm its cup would open too late"))
+        else:
+            plan = tried
+    return plan, stay
+
+
+def _not_breathing(basis: Ground, plan: Plan) -> set[str]:
+    """Cups that do not breathe with a plan."""
+    findings, found = basis.findings, set()
+    after = findings.scene.cups(tools_of(findings, plan))
+    for _, cup in basis.cups:
+        number = int(after.cup_at((cup.cup.start + np.array([0.0, 0.0, 1e-4]))[None])[0])
+        if number >= 0 and after.cups[number].state(findings.options) != "breathing":
+            found.add(cup.id)
+    return found
+
+
+def _is_as_asked(size: Size, diameter: float) -> bool:
+    return abs(size.diameter - diameter) < 1e-9

@@ -249,10 +249,10 @@ def _more_vents() -> Iterator[Command]:
     yield Command(
         "size_by_need",
         "Vents",
-        "Si&ze accepted vents by need",
+        "Si&ze accepted holes by need",
         lambda w: w.session.size_by_need(),
         ("Ctrl+Shift+W",),
-        "Make each accepted vent as wide as suction, overpressure and print ask of it, where it is",
+        "Make each accepted vent and passage as wide as suction, overpressure and print ask of it, where it is",
         lambda w: bool(w.session.widths_by_need),
     )
     yield Command(

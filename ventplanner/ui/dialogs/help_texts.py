@@ -95,8 +95,8 @@ SUCTION: Pages = (
             " limit is kept.",
             "Proposed vents are as wide as is asked, and no narrower than the least diameter (Ctrl+comma, where they"
             " can be given one width for all as well); two beside each other where one would be wider than 4 mm."
-            " Accepted vents stay as they are; Size accepted vents by need, in the menu Vents, makes them as wide as is"
-            " asked, in one step that can be undone.",
+            " Accepted vents stay as they are; Size accepted holes by need, in the menu Vents, makes them and passages"
+            " as wide as is asked, in one step that can be undone, and says which cannot be, and why.",
         ),
     ),
     (

@@ -176,10 +176,6 @@ class Editing(Marks):
 
         self._shape(vent_id, fitting, self._fitted(vent_id, change, stepping), section.check)
 
-    def size_by_need(self) -> None:
-        """Make all accepted vents as wide as the limits ask, where they are; those that cannot stay as they are."""
-        self._edit(lambda state: edits.set_widths(state, self.widths_by_need))
-
     def set_axis(self, vent_id: str, axis: Point, stepping: bool = False) -> None:
         """Turn a vent about the point where it enters: axis from outside to inside, along the file's axes."""
 

@@ -6,13 +6,14 @@ from collections.abc import Callable
 
 from PySide6.QtCore import QObject
 
-from ventplanner.app import joining
+from ventplanner.app import edits, joining
 from ventplanner.app.edits import Edit
 from ventplanner.app.state import AppState
 from ventplanner.errors import InputError
 from ventplanner.parameters import DIAMETER_MM
 from ventplanner.plan.model import Passage
 from ventplanner.ui.journal import Journal
+from ventplanner.ui.units import sentence
 from ventplanner.ui.work.analyst import Analyse
 from ventplanner.ui.work.editing import Editing
 from ventplanner.ui.work.lanes import Lane
@@ -72,6 +73,15 @@ class Joining(Editing):
             return lambda: self._widened(name, mm, found)
 
         self._widening.ask(f"{name} {mm}", work)
+
+    def size_by_need(self) -> None:
+        """Make all accepted vents and passages as wide as the limits ask, where they are; those that cannot stay as
+        they are, and `said` tells why."""
+        found = self.widths_by_need
+        if found is not None:
+            self._edit(lambda state: edits.set_widths(state, found.accepted, found.passages))
+            if told := found.told():
+                self.said.emit(sentence(told))
 
     def _widened(self, name: str, mm: float, found: Passage | str) -> None:
         if isinstance(found, str):

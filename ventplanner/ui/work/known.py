@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from ventplanner.app.left import Left
     from ventplanner.app.outlook import Outlook
     from ventplanner.app.printing import Printed, WayOut
+    from ventplanner.app.sizing import SizedAll
     from ventplanner.app.verdict import Verdict
     from ventplanner.flow.sizing import Size
     from ventplanner.ui.picture import Picture, ShownKept
@@ -146,12 +147,15 @@ class Known(QObject):
         return None if self.stale else self._analyst.sizing.size_of(proposal_id)
 
     @property
-    def widths_by_need(self) -> tuple[Vent, ...]:
-        """The accepted vents, each as wide as the limits ask, if that is known and any would change; else nothing."""
-        sizing = self._analyst.sizing
+    def widths_by_need(self) -> SizedAll | None:
+        """The accepted vents and passages, each as wide as the limits ask, if that is known and any would change or
+        cannot; None otherwise."""
+        sizing, plan = self._analyst.sizing, self.plan
         if self.stale or sizing.found is None or not sizing.is_current:
-            return ()
-        return sizing.found.accepted if sizing.found.accepted != self.plan.vents else ()
+            return None
+        found = sizing.found
+        would_change = (found.accepted, found.passages) != (plan.vents, plan.passages)
+        return found if would_change or found.stay else None
 
     @property
     def remarks(self) -> tuple[Left, ...]:

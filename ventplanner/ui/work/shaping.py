@@ -57,8 +57,10 @@ class Shaper(QObject):
         name: Naming,
     ) -> None:
         """Fit a vent of this state anew."""
-        others = tuple(v for v in state.plan.vents if v.id != vent.id)
+        from ventplanner.app.dragging import others_of
+
         plan, marks = state.plan, state.keep_clear
+        others = others_of(plan, vent.id)
 
         def step(_: object) -> Step:
             found = fitting(findings.keeping_clear(marks), vent, others)
