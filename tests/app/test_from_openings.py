@@ -8,7 +8,8 @@ import trimesh
 from bodies import box, cut, inward, rod, solid
 
 from ventplanner.analysis.findings import Findings, analyse
-from ventplanner.app.from_openings import NO_BORE, NO_HOLLOW, blank, drilled_on, drilled_on_at
+from ventplanner.app.from_openings import NO_BORE, NO_HOLLOW, blank, drilled_on, drilled_on_at, is_beside, moved_beside
+from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.geometry.solid import Solid
 from ventplanner.geometry.topology import topology
 from ventplanner.plan.drilling import drill
@@ -82,3 +83,46 @@ def test_where_no_hollow_is_behind_or_no_hole_is_there_that_is_said() -> None:
     frame, out = findings.scene.frame, np.array([1.0, 0.0, 0.0])
     assert drilled_on_at(findings, NEW, (frame.to_build(np.array([15.0, -14.0, 8.0])), out), ()) == NO_HOLLOW
     assert drilled_on_at(findings, NEW, (frame.to_build(np.array([20.0, 10.0, 30.0])), out), ()) == NO_BORE
+
+
+def boxed_with_a_hole() -> Findings:
+    """A hollow box 26 mm cubed with 3 mm of wall and one hole of 2.4 mm in its side."""
+    hole = rod((5.0, 2.0, 9.0), (20.0, 2.0, 9.0), 1.2)
+    return analyse(solid(cut(box(26.0, (0.0, 0.0, 13.0)), box(20.0, (0.0, 0.0, 13.0)), hole)))
+
+
+@pytest.mark.parametrize("off", [(1.0, 0.0), (0.0, -2.0), (0.3, 0.2)])
+def test_an_opening_is_moved_by_less_than_its_width_in_one_go(off: tuple[float, float]) -> None:
+    findings = boxed_with_a_hole()
+    (opening,) = [o for c in findings.cavities for o in c.openings]
+    frame, out = findings.scene.frame, np.array([1.0, 0.0, 0.0])
+    # Where the pointer meets the part: on the skin, or within the hole on its side.
+    within = np.hypot(*off) < 1.2
+    goal = np.array([11.0 if within else 13.0, 2.0 + off[0], 9.0 + off[1]])
+    at = frame.to_build(goal), frame.direction_to_build(np.array([0.0, -1.0, 0.0]) if within else out)
+    assert is_beside(opening, at[0])
+    found = moved_beside(findings, opening, Plan(), "1", at)
+    assert not isinstance(found, str), found
+    closed, vent = found
+    assert vent.entry_mm == pytest.approx((13.0, *goal[1:]), abs=0.01)
+    assert vent.diameter_mm == pytest.approx(2.4)
+    plan = Plan(vents=(vent,))
+    made = drill(closed.solid, plan).solid
+    assert compare(closed.solid, made, plan) == ()
+    # One hole before, and one after: the same shape, and but for its polygon the same volume.
+    assert topology(made).euler == topology(findings.part).euler
+    assert made.volume == pytest.approx(findings.part.volume, abs=0.3)
+
+
+def test_one_that_goes_to_where_none_fits_stays_with_a_plain_reason() -> None:
+    findings = boxed_with_a_hole()
+    (opening,) = [o for c in findings.cavities for o in c.openings]
+    frame, out = findings.scene.frame, np.array([1.0, 0.0, 0.0])
+    far = frame.to_build(np.array([13.0, -9.0, 9.0]))
+    assert not is_beside(opening, far)
+    corners = findings.part.vertices[findings.part.faces]
+    side = FaceMask.of((corners[:, :, 0] > 12.99).all(axis=1))
+    at = frame.to_build(np.array([13.0, 3.0, 9.0])), frame.direction_to_build(out)
+    told = moved_beside(findings, opening, Plan(), "1", at, side)
+    assert isinstance(told, str)
+    assert told.startswith("no vent fits there: it would cut a surface that is to be kept clear")

@@ -90,3 +90,21 @@ def test_the_only_opening_is_moved_as_one_edit_and_stays_where_no_vent_fits(
     session.undo()
     settle(qtbot, session)
     assert session.state is before
+
+
+def test_it_is_moved_by_less_than_its_width_as_one_edit(session: Session, qtbot: QtBot, tmp_path: Path) -> None:
+    opened(session, qtbot, tmp_path / "float.stl", SIDE)
+    assert session.findings is not None
+    before, frame = session.state, session.findings.scene.frame
+    (opening,) = session.findings.cavities[0].openings
+    session.move_opening(opening, frame.to_build(np.array([13.0, 2.0, 7.0])), np.array([1.0, 0.0, 0.0]))
+    qtbot.waitUntil(lambda: session.undo_name == "Move the opening of 2.4 mm", timeout=LONG_MS)
+    settle(qtbot, session)
+    (vent,) = session.plan.vents
+    assert vent.entry_mm == pytest.approx((13.0, 2.0, 7.0), abs=0.01)
+    assert session.findings.cavities[0].kind == "sealed"  # by itself; the vent opens it
+    assert session.verdict is not None
+    assert session.verdict.mark != "sealed"
+    session.undo()
+    settle(qtbot, session)
+    assert session.state is before

@@ -9,13 +9,17 @@ from dataclasses import replace
 
 import numpy as np
 
-from ventplanner.analysis.findings import Findings
+from ventplanner.analysis.findings import Findings, analyse
 from ventplanner.analysis.openings import Opening
+from ventplanner.app.closing_openings import carried
 from ventplanner.app.dragging import NO_CAVITY, moved, others_of
 from ventplanner.geometry.distance import NearTriangles
+from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.geometry.rays import first_hits, material_along, square_to
 from ventplanner.geometry.solid import FloatArray
+from ventplanner.plan.closing import Closed, filled, still_breathing
 from ventplanner.plan.model import Plan, Vent
+from ventplanner.plan.spacing import LIGAMENT_MM
 from ventplanner.plan.widening import MOST_UNMET, bore_axis
 
 NARROWEST_MM = 0.1
@@ -51,6 +55,45 @@ def elsewhere(
     if isinstance(found, str):
         return found
     return replace(found, reason=f"Instead of the opening {opening.width:.1f} mm wide. {found.reason}")
+
+
+def is_beside(opening: Opening, point: FloatArray) -> bool:
+    """Whether an opening leaves no room for a vent of its width at a (3,) build point, unless it is closed first."""
+    away = np.asarray(point) - opening.at
+    away = away - (away @ opening.outwards) * opening.outwards
+    return float(np.linalg.norm(away)) < opening.width + LIGAMENT_MM
+
+
+def moved_beside(
+    findings: Findings,
+    opening: Opening,
+    plan: Plan,
+    name: str,
+    at: tuple[FloatArray, FloatArray],
+    mask: FaceMask | None = None,
+) -> tuple[Closed, Vent] | str:
+    """An opening moved by little, so that the vent is fitted to the wall that closes it: the part without it, and the
+    vent; or why not, in a few words. at: as in `elsewhere`; also a place within the hole. mask: faces of the part as it
+    came that are to be kept clear."""
+    solid = filled(findings, opening, plan)
+    if isinstance(solid, str):
+        return f"it is not closed: {solid}"
+    without = analyse(solid, findings.pose, findings.options, frame=findings.scene.frame)
+    if mask is not None:
+        kept = carried(mask, findings.part, solid)
+        without = without.keeping_clear(kept if kept else None)
+    axis = bore_axis(findings, opening)
+    vent = elsewhere(without, opening, plan, name, at)
+    if isinstance(vent, str) and axis is not None:
+        # Of a place within the hole, what is meant is the skin that now goes on over it.
+        met = material_along(without.scene.ray_target, at[0], axis, np.zeros((1, 2))).of(0)
+        near = [end for begin, end in met if begin - opening.width < 0.0 < end + opening.width]
+        again = elsewhere(without, opening, plan, name, (at[0] + near[0] * axis, axis)) if near else vent
+        vent = vent if isinstance(again, str) else again
+    if isinstance(vent, str):
+        return f"no vent fits there: {vent}"
+    done = still_breathing(findings, opening, solid, plan.with_vent(vent))
+    return done if isinstance(done, str) else (done, vent)
 
 
 def drilled_on(findings: Findings, vent: Vent, opening: Opening, others: tuple[Vent, ...]) -> Vent | str:

@@ -67,6 +67,12 @@ def closed(findings: Findings, opening: Opening, plan: Plan) -> Closed | str:
     Refused: what is no hole with a wall all round; a vent or passage of the plan there; and an opening without which a
     hollow that breathes now, with the vents of the plan, would be sealed.
     """
+    made = filled(findings, opening, plan)
+    return made if isinstance(made, str) else still_breathing(findings, opening, made, plan)
+
+
+def filled(findings: Findings, opening: Opening, plan: Plan) -> Solid | str:
+    """The part with an existing opening closed, whatever that seals; or why it is not, as `closed`."""
     if findings.part.digest != findings.solid.digest:
         return NOT_AS_IT_CAME
     bore = _bore_round(findings, opening)
@@ -85,13 +91,16 @@ def closed(findings: Findings, opening: Opening, plan: Plan) -> Closed | str:
     if isinstance(made, str):
         return made
     now, before = topology(made), findings.scene.topology
-    if not now.is_closed or now.euler != before.euler + 2:
-        return RAGGED
+    return made if now.is_closed and now.euler == before.euler + 2 else RAGGED
+
+
+def still_breathing(findings: Findings, opening: Opening, made: Solid, plan: Plan) -> Closed | str:
+    """What was `filled` with what opens late without the opening; or that something would be sealed with this plan."""
     told, is_sealed = _worse(findings, made, plan)
     if is_sealed:
         return told
     x, y, z = findings.scene.frame.to_file(opening.at).tolist()
-    return Closed(made, (x, y, z), opening.width, made.volume - part.volume, told)
+    return Closed(made, (x, y, z), opening.width, made.volume - findings.part.volume, told)
 
 
 def _bore_round(findings: Findings, opening: Opening) -> tuple[Fit, FloatArray, FloatArray] | str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import pickle
 import signal
 import threading
 from dataclasses import replace
@@ -139,18 +140,28 @@ def _drill(order: DrillOrder, pipe: Connection, progress: Progress) -> None:
 
 def _close(order: CloseOrder, pipe: Connection, progress: Progress) -> None:
     from ventplanner.analysis.findings import analyse
+    from ventplanner.app.from_openings import moved_beside
     from ventplanner.plan.closing import closed
 
     findings = analyse(_solid(order.part), order.pose, order.options, progress=progress)
     progress("Closing", 0.0)
-    found = closed(findings, order.opening, order.plan)
-    if isinstance(found, str):
-        raise InputError(f"It is not closed: {found}.", "Nothing was changed.")
+    vent = np.zeros(0, dtype=np.uint8)
+    if order.instead is None:
+        found = closed(findings, order.opening, order.plan)
+        if isinstance(found, str):
+            raise InputError(f"It is not closed: {found}.", "Nothing was changed.")
+    else:
+        name, point, normal = order.instead
+        both = moved_beside(findings, order.opening, order.plan, name, (point, normal), order.keep_clear)
+        if isinstance(both, str):
+            raise InputError(f"It is not moved: {both}.", "Nothing was changed. Choose a place further from it.")
+        found, vent = both[0], np.frombuffer(pickle.dumps(both[1]), dtype=np.uint8)
     _hand_over(
         {
             **_mesh_of(found.solid),
             "place": np.array([*found.at_mm, found.width_mm]),
             "late": np.array(list(found.late.encode("utf-8")), dtype=np.uint8),
+            "vent": vent,
         },
         pipe,
     )

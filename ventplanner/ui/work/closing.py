@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pickle
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, cast
 
@@ -71,6 +72,11 @@ class Closing(Replacing):
             if state is None or findings is None or not self._may_close:
                 return
             name, key = self._free_name(), self._closing_key(state)
+            from ventplanner.app.from_openings import is_beside
+
+            if is_beside(opening, at[0]):
+                self._order(state, opening, state.plan, None, (name, *at))
+                return
 
             def work(_progress: Progress) -> Callable[[], None]:
                 from ventplanner.app.from_openings import elsewhere
@@ -96,11 +102,19 @@ class Closing(Replacing):
     def _closing_key(self, state: AppState) -> str:
         return f"{self._work_key(state)} {plan_key(state)}"
 
-    def _order(self, state: AppState, opening: Opening, plan: Plan, instead: Vent | None) -> None:
+    def _order(
+        self,
+        state: AppState,
+        opening: Opening,
+        plan: Plan,
+        instead: Vent | None,
+        beside: tuple[str, FloatArray, FloatArray] | None = None,
+    ) -> None:
+        """beside: a vent that can only be fitted once the opening is closed, see `CloseOrder.instead`."""
         self._instead = instead
 
         def order(part: Part) -> CloseOrder:
-            return CloseOrder(part, plan, state.pose, state.options, opening)
+            return CloseOrder(part, plan, state.pose, state.options, opening, beside, state.keep_clear)
 
         self._pool.submit(CLOSING, self._closing_key(state), state.solid, order)
 
@@ -119,7 +133,8 @@ class Closing(Replacing):
         found = cast("dict[str, Any]", answer)
         x, y, z, width = found["place"].tolist()
         late = bytes(found["late"]).decode("utf-8")
-        vent = self._instead
+        fitted = bytes(found["vent"])
+        vent = pickle.loads(fitted) if fitted else self._instead
 
         def edit(now: AppState, solid: Solid) -> Edit:
             if vent is None:

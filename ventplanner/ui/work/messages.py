@@ -18,6 +18,7 @@ from ventplanner.ui.work.memory import Handle, Layout
 if TYPE_CHECKING:
     from ventplanner.analysis.openings import Opening
     from ventplanner.geometry.face_mask import FaceMask
+    from ventplanner.geometry.solid import FloatArray
     from ventplanner.hollowing.rules import HollowRules
     from ventplanner.mending.rules import MendRules
 
@@ -56,14 +57,21 @@ class ExportOrder:
 @dataclass(frozen=True, eq=False)
 class CloseOrder:
     """Analyse, and close an opening (in the build axes of that analysis) that the part came with. The answer is `Room`
-    for vertices, faces, bodies (k, 2), place (where it was along the file's axes, and its width, mm) and late (UTF-8:
-    what opens late without it), then `Done(None)`; or `Failed`, which says why it is not closed."""
+    for vertices, faces, bodies (k, 2), place (where it was along the file's axes, and its width, mm), late (UTF-8:
+    what opens late without it) and vent (a pickled one), then `Done(None)`; or `Failed`, which says why it is not
+    closed.
+
+    instead: name, build point and outward normal of a vent that is fitted once it is closed, None if there is none to
+    fit (then vent has no bytes). keep_clear: what that must not cut.
+    """
 
     part: Part
     plan: Plan
     pose: Pose
     options: AnalysisOptions
     opening: Opening
+    instead: tuple[str, FloatArray, FloatArray] | None = None
+    keep_clear: FaceMask | None = None
 
 
 @dataclass(frozen=True)
