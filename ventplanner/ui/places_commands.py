@@ -79,7 +79,7 @@ def _passages() -> Iterator[Command]:
     yield Command(
         "new_passage",
         "Vents",
-        "New passage insi&de…",
+        "New passag&e inside…",
         lambda w: w.say(w.stage.new_passage()),
         ("Shift+I",),
         "Join two hollows inside: click the one, then the other; what material stays round it is told on the way",
