@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import product
 
 import numpy as np
+import pytest
 from bodies import box, inward, solid
 from hollow_parts import keel
 from hypothesis import given, settings
@@ -94,3 +95,35 @@ def test_the_search_is_as_good_as_an_exhaustive_one() -> None:
         if z + rise - radius > -7.0:
             best = min(best, worth(np.array([x, 2.0, z]), np.array([x + across, -3.0, z + rise]), HULL - 10.0))
     assert worth(start, end, passage.clearance_mm) <= best + 0.25
+
+
+@pytest.mark.parametrize(("gap", "lower"), [(7.2, 2.0), (8.8, 2.0), (5.0, -4.0), (6.0, -0.5)])
+def test_where_no_passage_is_found_an_exhaustive_search_finds_none_and_the_other_way_round(
+    gap: float, lower: float
+) -> None:
+    """A keel behind so much material, that begins above the chamber (lower > 0) or below it."""
+    chamber = np.array([0.0, -11.0, 2.0]), np.array([20.0, 8.0, 9.0])
+    keel_box = np.array([0.0, gap + 1.0, lower - 2.0]), np.array([4.0, 4.0, 5.0])
+    part = solid(box(2.0 * HULL), *(inward(box(2.0 * half, middle)) for middle, half in (chamber, keel_box)))
+    findings = analyse(part)
+    plan = propose(findings, RULES)
+    start, late = float(keel_box[0][2] - 5.0), findings.options.late_mm
+
+    def is_there(slack: float) -> bool:
+        """Whether a narrow passage from one of the walls that face each other to the other would keep all rules, and
+        more than that by `slack` mm."""
+        radius = 0.5
+        for z, rise, across in product(
+            np.arange(start + 0.3, start + 9.0, 0.25), np.arange(-6.0, 6.0, 0.25), np.arange(0.0, 4.0, 0.5)
+        ):
+            length = float(np.sqrt(gap**2 + rise**2 + across**2))
+            flat = np.sqrt(1.0 - (rise / length) ** 2)
+            lost = max(z, z + rise) - radius * flat - start
+            over_floor = z + rise - radius > -7.0 + slack
+            if gap / length > 0.6 and length <= 8.0 - slack and lost <= late - slack and over_floor:
+                return True
+        return False
+
+    assert is_there(0.35) <= bool(plan.passages)
+    assert bool(plan.passages) <= is_there(-0.35)
+    assert len(plan.missing) == (0 if plan.passages else 1)

@@ -38,7 +38,7 @@ from ventplanner.plan.verification import compare
 
 RULES = VentRules(passages="auto", longest_wall_mm=8.0)
 HALF = 27.0
-HOLE_MM = 2.4
+HOLE_MM, CLOSINGS = 2.4, 2
 Boxes = tuple[tuple[np.ndarray, np.ndarray], ...]
 
 
@@ -68,8 +68,8 @@ class Edits(RuleBasedStateMachine):
     @initialize(seed=st.integers(0, 3))
     def begin(self, seed: int) -> None:
         self.findings, self.proposed, self.boxes = part(seed)
-        self.plan = Plan()
-        self.closed = 0
+        self.plan = replace(self.proposed, missing=())
+        self.closed = self.tried = 0
 
     @rule(k=st.integers(0, 9))
     def accept(self, k: int) -> None:
@@ -149,16 +149,22 @@ class Edits(RuleBasedStateMachine):
         found = [o for c in self.findings.cavities for o in c.openings]
         return found[k % len(found)]
 
-    @precondition(lambda self: any(c.openings for c in self.findings.cavities))
+    def may_close(self) -> bool:
+        """Each time the part is looked at anew, which takes longest."""
+        return self.tried < CLOSINGS and any(c.openings for c in self.findings.cavities)
+
+    @precondition(may_close)
     @rule(k=st.integers(0, 9))
     def close(self, k: int) -> None:
+        self.tried += 1
         found = closed(self.findings, self.opening(k), self.plan)
         if isinstance(found, Closed):
             self.go_on_with(found.solid)
 
-    @precondition(lambda self: any(c.openings for c in self.findings.cavities))
+    @precondition(may_close)
     @rule(k=st.integers(0, 9), by=st.tuples(st.floats(-2, 2), st.floats(-2, 2)))
     def move_opening(self, k: int, by: tuple[float, float]) -> None:
+        self.tried += 1
         frame, opening = self.findings.scene.frame, self.opening(k)
         x, _, z = frame.to_file(opening.at)
         at = frame.to_build(np.array([x + by[0], -HALF, z + by[1]]))
