@@ -78,9 +78,6 @@ class FakeSession(FakeMending):
     def drop_passage(self) -> None:
         self.calls.append(("drop_passage",))
 
-    def let_passage_go(self) -> None:
-        self.calls.append(("let_passage_go",))
-
     def size_of(self, _proposal: str) -> None:
         return None
 
