@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -75,7 +76,7 @@ class Fit:
         """mm of material along the axis."""
         return float(np.linalg.norm(self.outer - self.inner))
 
-    @property
+    @cached_property
     def tool(self) -> Tool:
         """The drill as a tool for the column runs."""
         a, b = self.outer + self.before * self.direction, self.inner - self.beyond * self.direction
@@ -172,7 +173,7 @@ def objection(findings: Findings, found: Fit, own_skins: IntArray) -> str:
         (findings.support_skins, SUPPORT_CLEAR_MM, TOUCHES_SUPPORT),
         (foreign, HOLLOW_CLEAR_MM, "it would come too near another hollow"),
     ):
-        near = _comes_near(scene, which[skins.skin_of_face], found.tool, clear) if which.any() else None
+        near = _comes_near(scene, which, found.tool, clear) if which.any() else None
         if near is not None:
             return Refusal(text, near)
     beside = _comes_out_beside(scene, found) if found.blocked else None
@@ -180,10 +181,10 @@ def objection(findings: Findings, found: Fit, own_skins: IntArray) -> str:
 
 
 def _comes_near(scene: Scene, which: NDArray[np.bool_], tool: Tool, clear: float) -> FloatArray | None:
-    """Where on these faces, (m,) bool, a drill comes nearer to them than `clear` mm: (3,); None if it does not."""
+    """Where on these skins, (s,) bool, a drill comes nearer to them than `clear` mm: (3,); None if it does not."""
     reach, ends = tool.far + clear, np.array([tool.start, tool.end])
     faces = scene.ray_target.near(ends.min(axis=0) - reach, ends.max(axis=0) + reach)
-    faces = faces[which[faces]]
+    faces = faces[which[scene.topology.skin_of_face[faces]]]
     if not len(faces):
         return None
     near = NearTriangles(np.ascontiguousarray(scene.vertices[scene.solid.faces[faces]]))

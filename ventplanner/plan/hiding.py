@@ -43,6 +43,12 @@ STAY_MM = 1.0
 MOST_STEPS = 20000
 """Choices that are looked at before the best so far is taken; a part with a dozen cups needs some hundred."""
 
+MOST_SETS = 10
+"""So many of the cheapest sets are tried on the part one after the other."""
+
+HAIR = 1e-9
+"""mm; bounds are sums of shares of costs, which round."""
+
 
 @dataclass(frozen=True, eq=False)
 class Offer:
@@ -149,31 +155,40 @@ def cheapest_sets(offers: Sequence[Offer], goal: frozenset[int]) -> list[tuple[O
     """Sets of offers that together cover the goal and keep clear of each other, cheapest first; at most ten.
 
     Branch and bound: the uncovered cup with the fewest offers is covered next, the cheapest offer first; a branch is
-    left when it costs more than the tenth best so far. Exact unless `MOST_STEPS` is met. Cups that no single offer
-    covers are left to the confirmation.
+    left when it must cost more than the tenth best so far: every uncovered cup costs at least its share of the offer
+    that is the cheapest by the cup. Exact unless `MOST_STEPS` is met. Cups that no single offer covers are left to the
+    confirmation.
     """
-    able = frozenset(c for o in offers for c in o.covers)
+    wanted = goal & frozenset(c for o in offers for c in o.covers)
+    order = sorted(range(len(offers)), key=lambda k: (offers[k].cost, k))
+    options = {c: [k for k in order if c in offers[k].covers] for c in wanted}
+    least = {c: min(offers[k].cost / len(wanted & offers[k].covers) for k in options[c]) for c in wanted}
+    fewest = sorted(wanted, key=lambda c: (len(options[c]), c))
+    clear: dict[tuple[int, int], bool] = {}
     found: list[tuple[float, tuple[int, ...]]] = []
     steps = 0
+
+    def is_clear(k: int, other: int) -> bool:
+        if (k, other) not in clear:
+            clear[k, other] = all(clear_of(fit, offers[other].fits) for fit in offers[k].fits)
+        return clear[k, other]
 
     def grow(chosen: tuple[int, ...], covered: frozenset[int], cost: float) -> None:
         nonlocal steps
         steps += 1
-        if steps > MOST_STEPS or (len(found) == 10 and cost >= found[-1][0]):
+        open_cups = [c for c in fewest if c not in covered]
+        bound = max(cost, cost + sum(least[c] for c in open_cups) - HAIR)
+        if steps > MOST_STEPS or (len(found) == MOST_SETS and bound >= found[-1][0]):
             return
-        open_cups = (goal & able) - covered
         if not open_cups:
             one = (round(cost, 6), tuple(sorted(chosen)))
             if one not in found:
                 found.append(one)
                 found.sort()
-                del found[10:]
+                del found[MOST_SETS:]
             return
-        options = {c: [k for k, o in enumerate(offers) if c in o.covers] for c in open_cups}
-        cup = min(open_cups, key=lambda c: (len(options[c]), c))
-        for k in sorted(options[cup], key=lambda k: (offers[k].cost, k)):
-            stand = [fit for c in chosen for fit in offers[c].fits]
-            if all(clear_of(fit, stand) for fit in offers[k].fits):
+        for k in options[open_cups[0]]:
+            if all(is_clear(k, c) for c in chosen):
                 grow((*chosen, k), covered | offers[k].covers, cost + offers[k].cost)
 
     grow((), frozenset(), 0.0)
