@@ -38,6 +38,36 @@ def pools(findings: Findings, tools: tuple[Tool, ...] = ()) -> dict[str, Pools]:
     return {c.id: Pools(float(hanging[k]), float(standing[k])) for k, c in enumerate(findings.cavities)}
 
 
+def pools_in(findings: Findings, tools: tuple[Tool, ...], cavity: str) -> Pools:
+    """What stays in one cavity, by id: as `pools` tells, but only what it depends on is looked at."""
+    places = Places.of(findings)
+    number = [c.id for c in findings.cavities].index(cavity)
+    hanging, standing = (_in_cavity(findings, places, tools, number, hanging=way) for way in (True, False))
+    return Pools(hanging, standing)
+
+
+def _in_cavity(findings: Findings, places: Places, tools: tuple[Tool, ...], number: int, *, hanging: bool) -> float:
+    """mm3."""
+    pieces = findings.scene.pieces_draining(hanging=hanging)
+    corners = np.array(np.meshgrid(*findings.cavities[number].bounds.T, indexing="ij")).reshape(3, -1).T
+    corners = findings.scene.frame.to_build(corners)
+    # A place belongs to the voxel that it is nearest to, so it may lie a little beside the cavity.
+    room = 2.0 * max(findings.chambers.voxels.size, findings.scene.runs.grid.pitch)
+    low, high = corners.min(axis=0) - room, corners.max(axis=0) + room
+    low, high = (-high, -low) if hanging else (low, high)
+    own, first = pieces.between(low, high), pieces.drills_between(tools, low, high)
+    if not own and not first:
+        return 0.0
+    region = pieces.region(tools, first, own)
+    if region is None:
+        return float(_by_cavity(findings, places, tools, hanging=hanging)[number])
+    swept = pieces.swept(region, [tools[k] for k in sorted(region.drills)])
+    run, low, high = held(swept.tree)
+    middle = np.stack((*swept.centres(run), 0.5 * (low + high)), axis=1)
+    own_place = places.at(-middle if hanging else middle) == number
+    return float(np.bincount(own_place, weights=high - low, minlength=2)[1] * swept.tree.runs.pixel_area)
+
+
 def _by_cavity(findings: Findings, places: Places, tools: tuple[Tool, ...], *, hanging: bool) -> FloatArray:
     """(cavities,) mm3."""
     tree = findings.scene.draining(tools, hanging=hanging)

@@ -9,6 +9,7 @@ from ventplanner.analysis.cups import Cups, find_cups
 from ventplanner.analysis.resolution import Resolution, choose_pitch
 from ventplanner.geometry.columns import Runs, Tool, cast, drilled
 from ventplanner.geometry.join_tree import JoinTree, Rise, join_tree
+from ventplanner.geometry.pieces import Pieces
 from ventplanner.geometry.pose import BuildFrame, Pose
 from ventplanner.geometry.rays import Target
 from ventplanner.geometry.sight import Sight
@@ -41,7 +42,28 @@ class Scene:
         """Cups with these holes drilled, without a boolean: the preview while a vent is moved."""
         runs = self.printing(tools)
         rise = self._rise.renewed(runs) if tools else self._rise
-        return find_cups(join_tree(rise.runs, rise), self.height, self.options, self.pose.on == "plate")
+        return self.cups_of(join_tree(rise.runs, rise))
+
+    def cups_of(self, tree: JoinTree) -> Cups:
+        """Cups of a join tree of free space while printing."""
+        return find_cups(tree, self.height, self.options, self.pose.on == "plate")
+
+    @cached_property
+    def pieces(self) -> Pieces:
+        """The free space while printing, in pieces."""
+        return Pieces(self.runs, self._rise, self.options.layer_mm if self.pose.on == "plate" else None)
+
+    def pieces_draining(self, *, hanging: bool) -> Pieces:
+        """The free space off the plate, in pieces, as `draining` sweeps it."""
+        return self._pieces_hanging if hanging else self._pieces_standing
+
+    @cached_property
+    def _pieces_standing(self) -> Pieces:
+        return self.pieces if self.pose.on == "supports" else Pieces(self.runs, self._rise_standing)
+
+    @cached_property
+    def _pieces_hanging(self) -> Pieces:
+        return Pieces(self._rise_hanging.runs, self._rise_hanging, upright=self.runs.grid)
 
     @cached_property
     def _rise(self) -> Rise:

@@ -57,6 +57,11 @@ class Grid:
         j = np.clip(np.floor((np.asarray(y) - self.y0) / self.pitch), 0, self.ny - 1).astype(np.int64)
         return j * self.nx + i
 
+    def is_rim(self, columns: NDArray[np.integer]) -> NDArray[np.bool_]:
+        """Which columns are of the outermost ring."""
+        j, i = np.divmod(columns, self.nx)
+        return np.asarray((i == 0) | (j == 0) | (i == self.nx - 1) | (j == self.ny - 1))
+
     def centres(self, columns: NDArray[np.integer]) -> tuple[FloatArray, FloatArray]:
         """x and y in mm of the pixel centres of columns."""
         j, i = np.divmod(columns, self.nx)
@@ -128,13 +133,13 @@ class Runs:
             at[open_] += 1
         return found
 
-    def on_plate(self, layer_mm: float) -> Runs:
+    def on_plate(self, layer_mm: float, rims: NDArray[np.bool_] | None = None) -> Runs:
         """The same part flat on the plate: z = 0 is a wall, and void thinner than a layer above it is none.
 
-        Only the rim of the grid stays open below, as the way to the outside.
+        Only the rim of the grid stays open below, as the way to the outside. rims: (n_columns,) which columns are of
+        it, if these are some of a larger grid.
         """
-        i, j = self.column_of_run % self.grid.nx, self.column_of_run // self.grid.nx
-        rim = (i == 0) | (j == 0) | (i == self.grid.nx - 1) | (j == self.grid.ny - 1)
+        rim = self.grid.is_rim(self.column_of_run) if rims is None else rims[self.column_of_run]
         z0 = np.where(rim, self.z0, np.maximum(self.z0, 0.0))
         keep = rim | (self.z1 - z0 >= layer_mm) | (z0 > 0.0)
         offsets = np.zeros(self.grid.n_columns + 1, dtype=np.int64)

@@ -75,7 +75,8 @@ class Rise:
         return cls(runs, order, np.zeros(len(runs.z0), dtype=np.uint8))
 
     @cached_property
-    def _quiet(self) -> NDArray[np.uint8]:
+    def quiet(self) -> NDArray[np.uint8]:
+        """(n,) 1 for runs that start outside where they touch nothing but the outside."""
         runs, quiet = self.runs, np.empty(len(self.runs.z0), dtype=np.uint8)
         branches = join_tree(runs, self).branch_of_run
         kernels.find_quiet(
@@ -93,7 +94,7 @@ class Rise:
         place, fresh = np.empty(len(old.z0), dtype=np.int64), np.empty(len(runs.z0), dtype=np.int64)
         changed, known = np.empty(old.grid.n_columns, dtype=np.uint8), np.empty(len(runs.z0), dtype=np.uint8)
         count = kernels.match_columns(
-            old.grid.nx, old.offsets, old.z0, old.z1, old.void_class, self._quiet,
+            old.grid.nx, old.offsets, old.z0, old.z1, old.void_class, self.quiet,
             runs.offsets, runs.z0, runs.z1, runs.void_class, changed, place, fresh, known,
         )  # fmt: skip
         added = fresh[:count]

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +14,7 @@ from numpy.typing import NDArray
 from ventplanner.analysis.cavities import Cavity, FoundCup
 from ventplanner.analysis.cups import Cups
 from ventplanner.analysis.findings import Findings
+from ventplanner.analysis.one_more import Change, Drilled
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.options import VentRules, Weights
 from ventplanner.plan import extras
@@ -83,24 +83,24 @@ class Alternatives:
 
 @dataclass(frozen=True, eq=False)
 class Found:
-    """A fitted place with its terms, and the cups with it."""
+    """A fitted place with its terms, and what it does to the cups; None if nothing, or nobody asked."""
 
     fit: Fit
     terms: Terms
-    after: Cups
+    change: Change | None = None
 
 
 @dataclass(frozen=True, eq=False)
 class Site:
     """What a vent is for, and what stands besides. cup: the one it is to open, None for a second opening of its cavity.
-    others: all other drills. before: the cups with those only. openings: (k, 3) build points of the cavity's other
+    others: all other drills. drilled: the part with those only. openings: (k, 3) build points of the cavity's other
     openings."""
 
     findings: Findings
     cavity: Cavity
     cup: FoundCup | None
     others: tuple[Fit, ...]
-    before: Cups
+    drilled: Drilled
     openings: FloatArray
 
     @classmethod
@@ -111,14 +111,20 @@ class Site:
         cavity = findings.cavity(vent.cavity)
         rest = [v for v in others if v.id != vent.id]
         fits = tuple(fit_of_vent(findings, v) for v in rest)
-        before = findings.scene.cups(tuple(f.tool for f in fits))
+        drilled = Drilled(findings.scene, tuple(f.tool for f in fits))
         own = [
             f.inner for f, v in zip(fits, (v for v in others if v.id != vent.id), strict=True) if v.cavity == cavity.id
         ]
         openings = [*own, *(o.at for o in cavity.openings if o.beyond == 0)]
         named = sorted(cavity.cups, key=lambda c: (c.id != vent.cup, c.cup.from_height))
-        bad = (c for c in named if _is_bad(findings, before, c.cup.start))
-        return cls(findings, cavity, next(bad, None), fits, before, np.array(openings).reshape(-1, 3))
+        state = _states(findings, drilled.about(_starts(named)), named) if named else []
+        bad = (c for c, is_now in zip(named, state, strict=True) if is_now != "breathing")
+        return cls(findings, cavity, next(bad, None), fits, drilled, np.array(openings).reshape(-1, 3))
+
+    @property
+    def before(self) -> Cups:
+        """The cups with the other drills only."""
+        return self.drilled.cups
 
     @property
     def start(self) -> float:
@@ -148,27 +154,29 @@ class Site:
         apart = self.apart(found.inner[None])
         terms = judge.terms(found, None if apart is None else float(apart[0]))
         if self.cup is None:  # its cavity breathes without it, and `fit` keeps it from every other one
-            return Found(found, terms, self.before)
-        after = self.findings.scene.cups((*(f.tool for f in self.others), found.tool))
-        if self._opens_another(after):
+            return Found(found, terms)
+        change = self.change(found)
+        if self._opens_another(change):
             return None
-        terms = with_cup(terms, self.findings, self.before, after, self.cup.cup.start)
-        useful = not terms.late or (terms.sealed_left_mm3 or 0.0) < (1.0 - USEFUL_SHARE) * self._sealed
-        return Found(found, terms, after) if useful else None
+        start = self.cup.cup.start
+        terms = with_cup(terms, self.findings, change.before, change.after, start)
+        # Of what is sealed in the cup, and in those it joins, without the drill.
+        sealed = chain_volume(change.before, cup_at(change.before, start))
+        useful = not terms.late or (terms.sealed_left_mm3 or 0.0) < (1.0 - USEFUL_SHARE) * sealed
+        return Found(found, terms, change) if useful else None
 
-    @cached_property
-    def _sealed(self) -> float:
-        """mm3 that are sealed in the cup, and in those it joins, without the drill."""
-        return 0.0 if self.cup is None else chain_volume(self.before, cup_at(self.before, self.cup.cup.start))
+    def change(self, found: Fit) -> Change:
+        """What a drill does to the cups."""
+        return self.drilled.one_more(found.tool, _starts([] if self.cup is None else [self.cup]))
 
-    def _opens_another(self, after: Cups) -> bool:
+    def _opens_another(self, change: Change) -> bool:
         """Whether a cup of another cavity that was sealed without the drill is open with it."""
-        for cavity in self.findings.cavities:
-            for cup in cavity.cups if cavity.id != self.cavity.id else ():
-                was, now = (_state(self.findings, cups, cup.cup.start) for cups in (self.before, after))
-                if was == "sealed" != now:
-                    return True
-        return False
+        cups = [cup for cavity in self.findings.cavities if cavity.id != self.cavity.id for cup in cavity.cups]
+        if not cups:
+            return False
+        changed = [cup for cup, held in zip(cups, change.holds(_starts(cups)), strict=True) if held]
+        was, now = (_states(self.findings, c, changed) for c in (change.before, change.after))
+        return any(a == "sealed" != b for a, b in zip(was, now, strict=True))
 
 
 @dataclass(frozen=True, eq=False)
@@ -257,7 +265,7 @@ def alternatives(search: Search, vent: Vent, others: Sequence[Vent]) -> Alternat
         return None
     own = fit_of_vent(search.findings, vent)
     judge = Judge(search.findings, search.views(), site.others, search.base_mm)
-    present = site.judged(judge, own) or Found(own, judge.terms(own), site.before)
+    present = site.judged(judge, own) or Found(own, judge.terms(own))
     found = search.places(site, vent.diameter_mm)
     best = max((f.terms.apart_mm or 0.0 for f in (present, *found)), default=0.0)
     short = shortened(found, present, search.weights, least_apart(site.cavity, vent.diameter_mm), best)
@@ -341,10 +349,12 @@ def reason_of(found: Found) -> str:
     return f"{seen}; {where}{late}, through {terms.wall_mm:.1f} mm of wall."
 
 
-def _state(findings: Findings, cups: Cups, start: FloatArray) -> str:
-    number = int(cups.cup_at((start + np.array([0.0, 0.0, 1e-4]))[None])[0])
-    return cups.cups[number].state(findings.options) if number >= 0 else "breathing"
+def _starts(cups: Sequence[FoundCup]) -> FloatArray:
+    """(k, 3) build points just above the starts of cups."""
+    return np.asarray(np.array([cup.cup.start for cup in cups]).reshape(-1, 3) + np.array([0.0, 0.0, 1e-4]))
 
 
-def _is_bad(findings: Findings, cups: Cups, start: FloatArray) -> bool:
-    return _state(findings, cups, start) != "breathing"
+def _states(findings: Findings, cups: Cups, of: Sequence[FoundCup]) -> list[str]:
+    """The states, among `cups`, of what is at the starts of other cups."""
+    numbers = cups.cup_at(_starts(of))
+    return [cups.cups[n].state(findings.options) if n >= 0 else "breathing" for n in numbers]

@@ -11,7 +11,7 @@ from functools import partial
 from itertools import combinations
 
 from ventplanner.analysis.findings import Findings
-from ventplanner.analysis.pools import pools
+from ventplanner.analysis.pools import pools_in
 from ventplanner.flow.ground import Ground
 from ventplanner.flow.suction import breathe
 from ventplanner.geometry.columns import Tool
@@ -89,8 +89,8 @@ def _whole(search: Search, place: Alternative, rest: Plan, air: Air | None) -> A
     """A place with what follows from the whole plan with it. rest: the plan without it."""
     plan, cavity = replace(rest, vents=(*rest.vents, *place.vents)), place.vents[0].cavity
     tools = tools_of(search.findings, plan)
-    stays = pools(search.findings, tools).get(cavity)
-    if stays is not None:
+    if any(c.id == cavity for c in search.findings.cavities):
+        stays = pools_in(search.findings, tools, cavity)
         place = place.telling(left_hanging_ml=0.001 * stays.hanging, left_standing_ml=0.001 * stays.standing)
     return place if air is None else place.telling(suction_pa=air.suction(cavity, plan))
 

@@ -15,6 +15,8 @@ import numpy as np
 
 from ventplanner.analysis.cups import Cups
 from ventplanner.analysis.findings import Findings
+from ventplanner.analysis.one_more import Change, Drilled
+from ventplanner.geometry.solid import FloatArray
 from ventplanner.options import VentRules
 from ventplanner.plan.alternatives import Found, Search, Site, effort, reason_of
 from ventplanner.plan.fitting import Fit, as_vent, fit_of_vent, tool_of_vent
@@ -42,6 +44,8 @@ STAY_MM = 1.0
 
 MOST_STEPS = 20000
 """Choices that are looked at before the best so far is taken; a part with a dozen cups needs some hundred."""
+
+NOWHERE = np.empty((0, 3))
 
 MOST_SETS = 10
 """So many of the cheapest sets are tried on the part one after the other."""
@@ -93,7 +97,10 @@ def _starts(search: Search, usual: tuple[Vent, ...], legs: tuple[Vent, ...], pro
     tools = tuple(tool_of_vent(findings, v) for v in usual)
     goal = _breathing(search, findings.scene.cups((*tools, *besides)), starts)
     _ = findings.scene.sight  # made once, before any of the threads asks for it
-    work = [partial(_offers, search, vent, legs, starts, goal) for vent in usual]
+    without = _breathing(search, findings.scene.cups(besides), starts)
+    work = [
+        partial(_offers, search, vent, legs, _Wanted(np.array(starts).reshape(-1, 3), goal, without)) for vent in usual
+    ]
     found = side_by_side(work, "Looking for hidden places", lambda phase, share: progress(phase, 0.6 * share))
     offers = list(chain.from_iterable(found))
     for picked in cheapest_sets(offers, goal):
@@ -103,15 +110,34 @@ def _starts(search: Search, usual: tuple[Vent, ...], legs: tuple[Vent, ...], pro
     return usual
 
 
-def _offers(
-    search: Search, vent: Vent, legs: tuple[Vent, ...], starts: Sequence[np.ndarray], goal: frozenset[int]
-) -> list[Offer]:
+@dataclass(frozen=True, eq=False)
+class _Wanted:
+    """starts: (k, 3) of all cups that do not breathe by themselves. goal: numbers of those that shall. without: numbers
+    of those that do without any vent."""
+
+    starts: FloatArray
+    goal: frozenset[int]
+    without: frozenset[int]
+
+    def covered(self, search: Search, change: Change | None) -> frozenset[int]:
+        """Which of the goal breathe with one more drill."""
+        if change is None or not len(self.starts):
+            return self.goal & self.without
+        told = np.flatnonzero(change.holds(self.starts + np.array([0.0, 0.0, 1e-4])))
+        changed = _breathing(search, change.after, self.starts[told])
+        unchanged = self.without.difference(told.tolist())
+        return self.goal & (unchanged | {int(told[k]) for k in changed})
+
+
+def _offers(search: Search, vent: Vent, legs: tuple[Vent, ...], wanted: _Wanted) -> list[Offer]:
     """The usual vent, the cheapest other places for its cup, and pairs of narrower holes."""
     findings, weights, prefer = search.findings, search.weights, search.rules.prefer
     site = Site.of(findings, vent, legs)
     own = fit_of_vent(findings, vent)
-    with_own = findings.scene.cups((own.tool, *(tool_of_vent(findings, leg) for leg in legs)))
-    usual = Offer((vent,), (own,), goal & _breathing(search, with_own, starts), 0.0)
+    drilled = (
+        Drilled(findings.scene, tuple(tool_of_vent(findings, leg) for leg in legs)) if site is None else site.drilled
+    )
+    usual = Offer((vent,), (own,), wanted.covered(search, drilled.one_more(own.tool, NOWHERE)), 0.0)
     if site is None or site.cup is None:
         return [usual]
     judged = site.judged(Judge(findings, search.views(), site.others, search.base_mm), own)
@@ -120,15 +146,13 @@ def _offers(
     found = [f for f in search.places(site, vent.diameter_mm) if not f.terms.late] if vent.kind == "vent" else []
     for one in sorted(found, key=lambda f: round(f.terms.cost(prefer, weights), 6))[:POOL]:
         made = as_vent(findings, one.fit, vent.id, (site.cavity.id, site.cup.id, "vent"), reason_of(one))
-        covers = goal & _breathing(search, one.after, starts)
+        covers = wanted.covered(search, one.change)
         offers.append(Offer((made,), (one.fit,), covers, EACH_MM + one.terms.cost(prefer, weights)))
     least = min((o.cost for o in offers if o.covers), default=np.inf)
-    return [*offers, *_pairs(search, site, vent, starts, goal, least)]
+    return [*offers, *_pairs(search, site, vent, wanted, least)]
 
 
-def _pairs(
-    search: Search, site: Site, vent: Vent, starts: Sequence[np.ndarray], goal: frozenset[int], least: float
-) -> list[Offer]:
+def _pairs(search: Search, site: Site, vent: Vent, wanted: _Wanted, least: float) -> list[Offer]:
     """Two narrower holes instead of one, where both fit and cost less than `least`, what one costs by itself: places
     that are too small for the wide one may be hidden better."""
     wide = math.ceil(10.0 * PAIR_SHARE * vent.diameter_mm - 1e-9) / 10.0
@@ -146,7 +170,7 @@ def _pairs(
             vents = tuple(
                 as_vent(search.findings, f.fit, vent.id, where, f"{reason_of(f)} {why}") for f in (one, other)
             )
-            covers = goal & (_breathing(search, one.after, starts) | _breathing(search, other.after, starts))
+            covers = wanted.covered(search, one.change) | wanted.covered(search, other.change)
             offers.append(Offer(vents, (one.fit, other.fit), covers, cost))
     return offers
 
@@ -195,9 +219,9 @@ def cheapest_sets(offers: Sequence[Offer], goal: frozenset[int]) -> list[tuple[O
     return [tuple(offers[k] for k in picked) for _, picked in found]
 
 
-def _breathing(search: Search, cups: Cups, starts: Sequence[np.ndarray]) -> frozenset[int]:
+def _breathing(search: Search, cups: Cups, starts: Sequence[FloatArray] | FloatArray) -> frozenset[int]:
     """Numbers of the starts at which everything breathes."""
-    if not starts:
+    if not len(starts):
         return frozenset()
     number = cups.cup_at(np.array(starts) + np.array([0.0, 0.0, 1e-4]))
     options = search.findings.options
