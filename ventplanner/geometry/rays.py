@@ -15,11 +15,18 @@ from ventplanner.geometry.spatial_order import morton_order
 
 def square_to(direction: FloatArray) -> FloatArray:
     """(2, 3) unit vectors that make a right-handed frame with a unit direction; stable and deterministic."""
-    helper = np.zeros(3)
-    helper[int(np.argmin(np.abs(direction)))] = 1.0
-    first = np.cross(direction, helper)
+    along: list[float] = np.asarray(
+        direction
+    ).tolist()  # plain numbers: a product of two arrays of three costs far more
+    helper = [0.0, 0.0, 0.0]
+    helper[min(range(3), key=lambda k: abs(along[k]))] = 1.0
+    first = np.array(_cross(along, helper))
     first /= np.linalg.norm(first)
-    return np.array([first, np.cross(direction, first)])
+    return np.array([first, _cross(along, first.tolist())])
+
+
+def _cross(a: list[float], b: list[float]) -> list[float]:
+    return [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]]
 
 
 def point_on(origin: FloatArray, direction: FloatArray, offset: FloatArray, along: float) -> FloatArray:
@@ -181,13 +188,14 @@ def _met(corners: FloatArray, origin: FloatArray, directions: FloatArray) -> tup
     q = np.cross(away, ab)
     along = np.empty((len(directions), len(corners)))
     behind = np.empty(along.shape, dtype=np.bool_)
-    for k, direction in enumerate(directions):
-        p = np.cross(direction, ac)
+    x, y, z = np.ascontiguousarray(ac.T)
+    for k, (u, v, w) in enumerate(directions.tolist()):
+        direction, p = directions[k], np.stack((v * z - w * y, w * x - u * z, u * y - v * x), axis=1)
         facing = np.einsum("ij,ij->i", ab, p)
         # Edge on, the scale is taken as 0: t becomes 0, which is no hit.
         scale = np.where(facing != 0.0, 1.0 / np.where(facing != 0.0, facing, 1.0), 0.0)
-        u, v = np.einsum("ij,ij->i", away, p) * scale, q @ direction * scale
+        one, other = np.einsum("ij,ij->i", away, p) * scale, q @ direction * scale
         t = np.einsum("ij,ij->i", ac, q) * scale
-        along[k] = np.where((u >= 0) & (v >= 0) & (u + v <= 1) & (t > 1e-9), t, np.inf)
+        along[k] = np.where((one >= 0) & (other >= 0) & (one + other <= 1) & (t > 1e-9), t, np.inf)
         behind[k] = facing < 0
     return along, behind

@@ -244,8 +244,8 @@ class Search:
 
     def _is_new(self, ways: Spots, chosen: list[int], k: int, diameter: float) -> bool:
         """Whether a way enters elsewhere than every chosen one, or there in another direction."""
-        near = [c for c in chosen if np.linalg.norm(ways.entry[c] - ways.entry[k]) < diameter]
-        return all(ways.direction[c] @ ways.direction[k] <= 0.9 for c in near)
+        near = np.linalg.norm(ways.entry[chosen] - ways.entry[k], axis=1) < diameter
+        return not (ways.direction[chosen][near] @ ways.direction[k] > 0.9).any()
 
 
 def effort(vents: int) -> float:
