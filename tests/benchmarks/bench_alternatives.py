@@ -3,10 +3,11 @@
     PYTHONPATH=. python tests/benchmarks/bench_alternatives.py [FILE | --cups]
 
 Without FILE the hollow part of 1.4 million triangles of `bench_session` is made; with --cups one of 1.6 million with
-twelve hollows and 24 vents. Since drills are swept in the pieces of free space that they reach, other places for all of
-them take 0.31 of the processor time of before (3.3 s to 10.8 s), with suction 0.45 (6.5 to 14.3), proposals at preference
-0.5 0.24 (3.6 to 15.1), on a busy machine in November 2026; the results are the same. The aim is 2 s on two cores. What is
-left are mostly rays through the part and small steps that hold the interpreter lock; of suction, the network.
+twelve hollows and 24 vents. Since drills are swept in the pieces of free space that they reach, other places for all
+vents take 0.31 of the processor time of before (3.3 s to 10.8 s), with suction 0.45 (6.5 to 14.3), proposals at
+preference 0.5 take 0.24 (3.6 to 15.1), on a busy machine in November 2026, with the same results. The aim is 2 s on two
+cores. What is left are mostly rays through the part and small steps that hold the interpreter lock; of suction, the
+network.
 """
 
 from __future__ import annotations
