@@ -1,4 +1,4 @@
-"""The command line. Options are built from `parameters`; results and messages never mix (stdout, stderr)."""
+"""The command line: the jobs of `cli_options` carried out; results and messages never mix (stdout, stderr)."""
 
 from __future__ import annotations
 
@@ -10,55 +10,22 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import chain
 from types import FrameType
-from typing import TYPE_CHECKING, Any, NoReturn
+from typing import TYPE_CHECKING, NoReturn
 
-from ventplanner import __version__
 from ventplanner import hollow_parameters as h
 from ventplanner import mend_parameters as m
 from ventplanner import parameters as p
-from ventplanner import profile_parameters as b
+from ventplanner import sheet_parameters as s
+from ventplanner.cli_options import BENCH, INSIDE, JOIN, LOOK, PART, VENTS, Any_, parser_of
 from ventplanner.errors import Cancelled, FileWriteError, InputError, ParameterError, VentplannerError
 from ventplanner.progress import Progress, silent
 
 if TYPE_CHECKING:
-    from ventplanner.app.jobs import Wish
+    from ventplanner.app.jobs import Vented, Wish
 
 DONE, FAILED, BAD_INPUT, SOMETHING_LEFT = 0, 1, 2, 3
 JOBS = ("inspect", "vent", "hollow", "mend")
 _WHICH_JOBS = "The jobs are inspect, vent, hollow and mend. See: --help"
-
-_Any = p.Parameter[Any]
-
-_PART: tuple[_Any, ...] = (p.UNIT, p.TO_PLATE, p.ON, p.GAP_MM)
-_LOOK: tuple[_Any, ...] = (
-    p.PITCH_MM,
-    p.LAYER_MM,
-    p.IGNORE_BELOW_MM3,
-    p.IGNORE_UNDER_MM,
-    p.LATE_MM,
-    p.LATE_MM3,
-    p.NESTED,
-)
-_VENTS: tuple[_Any, ...] = (
-    p.DIAMETER_MM,
-    p.SIZE,
-    p.LEAST_MM,
-    p.VENTS_PER_CAVITY,
-    p.LONGEST_WALL_MM,
-    p.PREFER,
-    p.SEEN_FROM,
-)
-_JOIN: tuple[_Any, ...] = (p.PASSAGES, p.PASSAGE_WALL_MM)
-
-_INSIDE: tuple[_Any, ...] = (p.THIN_MM, p.OVERHANG_DEG)
-
-_BENCH: tuple[_Any, ...] = (b.VISCOSITY, b.LIFT_SPEED, b.LOWER_SPEED)
-
-_EXITS = """exit codes:
-  0  done, nothing is left to do (hollow: the part is written, and needs vents)
-  3  done, something is left to do (inspect: a cavity is sealed or late; mend: damage is left)
-  2  bad input or usage
-  1  failed, cancelled or not verified: no file was changed"""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -119,110 +86,8 @@ def _window(paths: list[str]) -> int:
 _PLATFORM = "QT_QPA_PLATFORM"
 
 
-class _Parser(argparse.ArgumentParser):
-    """One line for each mistake, in our own words and with our exit code."""
-
-    def error(self, message: str) -> NoReturn:
-        raise ParameterError(f"{message[:1].upper()}{message[1:]}.", f"See: {self.prog} --help")
-
-
 def _parser() -> argparse.ArgumentParser:
-    parser = _Parser(
-        prog="ventplanner",
-        usage="ventplanner [FILE]\n       ventplanner {inspect,vent,hollow,mend} FILE ...",
-        description="Find every hollow of a resin print that cannot breathe, place the vents,\ndrill and verify them.",
-        epilog="ventplanner [FILE] opens the window, with FILE in it.\n"
-        f"ventplanner inspect --help, vent --help, hollow --help and mend --help list the options.\n\n{_EXITS}",
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-        allow_abbrev=False,
-    )
-    parser.add_argument("--version", action="version", version=f"ventplanner {__version__}")
-    jobs = parser.add_subparsers(title="jobs", metavar="{inspect,vent,hollow,mend}", required=True)
-    inspect = _job(jobs, "inspect", "show every cavity and cup, and what is the matter")
-    inspect.set_defaults(job=_inspect)
-    vent = _job(jobs, "vent", "propose vents, drill them, write the part and verify it")
-    files = vent.add_argument_group("files")
-    files.add_argument("--out", required=True, metavar="OUT", help="file to write: .stl, .3mf, .obj or .ply")
-    files.add_argument("--overwrite", action="store_true", help="replace OUT and the saved plan where they exist")
-    files.add_argument("--save", metavar="PLAN", help="save part, pose, options, profile and vents as a .ventplan file")
-    files.add_argument("--plan", metavar="PLAN", help="drill the vents of a saved plan instead of proposing new ones")
-    _add(vent.add_argument_group("vents"), _VENTS)
-    _add(vent.add_argument_group("passages"), _JOIN)
-    vent.set_defaults(job=_vent)
-    _hollow_job(jobs)
-    _mend_job(jobs)
-    return parser
-
-
-def _hollow_job(jobs: argparse._SubParsersAction[_Parser]) -> None:
-    job = _bare_job(jobs, "hollow", "hollow a solid part: an even wall, smooth inside, nothing in it in mid-air")
-    files = job.add_argument_group("files")
-    files.add_argument("--out", required=True, metavar="OUT", help="file to write: .stl, .3mf, .obj or .ply")
-    files.add_argument("--overwrite", action="store_true", help="replace OUT where it exists")
-    _add(job.add_argument_group("part and pose"), _PART)
-    group = job.add_argument_group("hollow")
-    _add(group, tuple(h.HOLLOW_PARAMETERS.values()))
-    keep = "under what it stays solid: a colour of FILE, or another file of the part in which that is painted"
-    group.add_argument("--keep-solid", metavar="COLOUR|FILE", help=keep)
-    about = "JSON file of a profile, for the density of the resin (resources/profile-format.md)"
-    job.add_argument_group("printer and resin").add_argument("--profile", metavar="PROFILE", help=about)
-    job.set_defaults(job=_hollow)
-
-
-def _mend_job(jobs: argparse._SubParsersAction[_Parser]) -> None:
-    job = _bare_job(
-        jobs, "mend", "mend a damaged part: closed, its cavities kept, and every change told with its place"
-    )
-    files = job.add_argument_group("files")
-    files.add_argument("--out", required=True, metavar="OUT", help="file to write: .stl, .3mf, .obj or .ply")
-    files.add_argument("--overwrite", action="store_true", help="replace OUT where it exists")
-    group = job.add_argument_group("mending")
-    _add(group, (p.UNIT, *m.MEND_PARAMETERS.values(), p.NESTED))
-    steps = "; ".join(f"{name} {what}" for name, what in m.STEPS.items())
-    group.add_argument("--without", action="append", metavar="STEP", help=f"leave out a step, repeatable: {steps}")
-    job.set_defaults(job=_mend)
-
-
-def _bare_job(jobs: argparse._SubParsersAction[_Parser], name: str, text: str) -> argparse.ArgumentParser:
-    """A parser with what every job has."""
-    parser = jobs.add_parser(
-        name,
-        help=text,
-        description=f"{text[:1].upper()}{text[1:]}.",
-        epilog=_EXITS,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-        allow_abbrev=False,
-    )
-    parser.add_argument("file", metavar="FILE", help="STL, 3MF, OBJ, PLY or OFF file, or a .ventplan file")
-    parser.add_argument("--json", action="store_true", help="print one JSON object (resources/json-format.md)")
-    return parser
-
-
-def _job(jobs: argparse._SubParsersAction[_Parser], name: str, text: str) -> argparse.ArgumentParser:
-    """A parser with the options that `inspect` and `vent` have."""
-    parser = _bare_job(jobs, name, text)
-    _add(parser.add_argument_group("part and pose"), _PART)
-    keep = (
-        "where no vent may be: a colour of FILE, such as #ff0000; or another file of the part in which that is painted"
-    )
-    keep += "; or a .ventplan file in which it is marked (default: what is marked in the saved plan, if there is one)"
-    parser.add_argument("--keep-clear", metavar="COLOUR|FILE", help=keep)
-    about = "file of supports in the unit and axes of FILE, which no vent may touch or look at; they are not written"
-    parser.add_argument("--supports", metavar="SUPPORTS", help=f"{about} (default: those of the plan, if it has some)")
-    _add(parser.add_argument_group("analysis"), (*_LOOK, *_INSIDE))
-    bench = parser.add_argument_group("printer and resin")
-    about = "JSON file of a profile (resources/profile-format.md; default: that of the plan, if it keeps one)"
-    bench.add_argument("--profile", metavar="PROFILE", help=about)
-    _add(bench, _BENCH)
-    return parser
-
-
-def _add(group: argparse._ArgumentGroup, parameters: Sequence[_Any]) -> None:
-    for parameter in parameters:
-        metavar = "X,Y,Z" if parameter.kind == "direction" else (parameter.unit or "N").upper()
-        if parameter.kind == "choice":
-            metavar = "|".join(parameter.choices)
-        group.add_argument(parameter.flag, dest=parameter.name, metavar=metavar, help=parameter.help.replace("%", "%%"))
+    return parser_of({"inspect": _inspect, "vent": _vent, "hollow": _hollow, "mend": _mend})
 
 
 def _direction_joined(given: list[str]) -> list[str]:
@@ -241,7 +106,7 @@ def _wish(asked: argparse.Namespace) -> Wish:
 
     plan = getattr(asked, "plan", None)
     holds_plan = plan is not None or jobs.is_plan(asked.file)
-    fixed = (*_PART[1:], *_LOOK, *_VENTS, *_JOIN) if holds_plan and asked.job is _vent else ()
+    fixed = (*PART[1:], *LOOK, *VENTS, *JOIN) if holds_plan and asked.job is _vent else ()
     if jobs.is_plan(asked.file):
         fixed = (p.UNIT, *fixed)
     for parameter in fixed:
@@ -249,14 +114,14 @@ def _wish(asked: argparse.Namespace) -> Wish:
             raise ParameterError(f"{parameter.flag} is already settled by the saved plan.", "Leave one of them out.")
 
     unit = None if asked.unit is None else p.UNIT.parse(asked.unit)
-    pose, options, rules = _values(asked, _PART[1:]), _values(asked, _LOOK), _values(asked, (*_VENTS, *_JOIN))
-    bench = {"profile_path": asked.profile, "profile": _values(asked, _BENCH)}
+    pose, options, rules = _values(asked, PART[1:]), _values(asked, LOOK), _values(asked, (*VENTS, *JOIN))
+    bench = {"profile_path": asked.profile, "profile": _values(asked, BENCH)}
     wish = jobs.wish(asked.file, plan, unit, pose=pose, options=options, rules=rules, **bench)
-    limits = replace(wish.limits, **_values(asked, _INSIDE))  # type: ignore[arg-type]  # each checks its own type
+    limits = replace(wish.limits, **_values(asked, INSIDE))  # type: ignore[arg-type]  # each checks its own type
     return replace(wish, keep_clear=asked.keep_clear, supports=asked.supports, limits=limits)
 
 
-def _values(asked: argparse.Namespace, parameters: Sequence[_Any]) -> dict[str, object]:
+def _values(asked: argparse.Namespace, parameters: Sequence[Any_]) -> dict[str, object]:
     """Those of some parameters that were given, by name."""
     given = ((q, getattr(asked, q.name, None)) for q in parameters)
     return {q.name: q.parse(text) for q, text in given if text is not None}
@@ -277,7 +142,8 @@ def _vent(asked: argparse.Namespace) -> int:
     from ventplanner.app import jobs
     from ventplanner.io import inside_report, report, summary
 
-    wish, more = _wish(asked), {"overwrite": asked.overwrite, "save": asked.save}
+    also = _sheets(asked)
+    wish, more = _wish(asked), {"overwrite": asked.overwrite, "save": asked.save, "also": also}
     done = jobs.vent(wish, asked.out, progress=_progress(), whole_report=asked.json, **more)
     after = done.exported.after
     told = report.left_after(done.plan, after), report.left_as_printed(done.plan, done.printed), done.in_the_way
@@ -285,12 +151,43 @@ def _vent(asked: argparse.Namespace) -> int:
     flows, demands = (done.flow, done.flow_after, done.flow_printed), (done.demands, done.advice)
     result = report.venting(done.findings, done.plan, after, left, True, flows, done.printed, demands)
     result["inside"] = inside_report.inside_json(done.inside, done.findings.scene.frame)
+    if also:
+        _write_sheets(asked, done, result)
     if asked.json:
         text = report.to_text(report.with_alternatives(result, done.others))
     else:
         text = summary.venting_text(result, asked.out, asked.save)
     _print(text, f"{asked.out} was written and verified before that.")
     return SOMETHING_LEFT if left else DONE
+
+
+def _sheets(asked: argparse.Namespace) -> tuple[str, ...]:
+    """The files of the sheet that are asked for; their names are known to be good."""
+    also = tuple(path for path in (asked.sheet, asked.table) if path is not None)
+    if asked.paper is not None:
+        s.PAPER.parse(asked.paper)
+        if asked.sheet is None or not asked.sheet.lower().endswith(".pdf"):
+            raise ParameterError(f"{s.PAPER.flag} is of a sheet that is written as PDF.", "Give --sheet with a .pdf.")
+    if also:
+        from ventplanner.app.bench_sheet import check_names
+
+        check_names(asked.sheet, asked.table)
+    return also
+
+
+def _write_sheets(asked: argparse.Namespace, done: Vented, result: dict[str, object]) -> None:
+    from ventplanner.app.bench_sheet import job_of, write_sheet, write_table
+
+    try:
+        if asked.sheet is not None:
+            paper = s.PAPER.parse(asked.paper or s.PAPER.default)
+            write_sheet(job_of(done, result), asked.sheet, paper, overwrite=asked.overwrite)
+        if asked.table is not None:
+            write_table(result, asked.table, overwrite=asked.overwrite)
+    except FileWriteError as error:
+        raise FileWriteError(
+            f"{error.cause} {asked.out} was written and verified before that.", error.way_out
+        ) from error
 
 
 def _hollow(asked: argparse.Namespace) -> int:
@@ -300,7 +197,7 @@ def _hollow(asked: argparse.Namespace) -> int:
     from ventplanner.io import hollow_report, report
 
     unit = None if asked.unit is None else p.UNIT.parse(asked.unit)
-    wanted = wish(asked.file, None, unit, pose=_values(asked, _PART[1:]), profile_path=asked.profile)
+    wanted = wish(asked.file, None, unit, pose=_values(asked, PART[1:]), profile_path=asked.profile)
     rules = HollowRules(**_values(asked, tuple(h.HOLLOW_PARAMETERS.values())))  # type: ignore[arg-type]  # each checks its own type
     more = {"keep_solid": asked.keep_solid, "overwrite": asked.overwrite}
     done = hollow_file(wanted, asked.out, rules, progress=_progress(), **more).done

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -197,14 +197,15 @@ def vent(
     save: str | None = None,
     progress: Progress = silent,
     whole_report: bool = False,
+    also: Sequence[str] = (),
 ) -> Vented:
     """Read, analyse, propose (or take the vents of a saved plan), drill, write and verify; solve the flow before and
     after; save the plan if asked. whole_report: tell the cups as printed and the other places for each vent, too, which
-    takes some seconds more.
+    takes some seconds more. also: files that are to be written afterwards; their names are tried now.
 
     Either both files are written or none.
     """
-    check_targets(out, save, overwrite)
+    check_targets(out, save, overwrite, also)
     findings = find(wish, progress)
     basis: Ground | None = None
     if wish.saved is not None:
@@ -250,13 +251,13 @@ def _widths(findings: Findings, plan: Plan, profile: Profile, progress: Progress
     return widths_as_printed(findings, tools_of(findings, plan), profile, progress, with_cups=with_cups)
 
 
-def check_targets(out: str, save: str | None, overwrite: bool) -> None:
+def check_targets(out: str, save: str | None, overwrite: bool, more: Sequence[str] = ()) -> None:
     """Refuse names that cannot be written to before the work begins: ParameterError."""
     if save is not None and not is_plan(save):
         raise ParameterError(f"A plan cannot be saved as '{save}'.", f"Give a name that ends in {SUFFIX}.")
     try:
         writable_format(out)
-        for path in (out, save):
+        for path in (out, save, *more):
             if path is not None:
                 _try_folder_of(path, overwrite)
     except FileWriteError as error:

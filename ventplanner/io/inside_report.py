@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from ventplanner.geometry.pose import BuildFrame
 from ventplanner.geometry.solid import FloatArray
+from ventplanner.io.wording import place
 
 if TYPE_CHECKING:
     from ventplanner.analysis.inside import Inside  # the window reads texts beside this before it is shown
@@ -100,24 +101,20 @@ def _island(one: Json) -> str:
     where = f" in {one['cavity']}" if one["cavity"] else ""
     held = one["held_height_mm"]
     until = "never held" if held is None else f"held from {held:.1f} mm"
-    return f"{_place(one['start_mm'])}{where} at {one['from_height_mm']:.1f} mm, {until}"
+    return f"{place(one['start_mm'])}{where} at {one['from_height_mm']:.1f} mm, {until}"
 
 
 def _ceiling(one: Json) -> str:
-    return f"{one['area_mm2']:.0f} mm2 in {one['cavity']} at {one['from_height_mm']:.1f} mm, {_place(one['at_mm'])}"
+    return f"{one['area_mm2']:.0f} mm2 in {one['cavity']} at {one['from_height_mm']:.1f} mm, {place(one['at_mm'])}"
 
 
 def _speck(one: Json) -> str:
-    return f"{one['volume_mm3']:.2g} mm3 at {_place(one['at_mm'])}"
+    return f"{one['volume_mm3']:.2g} mm3 at {place(one['at_mm'])}"
 
 
 def _thin(one: Json) -> str:
     between = " and ".join(dict.fromkeys(one["between"]))
-    return f"{one['thickness_mm']:.2f} mm at {_place(one['at_mm'])} ({between})"
-
-
-def _place(point: list[float]) -> str:
-    return "(" + ", ".join(f"{round(x, 1) + 0.0:.1f}" for x in point) + ")"
+    return f"{one['thickness_mm']:.2f} mm at {place(one['at_mm'])} ({between})"
 
 
 def _number(value: Any) -> float:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from ventplanner.io.inside_report import inside_lines
+from ventplanner.io.wording import kpa, mm, place, pressure, volume
 
 Json = dict[str, Any]
 
@@ -49,16 +50,16 @@ def venting_text(report: Json, out: str, plan: str | None = None) -> str:
 def _head(report: Json) -> Iterator[str]:
     part, pose = report["part"], report["pose"]
     low, high = part["bounds_mm"]
-    size = " x ".join(_mm(b - a) for a, b in zip(low, high, strict=True))
+    size = " x ".join(mm(b - a) for a, b in zip(low, high, strict=True))
     name = " ".join(Path(report["file"]).name.split()) or "Part"
-    yield f"{name}: {size} mm, {part['triangles']:,} triangles, {_volume(part['volume_mm3'])} of resin"
+    yield f"{name}: {size} mm, {part['triangles']:,} triangles, {volume(part['volume_mm3'])} of resin"
     direction = ",".join(f"{x:g}" for x in pose["to_plate"])
     held = "lies flat on the plate" if pose["on"] == "plate" else f"hangs on supports, {pose['gap_mm']:g} mm from it"
     yield f"Direction {direction} of the file points at the plate; the part {held}."
     for note in part["health"]:
         which = "" if note["count"] == 1 else "one of them "
-        place = "" if note["at_mm"] is None else f", {which}at {_place(note['at_mm'])}"
-        yield f"Mesh: {note['what']}: {note['count']}{place}"
+        where = "" if note["at_mm"] is None else f", {which}at {place(note['at_mm'])}"
+        yield f"Mesh: {note['what']}: {note['count']}{where}"
 
 
 def _found(report: Json) -> Iterator[str]:
@@ -76,7 +77,7 @@ def _found(report: Json) -> Iterator[str]:
         together = "" if filtered["count"] == 1 else " together"
         if not report["cavities"]:
             yield ""
-        yield f"{cups} below the filter, {_volume(filtered['volume_mm3'])}{together}."
+        yield f"{cups} below the filter, {volume(filtered['volume_mm3'])}{together}."
 
 
 def _cavities(cavities: list[Json]) -> Iterator[str]:
@@ -92,25 +93,25 @@ def _cavities(cavities: list[Json]) -> Iterator[str]:
 
 def _cavity(cavity: Json) -> tuple[str, ...]:
     openings = cavity["openings"]
-    widths = ", ".join(_mm(o["width_mm"]) for o in openings[:6])
+    widths = ", ".join(mm(o["width_mm"]) for o in openings[:6])
     more = f" and {len(openings) - 6} more" if len(openings) > 6 else ""
-    return cavity["id"], cavity["state"], _volume(cavity["volume_mm3"]), f"{widths} mm wide{more}" if widths else "none"
+    return cavity["id"], cavity["state"], volume(cavity["volume_mm3"]), f"{widths} mm wide{more}" if widths else "none"
 
 
 def _cup(cup: Json) -> tuple[str, ...]:
     to = cup["to_height_mm"]
-    notes = [_place(cup["start_mm"])]
+    notes = [place(cup["start_mm"])]
     if cup["closed_by"] == "plate":
         notes.append("closed by the plate")
     if cup["joins_height_mm"] is not None:
-        notes.append(f"joins an older cup at {_mm(cup['joins_height_mm'])} mm")
+        notes.append(f"joins an older cup at {mm(cup['joins_height_mm'])} mm")
     return (
         cup["id"],
         cup["state"],
-        f"{_mm(cup['from_height_mm'])} mm",
-        "the end" if to is None else f"{_mm(to)} mm",
+        f"{mm(cup['from_height_mm'])} mm",
+        "the end" if to is None else f"{mm(to)} mm",
         f"{cup['peak_area_mm2']:.0f} mm2",
-        _volume(cup["sealed_volume_mm3"]),
+        volume(cup["sealed_volume_mm3"]),
         ", ".join(notes),
     )
 
@@ -135,7 +136,7 @@ _PASSAGE_MM = ("diameter_mm", "length_mm", "clearance_mm")
 
 def _vent_table(vents: list[Json]) -> Iterator[str]:
     rows = [
-        (v["id"], v["kind"], v["cavity"], f"{v['diameter_mm']:g} mm", _place(v["entry_mm"]), v["reason"]) for v in vents
+        (v["id"], v["kind"], v["cavity"], f"{v['diameter_mm']:g} mm", place(v["entry_mm"]), v["reason"]) for v in vents
     ]
     yield from _table(("Vent", "Kind", "Into", "Wide", "On the skin at", "Why"), rows)
 
@@ -153,7 +154,7 @@ def _flow(cups: list[Json], flow: Json, title: str) -> Iterator[str]:
     yield from (
         _section("Beyond the limit:", remarks)
         if remarks
-        else (f"At the lift and going down all stay below the limit of {_kpa(flow['suction_limit_pa'])}.",)
+        else (f"At the lift and going down all stay below the limit of {kpa(flow['suction_limit_pa'])}.",)
     )
     yield "Suction is an estimate, not measured."
 
@@ -161,7 +162,7 @@ def _flow(cups: list[Json], flow: Json, title: str) -> Iterator[str]:
 def _flow_name(cup: Json) -> str:
     if cup["cup"]:
         return str(cup["cup"])
-    where = f"at {_mm(cup['starts_height_mm'])} mm"
+    where = f"at {mm(cup['starts_height_mm'])} mm"
     return f"{cup['cavity']} {where}" if cup["cavity"] else f"hollow {where}"
 
 
@@ -170,21 +171,13 @@ def _flow_row(cup: Json, flow: Json) -> tuple[str, ...]:
     low, high = cup["peak_suction_span_pa"]
     return (
         _flow_name(cup),
-        _pressure(cup["peak_suction_pa"], air),
-        "" if cup["capped"] or low == high else f"{_kpa(low)} to {_kpa(high)}",
-        _pressure(cup["startup_suction_pa"], air) if cup["startup_suction_pa"] > 0.0 else "none",
-        _pressure(cup["peak_overpressure_pa"], air),
+        pressure(cup["peak_suction_pa"], air),
+        "" if cup["capped"] or low == high else f"{kpa(low)} to {kpa(high)}",
+        pressure(cup["startup_suction_pa"], air) if cup["startup_suction_pa"] > 0.0 else "none",
+        pressure(cup["peak_overpressure_pa"], air),
         f"{cup['peak_force_n']:.1f} N",
-        f"{_mm(cup['height_mm'])} mm",
+        f"{mm(cup['height_mm'])} mm",
     )
-
-
-def _pressure(pascal: float, air: float) -> str:
-    return "closed" if pascal >= air * (1.0 - 1e-9) else _kpa(pascal)
-
-
-def _kpa(pascal: float) -> str:
-    return f"{pascal / 1000:.2g} kPa" if pascal < 9950 else f"{pascal / 1000:.0f} kPa"
 
 
 def _printed(printed: Json | None, vents: list[Json]) -> Iterator[str]:
@@ -196,7 +189,7 @@ def _printed(printed: Json | None, vents: list[Json]) -> Iterator[str]:
     yield "As printed (an estimate that rests on the profile):"
     rows = []
     for name, one in zip(names, holes, strict=True):
-        taken = [f"{cause.replace('_', ' ')} {mm:.2f}" for cause, mm in one["taken_mm"].items() if mm >= 0.005]
+        taken = [f"{cause.replace('_', ' ')} {much:.2f}" for cause, much in one["taken_mm"].items() if much >= 0.005]
         width = f"{one['printed_mm']:.1f} mm" if one["open"] else "closed"
         rows.append((name, f"{one['nominal_mm']:.1f} mm", width, ", ".join(taken)))
     yield from _table(("Hole", "In the model", "Prints", "Taken by, in mm"), rows)
@@ -232,18 +225,3 @@ def _table(header: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> Iterator
         wrapped = textwrap.wrap(last, max(WIDTH - indent, 30), break_long_words=False) or [""]
         yield (start + wrapped[0]).rstrip()
         yield from (" " * indent + line for line in wrapped[1:])
-
-
-def _mm(value: float) -> str:
-    """One decimal, and never "-0.0"."""
-    return f"{round(value, 1) + 0.0:.1f}"
-
-
-def _volume(mm3: float) -> str:
-    if mm3 >= 1000:
-        return f"{mm3 / 1000:.1f} mL"
-    return f"{mm3:.0f} mm3" if mm3 >= 9.95 else f"{_mm(mm3)} mm3"
-
-
-def _place(point: list[float]) -> str:
-    return "(" + ", ".join(_mm(x) for x in point) + ")"

@@ -1,0 +1,257 @@
+"""Makes the sheet of a finished job. Every figure in it is one of the report, so sheet and JSON tell the same."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from ventplanner import __version__
+from ventplanner.analysis.findings import Findings
+from ventplanner.flow.model import Flow
+from ventplanner.io.summary import CAUTIONS
+from ventplanner.io.wording import kpa, mm, place, pressure, volume
+from ventplanner.plan.model import Plan, Vent
+from ventplanner.sheet import views
+from ventplanner.sheet.charts import before_after
+from ventplanner.sheet.model import Block, Figure, Figures, Heading, Paragraph, Points, Sheet, Table
+from ventplanner.sheet.vent_table import rows, tilt
+
+Json = dict[str, Any]
+
+SIDE_MM = (86.0, 78.0)
+SECTION_MM = (41.0, 34.0)
+CHART_MM = (86.0, 52.0)
+
+MOST_SECTIONS = 40
+"""More are not drawn, and it is said: a page holds some twenty."""
+
+SUCTION_FROM_KPA = 0.01
+"""The suction is drawn on a logarithmic scale from here: unvented it is a thousand times more."""
+
+
+@dataclass(frozen=True, eq=False)
+class Job:
+    """What the sheet is made of. report: what `vent` reports as JSON. after: findings of the written part, read again.
+    flow, flow_after: before and with the vents. written: the file of the vented part."""
+
+    report: Json
+    findings: Findings
+    plan: Plan
+    after: Findings
+    flow: Flow
+    flow_after: Flow
+    written: Path
+
+
+def compose(job: Job) -> Sheet:
+    """The sheet. Reads the written file for its digest; raises OSError if it cannot."""
+    report = job.report
+    blocks: list[Block] = [*_part(report), *_sides(job), *_holes(report), *_sections(job), *_charts(job)]
+    blocks += [*_printing(report), *_washing(), *_verified(job), *_left(report)]
+    name = Path(report["file"]).name or "Part"
+    n = len(report["vents"]) + len(report["passages"])
+    state = f"{n} {'hole' if n == 1 else 'holes'} drilled, written and verified: {job.written.name}."
+    left = len(report["left"])
+    state += (
+        " Nothing is left to do." if not left else f" {left} {'thing is' if left == 1 else 'things are'} left to do."
+    )
+    foot = (
+        f"ventplanner {__version__}. Estimates for planning, no guarantee; the resin's safety data sheet comes first."
+    )
+    return Sheet(f"Vents of {name}", _pose(report), state, tuple(blocks), foot)
+
+
+def _pose(report: Json) -> str:
+    pose = report["pose"]
+    direction = ", ".join(f"{x:g}" for x in pose["to_plate"])
+    held = "flat on the plate" if pose["on"] == "plate" else f"on supports, {pose['gap_mm']:g} mm from the plate"
+    return f"Direction ({direction}) of the file points at the plate; {held}."
+
+
+def _part(report: Json) -> Iterator[Block]:
+    part = report["part"]
+    low, high = part["bounds_mm"]
+    size = " × ".join(mm(b - a) for a, b in zip(low, high, strict=True))
+    yield Heading("Part")
+    yield Paragraph(f"{size} mm, {part['triangles']:,} triangles, {volume(part['volume_mm3'])} of resin.")
+    header = ("Cavity", "Volume", "As it came", "With the vents", "Openings now")
+    after = {c["id"]: c for c in report["cavities_after"]}
+    cells = []
+    for cavity in report["cavities"]:
+        now = after.get(cavity["id"])
+        widths = ", ".join(mm(o["width_mm"]) for o in now["openings"][:8]) if now else ""
+        state = now["state"] if now else "joined to another, or open all round"
+        opened = f"{widths} mm wide" if widths else "none" if now else ""
+        cells.append((cavity["id"], volume(cavity["volume_mm3"]), cavity["state"], state, opened))
+    if cells:
+        yield Table(header, tuple(cells), frozenset({1}), frozenset({4}))
+    else:
+        yield Paragraph("There is no cavity and no cup above the filter.")
+
+
+def _drilled(job: Job) -> tuple[Vent, ...]:
+    """All holes that open on the outside."""
+    outer = (p.outer for p in job.plan.passages if p.outer is not None)
+    return (*job.plan.vents, *outer)
+
+
+def _sides(job: Job) -> Iterator[Block]:
+    frame = job.findings.scene.frame
+    holes = views.mouths(_drilled(job), frame)
+    figures = views.sides(job.after.scene, holes, *SIDE_MM)
+    yield Heading("Where the vents are", "The part stands with the plate side down; the front is −Y of the build.")
+    yield Figures(figures)
+    seen = {h.name for h in holes if any(h.name in _names(f) for f in figures)}
+    hidden = [h.name for h in holes if h.name not in seen]
+    if hidden:
+        yield Paragraph(f"Seen from none of these sides: {', '.join(hidden)}. See their sections.", is_muted=True)
+
+
+def _names(figure: Figure) -> set[str]:
+    return {shape.text for shape in figure.shapes if hasattr(shape, "text")}
+
+
+def _holes(report: Json) -> Iterator[Block]:
+    yield Heading("Holes", "Places are x, y, z of the file in mm; tilt is between the hole and the build direction.")
+    found = list(rows(report))
+    vents = [row for row in found if row["kind"] != "passage"]
+    if vents:
+        header = ("No.", "Kind", "Into", "Wide", "Prints", "Wall", "Tilt", "On the skin at", "Why")
+        cells = [
+            (row["id"], row["kind"], row["cavity"], _wide(row), _printed(row), f"{row['wall_mm']:.1f} mm",
+             f"{row['tilt_deg']:.0f}°", place((row["x_mm"], row["y_mm"], row["z_mm"])), row["reason"])
+            for row in vents
+        ]  # fmt: skip
+        yield Table(header, tuple(cells), frozenset({3, 4, 5, 6}), frozenset({8}))
+    if report["passages"]:
+        header = ("Passage", "From", "To", "Wide", "Prints", "Long", "Wall round it", "Starts at", "Why")
+        printed = {row["id"]: _printed(row) for row in found if row["kind"] == "passage"}
+        cells = [
+            (p["id"], p["from_cup"] or p["from"], p["to"], f"{p['diameter_mm']:g} mm", printed[p["id"]],
+             f"{p['length_mm']:.1f} mm", f"{p['clearance_mm']:.1f} mm", place(p["start_mm"]), p["reason"])
+            for p in report["passages"]
+        ]  # fmt: skip
+        yield Table(header, tuple(cells), frozenset({3, 4, 5, 6}), frozenset({8}))
+    if not found:
+        yield Paragraph("No hole was drilled.")
+
+
+def _wide(row: Json) -> str:
+    shape = {"round": "", "square": " square", "slot": f" slot, {row['section_length_mm'] or 0:g} long"}[row["section"]]
+    sink = f", sunk to {row['sink_width_mm']:g}" if row["sink_width_mm"] else ""
+    return f"{row['diameter_mm']:g} mm{shape}{sink}"
+
+
+def _printed(row: Json) -> str:
+    width = row["printed_mm"]
+    if width is None:
+        return ""
+    return f"{width:.1f} mm" if width > 0.0 else "closed"
+
+
+def _sections(job: Job) -> Iterator[Block]:
+    legs = [vent for vent in _drilled(job) if vent.kind in ("vent", "widen")]
+    legs += [leg for passage in job.plan.passages for leg in passage.legs]
+    if not legs:
+        return
+    frame = job.findings.scene.frame
+    told = (
+        "The written file, cut along each hole: material grey, the arrow shows the way in, up is away from the plate."
+    )
+    yield Heading("Through the walls", told)
+    yield Figures(tuple(views.section(job.after.scene, leg, frame, *SECTION_MM) for leg in legs[:MOST_SECTIONS]))
+    if len(legs) > MOST_SECTIONS:
+        yield Paragraph(f"{len(legs) - MOST_SECTIONS} more sections are not drawn.", is_muted=True)
+
+
+def _charts(job: Job) -> Iterator[Block]:
+    report = job.report
+    before, after = report["sealed_area"], report["sealed_area_after"]
+    area = before_after(
+        "Sealed area",
+        "mm²",
+        (before["height_mm"], before["area_mm2"]),
+        (after["height_mm"], after["area_mm2"]),
+        CHART_MM,
+    )
+    figures = [area]
+    curves = job.flow.curves, job.flow_after.curves
+    if all(c is not None and len(c.height) for c in curves):
+        old, new = ((c.height, 0.001 * c.worst_suction) for c in curves)
+        figures.append(before_after("Suction at the lift", "kPa", old, new, CHART_MM, log_from=SUCTION_FROM_KPA))
+    yield Heading("Before and after")
+    yield Figures(tuple(figures))
+    flow = report["flow"]
+    cups = flow["cups_after"]
+    if cups:
+        air = flow["air_pressure_pa"]
+        header = ("Cup", "Suction at the lift", "Vent unfinished", "Going down", "Force", "Worst at")
+        cells = [
+            (c["cup"] or c["cavity"] or f"at {mm(c['starts_height_mm'])} mm", pressure(c["peak_suction_pa"], air),
+             pressure(c["startup_suction_pa"], air) if c["startup_suction_pa"] > 0.0 else "none",
+             pressure(c["peak_overpressure_pa"], air), f"{c['peak_force_n']:.1f} N", f"{mm(c['height_mm'])} mm")
+            for c in cups
+        ]  # fmt: skip
+        yield Table(header, tuple(cells), frozenset(range(1, 6)))
+    limit = f"The limit is {kpa(flow['suction_limit_pa'])}. Suction is an estimate, not measured."
+    yield Paragraph(limit, is_muted=True)
+    if flow["remarks"]:
+        yield Points(tuple(flow["remarks"]))
+
+
+def _printing(report: Json) -> Iterator[Block]:
+    yield Heading("Print")
+    advice = report["flow"]["advice"]
+    if advice:
+        yield Table(("Setting", "Figure", "Why"), tuple((a["setting"], a["figure"], a["why"]) for a in advice),
+                    wide=frozenset({2}))  # fmt: skip
+    more = [
+        *report["assumptions"],
+        *report["flow"]["assumptions"],
+        *report.get("as_printed", {}).get("assumptions", []),
+    ]
+    yield Paragraph("Taken for granted:", is_muted=True)
+    yield Points(tuple(more))
+
+
+WASHING = (
+    "Let the part drain over the vat or a tray, in several poses, until it only drips.",
+    "Rinse the inside through the vents with clean solvent; let it run out; again with fresh solvent.",
+    "Let the inside dry: no smell and no gloss is left at the vents.",
+    "Cure only when the inside is clean and dry, with light into the vents if it can reach in.",
+    "Leave the vents open. Cured waste and used solvent go where local rules say.",
+)
+"""Common practice, no source."""
+
+
+def _washing() -> Iterator[Block]:
+    yield Heading("Drain, rinse and cure", "Tick off as it is done.")
+    yield Points(WASHING, ticks=True)
+    yield Heading("Mind")
+    yield Points(CAUTIONS)
+
+
+def _verified(job: Job) -> Iterator[Block]:
+    yield Heading("Verified")
+    digest = hashlib.sha256(job.written.read_bytes()).hexdigest()
+    yield Points(
+        (
+            f"{job.written.name}, read again after it was written: every edge has two faces, what no hole touches is"
+            " unchanged, and each hole removed the volume that was foretold.",
+            "Two other grids of columns show the same cups breathing as the plan foretold.",
+            f"SHA-256 {digest}",
+            f"Made of {Path(job.report['file']).name} with ventplanner {__version__}.",
+        )
+    )
+
+
+def _left(report: Json) -> Iterator[Block]:
+    if report["left"]:
+        yield Heading("Left to do")
+        yield Points(tuple(report["left"]), ticks=True)
+
+
+__all__: Sequence[str] = ("Job", "compose", "tilt")

@@ -1,0 +1,174 @@
+"""Figures of the part: sides from which the vents are seen, with their numbers, and a section through each vent."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ventplanner.analysis.scene import Scene
+from ventplanner.geometry.pose import BuildFrame
+from ventplanner.geometry.solid import FloatArray
+from ventplanner.plan.model import Vent
+from ventplanner.sheet.model import INK, MUTED, PAPER, Disc, Figure, Line, Shape, Word
+from ventplanner.sheet.pictures import Eye, Grey, cut, shaded
+
+PIXELS_A_MM = 5.0
+"""127 dots an inch: sharp enough on paper, and a second at most for each picture."""
+
+MOST_SIDES = 6
+
+UP = np.array([0.0, 0.0, 1.0])
+
+SIDES = {
+    "from the front": (0.0, 1.0, 0.0),
+    "from the back": (0.0, -1.0, 0.0),
+    "from the left": (1.0, 0.0, 0.0),
+    "from the right": (-1.0, 0.0, 0.0),
+    "from the front, left": (1.0, 1.0, 0.0),
+    "from the front, right": (-1.0, 1.0, 0.0),
+    "from the back, left": (1.0, -1.0, 0.0),
+    "from the back, right": (-1.0, -1.0, 0.0),
+    "the side to the plate": (0.0, 0.0, 1.0),
+    "the side away from the plate": (0.0, 0.0, -1.0),
+}
+"""Where the viewer looks, in build axes: the part stands plate side down, its front is -y."""
+
+CLEAR = 0.2
+"""A mouth counts as seen if the look meets its skin no flatter than this (cosine)."""
+
+
+@dataclass(frozen=True, eq=False)
+class Mouth:
+    """Where a hole opens on the outside, in build axes. outwards: unit."""
+
+    name: str
+    at: FloatArray
+    outwards: FloatArray
+
+
+def mouths(vents: tuple[Vent, ...], frame: BuildFrame) -> tuple[Mouth, ...]:
+    """The outer mouths of vents."""
+    made = []
+    for vent in vents:
+        outwards = -frame.direction_to_build(np.asarray(vent.axis))
+        made.append(Mouth(vent.id, frame.to_build(np.asarray(vent.entry_mm)), outwards))
+    return tuple(made)
+
+
+def sides(scene: Scene, holes: tuple[Mouth, ...], width: float, height: float) -> tuple[Figure, ...]:
+    """Looks at the part that show every mouth that can be seen from some side: as few as do, one at least."""
+    seen = {name: _seen(scene, holes, np.asarray(look)) for name, look in SIDES.items()}
+    chosen: list[str] = []
+    shown: set[str] = set()
+    while len(chosen) < MOST_SIDES:
+        best = max(seen, key=lambda name: len(seen[name] - shown))
+        if chosen and not seen[best] - shown:
+            break
+        chosen.append(best)
+        shown |= seen[best]
+    return tuple(_side(scene, holes, name, seen[name], width, height) for name in chosen)
+
+
+def _seen(scene: Scene, holes: tuple[Mouth, ...], look: FloatArray) -> set[str]:
+    """Names of the mouths that are seen when looking that way."""
+    if not holes:
+        return set()
+    back = -look / np.linalg.norm(look)
+    starts = np.stack([hole.at + 0.3 * hole.outwards for hole in holes])
+    along, _ = scene.sight.first(starts, np.broadcast_to(back, starts.shape))
+    facing = np.stack([hole.outwards for hole in holes]) @ back > CLEAR
+    return {hole.name for hole, free, towards in zip(holes, np.isinf(along), facing, strict=True) if free and towards}
+
+
+def _side(scene: Scene, holes: tuple[Mouth, ...], name: str, seen: set[str], width: float, height: float) -> Figure:
+    margin = 9.0
+    size = int((width - 2 * margin) * PIXELS_A_MM), int((height - 4.0) * PIXELS_A_MM)
+    eye = Eye.at(scene.vertices, np.asarray(SIDES[name]), *size, UP)
+    grey = np.full((round(height * PIXELS_A_MM), round(width * PIXELS_A_MM)), 255, dtype=np.uint8)
+    x0, y0 = int(margin * PIXELS_A_MM), int(2.0 * PIXELS_A_MM)
+    grey[y0 : y0 + size[1], x0 : x0 + size[0]] = shaded(scene.sight, eye)
+    mine = [hole for hole in holes if hole.name in seen]
+    at = {h.name: (eye.pixel(h.at)[0] + (x0, y0)) / PIXELS_A_MM for h in mine}
+    names = ", ".join(h.name for h in mine)
+    told = f"The part {name}; " + (f"holes {names} are seen." if mine else "no hole is seen.")
+    return Figure(width, height, _numbers(at, width, height), grey, name.capitalize(), told)
+
+
+def _numbers(at: dict[str, FloatArray], width: float, height: float) -> tuple[Shape, ...]:
+    """A number in the margin for each mouth, with a line to it, none upon another."""
+    shapes: list[Shape] = []
+    for is_left in (True, False):
+        mine = sorted((n for n in at if (at[n][0] < 0.5 * width) == is_left), key=lambda n: float(at[n][1]))
+        gap = min(6.0, (height - 6.0) / max(len(mine), 1))
+        rows = _spread([float(at[n][1]) for n in mine], gap, 3.0, height - 3.0)
+        x = 3.6 if is_left else width - 3.6
+        for name, y in zip(mine, rows, strict=True):
+            place = (float(at[name][0]), float(at[name][1]))
+            shapes.append(Line(((x, y), place), INK, 0.2))
+            shapes.append(Disc(place, 0.7, INK, PAPER))
+            shapes += [Disc((x, y), 2.6), Word((x, y + 0.95), name, 2.7 if len(name) < 3 else 2.0, anchor="middle")]
+    return tuple(shapes)
+
+
+def _spread(wanted: list[float], gap: float, low: float, high: float) -> list[float]:
+    """Rows in the same order, so far apart and within the bounds, near where they are wanted."""
+    rows: list[float] = []
+    for value in wanted:
+        rows.append(max(value, low if not rows else rows[-1] + gap))
+    over = max(0.0, rows[-1] - high) if rows else 0.0
+    for k in range(len(rows) - 1, -1, -1):
+        rows[k] = min(rows[k], high if k == len(rows) - 1 else rows[k + 1] - gap) if over else rows[k]
+    return rows
+
+
+def section(scene: Scene, vent: Vent, frame: BuildFrame, width: float, height: float) -> Figure:
+    """The part as written, cut along the axis of a vent, in a plane that is upright if the axis allows it.
+
+    scene: of the drilled part. frame: of the part that the plan was made for.
+    """
+    start, end = (frame.to_build(np.asarray(p)) for p in (vent.entry_mm, vent.exit_mm))
+    axis = frame.direction_to_build(np.asarray(vent.axis))
+    towards = np.cross(axis, UP)
+    if np.linalg.norm(towards) < 0.05:
+        towards = np.array([0.0, 1.0, 0.0])
+    towards = towards / np.linalg.norm(towards)
+    towards -= (towards @ axis) * axis  # along the axis exactly
+    size = round(width * PIXELS_A_MM), round(height * PIXELS_A_MM)
+    span = max(vent.wall_mm * 1.8, vent.diameter_mm * 3.0, 8.0)
+    middle = 0.5 * (start + end)
+    box = middle + span * np.array([[-0.5, -0.5, -0.5], [0.5, 0.5, 0.5]])
+    eye = Eye.at(box, towards, *size, UP)
+    scale = PIXELS_A_MM * min(width, height) / (1.15 * span)
+    eye = Eye(eye.towards, eye.right, eye.up, middle, scale, *size)
+    grey = cut(scene.ray_target, eye)
+    told = f"Section along hole {vent.id}: {vent.diameter_mm:g} mm wide, through {vent.wall_mm:.1f} mm of wall."
+    caption = f"{vent.id}: {vent.diameter_mm:g} mm wide, {vent.wall_mm:.1f} mm of wall"
+    return Figure(width, height, _axis(eye, start, end, axis, grey), grey, caption, told)
+
+
+def _axis(eye: Eye, start: FloatArray, end: FloatArray, axis: FloatArray, grey: Grey) -> tuple[Shape, ...]:
+    """The axis as a dash-dotted line, an arrow at its outer end, the way up, and a scale."""
+    height, width = (x / PIXELS_A_MM for x in grey.shape)
+    reach = 3.0 * PIXELS_A_MM / eye.scale  # mm of the part for 3 mm of paper
+
+    def paper(point: FloatArray) -> tuple[float, float]:
+        x, y = eye.pixel(point)[0] / PIXELS_A_MM
+        return float(x), float(y)
+
+    tail, tip = paper(start - 2.0 * reach * axis), paper(start - 0.3 * reach * axis)
+    along = np.array(tip) - np.array(tail)
+    along /= max(float(np.linalg.norm(along)), 1e-9)
+    aside = np.array([-along[1], along[0]])
+    wings = [tuple(float(v) for v in np.array(tip) - 1.6 * along + s * 0.8 * aside) for s in (1.0, -1.0)]
+    five = 5.0 * eye.scale / PIXELS_A_MM
+    bar = ((2.0, height - 2.5), (2.0 + five, height - 2.5))
+    return (
+        Line((tail, paper(end + reach * axis)), INK, 0.2, (1.5, 0.8)),
+        Line(((wings[0][0], wings[0][1]), tip, (wings[1][0], wings[1][1])), INK, 0.3),
+        Line(bar, INK, 0.5),
+        Word((2.0, height - 3.4), "5 mm", 2.2, INK),
+        Line(
+            ((0.1, 0.1), (width - 0.1, 0.1), (width - 0.1, height - 0.1), (0.1, height - 0.1), (0.1, 0.1)), MUTED, 0.15
+        ),
+    )
