@@ -6,6 +6,7 @@ from dataclasses import replace
 from functools import cache
 
 import numpy as np
+import pytest
 from bodies import box, cut, inward, rod, solid
 from hypothesis import settings
 from hypothesis import strategies as st
@@ -48,8 +49,9 @@ def part(seed: int) -> tuple[Findings, Plan, Boxes]:
     what is proposed; the boxes (their middles and half sides)."""
     rng = np.random.default_rng(seed)
     chamber = np.array([0.0, -11.0, rng.uniform(0, 4)]), np.array([20.0, 8.0, 9.0])
-    keel = np.array([rng.uniform(-6, 6), rng.uniform(4.5, 7.5), rng.uniform(-2, 3)]), np.array([4.0, 4.0, 5.0])
-    holes = [(sign * rng.uniform(4, 15), rng.uniform(-5, 8)) for sign in (-1, 1)]
+    start = chamber[0][2] - 9.0 + rng.uniform(1.0, 3.0)  # of the keel: above that of the chamber
+    keel = np.array([rng.uniform(-6, 6), rng.uniform(4.5, 7.5), start + 5.0]), np.array([4.0, 4.0, 5.0])
+    holes = [(sign * rng.uniform(4, 15), chamber[0][2] + rng.uniform(3, 6)) for sign in (-1, 1)]
     rods = [rod((x, -15.0, z), (x, -30.0, z), 0.5 * HOLE_MM) for x, z in holes]
     hull = cut(box(2.0 * HALF), box(2.0 * chamber[1], chamber[0]), *rods)
     findings = analyse(solid(hull, inward(box(2.0 * keel[1], keel[0]))))
@@ -65,7 +67,7 @@ class Edits(RuleBasedStateMachine):
     """Accept, take out, make wider or narrower, give other sections, move, close: as a user would, through what the
     window uses."""
 
-    @initialize(seed=st.integers(0, 3))
+    @initialize(seed=st.sampled_from([2, 3, 0]))
     def begin(self, seed: int) -> None:
         self.findings, self.proposed, self.boxes = part(seed)
         self.plan = replace(self.proposed, missing=())
@@ -248,4 +250,9 @@ def surface(leg: Vent) -> np.ndarray:
 
 
 TestEdits = Edits.TestCase
-TestEdits.settings = settings(max_examples=14, stateful_step_count=10, deadline=None, derandomize=True)
+TestEdits.settings = settings(max_examples=5, stateful_step_count=10, deadline=None, derandomize=True)
+
+
+@pytest.mark.long
+class TestManyEdits(Edits.TestCase):
+    settings = settings(max_examples=60, stateful_step_count=14, deadline=None, derandomize=True)
