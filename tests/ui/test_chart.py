@@ -18,7 +18,7 @@ from ui.pictures import block, picture_of_sample
 from ventplanner.ui.chart import Chart
 from ventplanner.ui.chart_painting import AXIS_PX, RIGHT_PX
 from ventplanner.ui.chart_scale import area_ticks, largest_area, own_mapping, stacked
-from ventplanner.ui.picture import Band
+from ventplanner.ui.picture import Band, ShownSections
 from ventplanner.ui.view.eye import Mapping
 
 LEFT = Qt.MouseButton.LeftButton
@@ -152,6 +152,31 @@ def test_it_says_in_words_what_is_sealed_at_the_handle(chart: Chart) -> None:
     assert chart.accessibleDescription() == "printed to 10.0 mm; sealed: A 196 mm²"
     chart.set_printed(19.0)
     assert chart.accessibleDescription() == "printed to 19.0 mm; nothing is sealed here"
+
+
+def test_the_material_of_a_hollowed_part_is_filled_as_it_is_and_dashed_as_it_was(chart: Chart) -> None:
+    before, after = np.full(81, 400.0), np.full(81, 100.0)
+    heights = np.linspace(0.0, 40.0, 81)
+    chart.set_quantity("section")
+    chart.set_printed(10.0)
+    assert "of a part that was hollowed" in chart.accessibleDescription()
+    chart.grab()  # says so
+    chart.show_picture(replace(block(), sections=ShownSections(heights, (Band("part", -1, before, after),))))
+    chart.set_printed(10.0)
+    assert chart.accessibleDescription().endswith("material: 400 mm² before it was hollowed, 100 mm² now")
+    chart.set_printed(None)
+    drawn, image = chart._drawn(), image_of(chart)
+    assert drawn.ticks[-1] == 400.0
+    row = round(drawn.mapping.row(8.0))
+    paper, filled, empty = (
+        colour.lightness()
+        for colour in (QColor(drawn.colours.paper), *(image.pixelColor(round(drawn.column(x)), row) for x in (50, 250)))
+    )
+    assert abs(filled - paper) > abs(empty - paper) + 20
+    clicked: list[str] = []
+    chart.clicked.connect(clicked.append)
+    QTest.mouseClick(chart, Qt.MouseButton.LeftButton, pos=QPoint(round(drawn.column(50.0)), row))
+    assert clicked == [""]  # no cavity
 
 
 def test_a_part_without_anything_sealed_and_no_part_can_be_drawn(chart: Chart) -> None:

@@ -77,6 +77,13 @@ def test_a_solid_part_is_hollowed_saved_and_made_solid_again_and_too_thick_a_wal
     assert facts.least_mm >= 1.98
     assert (facts.largest_before_mm2, facts.largest_after_mm2) == pytest.approx((400.0, 400.0), rel=1e-2)
     assert facts.weight_g(1100.0) == pytest.approx(1.1e-3 * INSIDE_MM3, rel=2e-3)
+    assert session.picture is not None
+    shown = session.picture.sections
+    assert shown is not None
+    # 20 mm square, and at half the height with a hollow of 16 mm square in it.
+    (band,) = shown.bands
+    assert float(np.interp(10.0, shown.heights, band.without)) == pytest.approx(400.0, rel=1e-2)
+    assert float(np.interp(10.0, shown.heights, band.with_vents)) == pytest.approx(400.0 - 256.0, rel=2e-2)
     (cavity,) = session.findings.cavities
     assert cavity.volume == pytest.approx(INSIDE_MM3, rel=2e-2)
     assert session.proposals
@@ -91,6 +98,7 @@ def test_a_solid_part_is_hollowed_saved_and_made_solid_again_and_too_thick_a_wal
     session.undo()
     settle(qtbot, session)
     assert session.state.solid is before
+    assert session.picture.sections is None
     assert not session.findings.cavities
     session.redo()
     settle(qtbot, session)

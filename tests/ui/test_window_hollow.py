@@ -154,6 +154,8 @@ def test_what_was_done_is_told_until_it_is_undone(window: MainWindow, session: F
     texts = " ".join(child.text() for child in card.findChildren(QLabel))
     for figure in ("12.7 mL, 32 %", "14 g", "2.493 mm", "900 mm²", "420 mm²", "7.3 mm", "sealed now"):
         assert figure in texts
+    card.chart.click()
+    assert window.stage.chart is None or window.stage.quantity == "section"
     hollow = session.history
     assert hollow is not None
     session.history = hollow.did(*set_rules(hollow.state, replace(hollow.state.rules, diameter_mm=3.0)))

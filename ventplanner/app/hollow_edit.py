@@ -22,7 +22,8 @@ class HollowFacts:
     hollows_mm3: of each hollow, largest first. dropped: hollows that were too small. wall_mm: as asked; least_mm: no
     point of the inside is nearer to the skin (proved); mean_mm: on average where the wall alone decides, which is true
     of this share of the inside. way_through_mm: diameter of a ball that passes the lattice, None without one. is_open:
-    the hollow goes out at the plate. notes: what else happened, as sentences.
+    the hollow goes out at the plate. notes: what else happened, as sentences. before_mm2, after_mm2: material
+    in each layer of layer_mm, from the lowest.
     """
 
     wall_mm: float
@@ -39,10 +40,15 @@ class HollowFacts:
     grid_mm: float
     memory_mb: float
     notes: tuple[str, ...]
+    layer_mm: float = 0.25
+    before_mm2: tuple[float, ...] = ()
+    after_mm2: tuple[float, ...] = ()
 
     @classmethod
     def of(cls, done: Hollowed) -> HollowFacts:
         """Of a part that was hollowed."""
+        from ventplanner.hollowing.sections import LAYER_MM
+
         before, after = done.sections.largest
         rules = done.rules
         return cls(
@@ -60,6 +66,9 @@ class HollowFacts:
             done.grid_mm,
             done.memory_mb,
             done.notes,
+            LAYER_MM,
+            tuple(done.sections.before.tolist()),
+            tuple(done.sections.after.tolist()),
         )
 
     @property

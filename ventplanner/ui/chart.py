@@ -96,8 +96,8 @@ class Chart(QWidget):
 
     @property
     def _seen(self) -> tuple[Picture | None, Source]:
-        if self._picture is None:
-            return None, "model"
+        if self._picture is None or self._quantity == "section":
+            return self._picture, "model"
         return seen_of(self._picture, self._as_printed)
 
     @property
@@ -280,7 +280,7 @@ class Chart(QWidget):
         """The band under a pixel, with the vents or without."""
         drawn = self._drawn()
         curves = drawn.series
-        if self._picture is None or curves is None or not len(curves.heights):
+        if self._picture is None or curves is None or not len(curves.heights) or self._quantity == "section":
             return ""
         height, value = drawn.mapping.height(place.y()), drawn.area(place.x())
         if not 0 <= height <= self._picture.height or value < 0:
@@ -327,6 +327,13 @@ class Chart(QWidget):
             live = [f"{name} {area(mm2)}" for name, mm2 in picture.live_at(height)]
             kept = chart_kept.told_at(picture.kept, "area", height)
             return ("sealed: " + ", ".join(live) if live else "nothing is sealed here") + kept
+        if self._quantity == "section":
+            shown = picture.sections
+            if shown is None:
+                return "material is known of a part that was hollowed"
+            (band,) = shown.bands
+            was, now = (float(np.interp(height, shown.heights, areas)) for areas in (band.without, band.with_vents))
+            return f"material: {area(was)} before it was hollowed, {area(now)} now"
         flow = picture.flow
         if flow is None:
             return f"{self._quantity} is not known yet"

@@ -16,7 +16,7 @@ from ventplanner.ui.marks import icon
 from ventplanner.ui.panels.fields import Tool
 from ventplanner.ui.units import System, shown_unit, system
 
-TITLES: dict[Quantity, str] = {"area": "Sealed area", "suction": "Suction", "force": "Force"}
+TITLES: dict[Quantity, str] = {"area": "Sealed area", "suction": "Suction", "force": "Force", "section": "Material"}
 AROUND_PX = 34
 """Beside the words: the arrow, and the padding of the style."""
 

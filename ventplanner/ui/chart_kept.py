@@ -33,7 +33,7 @@ def curve_of(kept: ShownKept, quantity: Quantity) -> tuple[FloatArray, FloatArra
     """Heights in mm and values of the kept place; None if they are not known."""
     if quantity == "area":
         return kept.heights, kept.area
-    if kept.flow is None:
+    if kept.flow is None or quantity == "section":
         return None
     bands = kept.flow.suction if quantity == "suction" else kept.flow.force
     own = next((band for band in bands if band.cavity == kept.cavity), None)
@@ -101,7 +101,9 @@ def legend(painter: QPainter, drawn: Drawn) -> bool:
 
 def _kept(drawn: Drawn) -> ShownKept | None:
     """What is drawn: of the curves as printed there is none to compare with."""
-    return None if drawn.picture is None or drawn.source != "model" else drawn.picture.kept
+    if drawn.picture is None or drawn.source != "model" or drawn.quantity == "section":
+        return None
+    return drawn.picture.kept
 
 
 def _pen(drawn: Drawn) -> QPen:

@@ -21,6 +21,7 @@ Flags = NDArray[np.bool_]
 
 TOOTH_PX, DEEP_PX = 6.0, 3.0
 NOT_YET, NOT_KNOWN = "Being worked\nout…", "Not known:\nit could not be\nworked out."
+NOT_HOLLOWED = "Known of a\npart that was\nhollowed here."
 PALE = 0.4
 """Curves of a plan before are this opaque."""
 
@@ -31,6 +32,7 @@ SOURCES: dict[Source, str] = {
     "awaited": "model; as printed follows…",
     "unknown": "model; as printed unknown",
 }
+HOLLOWED = "dashed before"
 CLOSED, MORE, LIMIT = "closed", "more", "limit"
 
 
@@ -105,9 +107,12 @@ def tell(painter: QPainter, drawn: Drawn, *, is_said: bool = False) -> None:
     if drawn.series is None:
         place = QRectF(AXIS_PX + 8, 0.35 * drawn.height, drawn.width - AXIS_PX - 12, 0.3 * drawn.height)
         text = NOT_YET if drawn.picture.flow_coming else NOT_KNOWN
+        text = NOT_HOLLOWED if drawn.quantity == "section" else text
         painter.drawText(place, int(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft), text)
     old = drawn.source == "model" and not drawn.is_current
     text = OF_BEFORE if old else SOURCES[drawn.source]
+    if drawn.quantity == "section":
+        text = "" if drawn.series is None else HOLLOWED
     if not is_said:
         painter.drawText(QPointF(12, TITLE_PX + painter.fontMetrics().ascent() - 2), text)
 

@@ -24,7 +24,7 @@ from ventplanner.ui.chart_scale import (
     runs,
     series,
 )
-from ventplanner.ui.picture import Picture
+from ventplanner.ui.picture import Band, Picture
 from ventplanner.ui.units import length, per_shown, shown_unit
 from ventplanner.ui.view import fonts
 from ventplanner.ui.view.colours import Colours
@@ -32,7 +32,7 @@ from ventplanner.ui.view.draw_room import nice_step
 from ventplanner.ui.view.eye import Mapping
 from ventplanner.ui.view.polygons import polygon_of
 
-UNITS: dict[Quantity, str] = {"area": "mm2", "suction": "kPa", "force": "N"}
+UNITS: dict[Quantity, str] = {"area": "mm2", "suction": "kPa", "force": "N", "section": "mm2"}
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,7 +68,7 @@ class Drawn:
         if self.source in ("awaited", "unknown"):
             return False
         flow = None if self.picture is None else self.picture.flow
-        return self.quantity == "area" or flow is None or flow.current
+        return self.quantity in ("area", "section") or flow is None or flow.current
 
     @cached_property
     def ticks(self) -> tuple[float, ...]:
@@ -106,15 +106,23 @@ _last_series: dict[Quantity, Series] = {}
 
 def _series_of(picture: Picture, quantity: Quantity) -> Series | None:
     """Made once: a chart that moves asks for the same again."""
-    flow = picture.flow
-    area, force = quantity == "area", quantity == "force"
-    source = picture.bands if area else None if flow is None else flow.force if force else flow.suction
+    source = _source_of(picture, quantity)
     if quantity not in _last_series or _last_series[quantity].source is not source:
         made = series(picture, quantity)
         if made is None:
             return None
         _last_series[quantity] = made
     return _last_series[quantity]
+
+
+def _source_of(picture: Picture, quantity: Quantity) -> tuple[Band, ...] | None:
+    """The bands that a quantity is made from; None if they are not known."""
+    flow, sections = picture.flow, picture.sections
+    if quantity == "area":
+        return picture.bands
+    if quantity == "section":
+        return None if sections is None else sections.bands
+    return None if flow is None else flow.force if quantity == "force" else flow.suction
 
 
 def paint(painter: QPainter, drawn: Drawn) -> None:

@@ -10,11 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ventplanner.geometry.solid import FloatArray
-from ventplanner.ui.picture import Band, Picture
+from ventplanner.ui.picture import Band, Picture, ShownSections
 from ventplanner.ui.view.eye import Mapping
 
-Quantity = Literal["area", "suction", "force"]
-QUANTITIES: tuple[Quantity, ...] = ("area", "suction", "force")
+Quantity = Literal["area", "suction", "force", "section"]
+QUANTITIES: tuple[Quantity, ...] = ("area", "suction", "force", "section")
 
 Source = Literal["model", "printed", "awaited", "unknown"]
 """Curves in the model, or as printed; or in the model as long as those that are wanted, as printed, are being worked
@@ -81,6 +81,8 @@ def series(picture: Picture, quantity: Quantity) -> Series | None:
     """A quantity by height; None if it is not known."""
     if quantity == "area":
         return Series(picture.bands, picture.heights, tuple(stacked(picture)), LEAST_MM2, largest_area(picture))
+    if quantity == "section":
+        return None if picture.sections is None else _sections(picture.sections)
     flow = picture.flow
     if flow is None:
         return None
@@ -99,6 +101,15 @@ def series(picture: Picture, quantity: Quantity) -> Series | None:
         for b in source
     )
     return Series(source, flow.heights, bands, 0.0, largest, flow.limit, sealed)
+
+
+def _sections(shown: ShownSections) -> Series:
+    """Material in each layer: filled as it is now, and before that was hollowed as the edge without."""
+    (band,) = shown.bands
+    none = np.zeros(len(shown.heights))
+    taken = band.without > band.with_vents + LEAST_MM2
+    stack = StackedBand(band.cavity, band.colour, none, band.with_vents, band.without, taken)
+    return Series(shown.bands, shown.heights, (stack,), LEAST_MM2, _largest(shown.bands))
 
 
 def stacked(picture: Picture) -> Iterator[StackedBand]:

@@ -151,6 +151,15 @@ class ShownKept(_ReadOnly):
 
 
 @dataclass(frozen=True, eq=False)
+class ShownSections(_ReadOnly):
+    """Material in each layer of a part that was hollowed, mm2 at each of `heights` ((k,) float64, rising, mm): one
+    band, `without` before that and `with_vents` now."""
+
+    heights: FloatArray
+    bands: tuple[Band, ...]
+
+
+@dataclass(frozen=True, eq=False)
 class Picture(_ReadOnly):
     """The part as it came, the part with the accepted vents once that is computed, and what was found and planned.
 
@@ -160,7 +169,7 @@ class Picture(_ReadOnly):
     findings belong to another pose or other options and are being computed anew; halted: they are not, the user
     cancelled that or it failed. flow: None before it is known; flow_coming: an answer about it is on the way. printed,
     printed_coming: the same of the curves as printed. supports: those of a second file. kept: a place of a vent that
-    the present one is compared with.
+    the present one is compared with. sections: of a part that was hollowed in this pose.
     """
 
     part: Mesh
@@ -181,6 +190,7 @@ class Picture(_ReadOnly):
     printed_coming: bool = False
     supports: Mesh | None = None
     kept: ShownKept | None = None
+    sections: ShownSections | None = None
 
     @property
     def plate_at(self) -> float:

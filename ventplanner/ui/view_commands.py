@@ -230,6 +230,7 @@ def _chart() -> Iterator[Command]:
         ("area", "Chart of sealed area", "Sealed area at every height"),
         ("suction", "Chart of suction", "Suction at the lift at every height, an estimate"),
         ("force", "Chart of force", "Force of the suction at every height, an estimate"),
+        ("section", "Chart of material", "Material in each layer, before and after hollowing"),
     )
     for key, (quantity, text, tip) in enumerate(texts, 1):
         yield Command(

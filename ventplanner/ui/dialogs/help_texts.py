@@ -147,6 +147,8 @@ HOLLOWING: Pages = (
         (
             "A hollow is sealed: its vents are proposed at once, and accepted like all others. Left open at the plate"
             " it needs supports: lying on the plate it is closed again.",
+            "Ctrl+4 lets the chart show the material in each layer: dashed as it was solid, filled as it is now. A"
+            " large layer pulls hard at the film; a hollow makes it smaller.",
             "The hollowed part is the part from then on. Undo makes it solid again, a saved plan keeps it hollow, and"
             " reading the file again (F5, or in another unit) takes the solid part that is in the file.",
         ),

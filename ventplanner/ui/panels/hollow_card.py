@@ -11,6 +11,8 @@ from ventplanner.ui.units import area, exact, resin, sentence, shown_unit
 from ventplanner.ui.words import count, exact_mm, mm, volume
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from ventplanner.app.hollow_edit import HollowFacts
     from ventplanner.ui.session import Session
 
@@ -20,9 +22,9 @@ OPEN = "It is open at the side to the plate: closed by the plate if it lies on i
 
 
 class HollowCard(Card):
-    """What hollowing did, until something is selected."""
+    """What hollowing did, until something is selected. chart: shows the sections there."""
 
-    def __init__(self, session: Session, facts: HollowFacts) -> None:
+    def __init__(self, session: Session, facts: HollowFacts, chart: Callable[[], object]) -> None:
         super().__init__(session)
         state = session.state
         profile = (state.profile if state is not None else None) or Profile()
@@ -53,7 +55,8 @@ class HollowCard(Card):
         for text in facts.notes:
             self.column.addWidget(label(sentence(text), "muted", wrap=True, select=True))
         self.undo = button("Make it solid again", session.undo, tip="Undo (Ctrl+Z)")
-        self.column.addLayout(row(self.undo))
+        self.chart = button("Show in the chart", chart, tip="Material in each layer, before and after (Ctrl+4)")
+        self.column.addLayout(row(self.undo, self.chart))
         self.column.addStretch(1)
         self._solid = state.solid if state is not None else None
         self._edit = session.undo_name

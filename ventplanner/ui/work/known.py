@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from ventplanner.app.sizing import SizedAll
     from ventplanner.app.verdict import Verdict
     from ventplanner.flow.sizing import Size
-    from ventplanner.ui.picture import Picture, ShownKept
+    from ventplanner.ui.picture import Picture, ShownKept, ShownSections
 
 
 class Known(QObject):
@@ -254,8 +254,13 @@ class Known(QObject):
         state = self.state
         if state is None:
             return None
-        parts = (self.proposals, self._selected, self._bare, self.joins, self.kept_shown)
+        parts = (self.proposals, self._selected, self._bare, self.joins, self.kept_shown, self.sections_shown)
         return self._shown.picture(self._analyst, state, *parts)
+
+    @property
+    def sections_shown(self) -> ShownSections | None:
+        """Material in each layer before and after it was hollowed; heirs know."""
+        return None
 
     @property
     def kept_shown(self) -> ShownKept | None:

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from ventplanner.app.outlook import Outlook
     from ventplanner.app.state import AppState
     from ventplanner.app.verdict import Verdict
-    from ventplanner.ui.picture import Mesh, Picture, ShownFlow, ShownKept, ShownPrinted
+    from ventplanner.ui.picture import Mesh, Picture, ShownFlow, ShownKept, ShownPrinted, ShownSections
     from ventplanner.ui.work.analyst import Analyst
 
 T = TypeVar("T")
@@ -133,6 +133,7 @@ class Shown:
         bare: Picture | None,
         joins: tuple[Passage, ...] = (),
         kept: ShownKept | None = None,
+        sections: ShownSections | None = None,
     ) -> Picture | None:
         """The picture; `bare` (the part alone) before anything is found."""
         outlook, drawn = self.outlook(analyst), analyst.backdrop
@@ -160,12 +161,12 @@ class Shown:
             )
             more = replace(self._picture, halted=halted, flow=flow, flow_coming=coming)
             more = replace(more, printed=printed, printed_coming=printed_coming)
-            self._picture = replace(more, supports=supports, kept=kept)
+            self._picture = replace(more, supports=supports, kept=kept, sections=sections)
             return self._picture
 
         known = (outlook, drawn, state, analyst.proposals, offered, drilled)
         shown = (*known, selected, analyst.is_stale, halted, flow, coming)
-        return self._kept("picture", (*shown, printed, printed_coming, supports, kept), make)
+        return self._kept("picture", (*shown, printed, printed_coming, supports, kept, sections), make)
 
     def _flow(self, analyst: Analyst) -> ShownFlow | None:
         found = analyst.breathing.found
