@@ -60,7 +60,9 @@ class Nearest:
         _in_threads(lambda part: split_faces(centres[part], order[part], half, 2 * LEAF), halves, _nobody)
         faces = faces[order]
         bounds, corners = np.empty((2 * leaves - 1, NODE)), np.empty((len(faces), 9))
-        gather_corners(vertices, faces, corners)
+        _in_threads(
+            lambda part: gather_corners(vertices, faces[part], corners[part]), _slices(len(faces)), _nobody
+        )  # fmt: skip
         bound_nodes(corners, bounds)
         return cls(corners, bounds)
 

@@ -290,7 +290,7 @@ def offset_blocks(
     nz, ny, nx = out.shape
     wait, hints, known = np.empty((64, 4), np.int64), np.empty(64, np.int64), np.empty(64)
     best, stack, room = np.empty(1), np.empty(DEEPEST, np.int64), np.empty(DEEPEST)
-    far, hint = 2.0 * step, -1
+    far, hint, fx, fy, fz = 2.0 * step, -1, 0.0, 0.0, 0.0
     for block in range(len(blocks)):
         wait[0, 0], wait[0, 1], wait[0, 2], wait[0, 3] = blocks[block, 0], blocks[block, 1], blocks[block, 2], BLOCK
         hints[0], known[0], top = hint, np.inf, 1
@@ -315,9 +315,25 @@ def offset_blocks(
                 out[k : k + size, j : j + size, i : i + size] = side * far
                 continue
             size //= 2
+            half, radius = 0.5 * (size - 1) * step, 0.5 * (size - 1) * step * np.sqrt(3.0)
+            if t >= 0:
+                _, v, w = _at_triangle(corners, t, x, y, z)
+                fx = (1.0 - v - w) * corners[t, 0] + v * corners[t, 3] + w * corners[t, 6]
+                fy = (1.0 - v - w) * corners[t, 1] + v * corners[t, 4] + w * corners[t, 7]
+                fz = (1.0 - v - w) * corners[t, 2] + v * corners[t, 5] + w * corners[t, 8]
             for child in range(8):
-                wait[top, 0], wait[top, 1] = k + size * (child >> 2), j + size * (child >> 1 & 1)
-                wait[top, 2], wait[top, 3] = i + size * (child & 1), size
+                ck, cj, ci = k + size * (child >> 2), j + size * (child >> 1 & 1), i + size * (child & 1)
+                if t >= 0:
+                    # No node is further from the mesh than from the foot of the block's middle.
+                    dx, dy, dz = (
+                        origin[0] + ci * step + half - fx,
+                        origin[1] + cj * step + half - fy,
+                        origin[2] + ck * step + half - fz,
+                    )
+                    if np.sqrt(dx * dx + dy * dy + dz * dz) + radius + step < abs(level):
+                        out[ck : ck + size, cj : cj + size, ci : ci + size] = -far if level > 0.0 else far
+                        continue
+                wait[top, 0], wait[top, 1], wait[top, 2], wait[top, 3] = ck, cj, ci, size
                 hints[top], known[top] = t, gap
                 top += 1
 

@@ -11,7 +11,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from ventplanner.geometry.closest import Nearest
-from ventplanner.geometry.solid import FloatArray, IntArray
+from ventplanner.geometry.solid import FloatArray, IntArray, box_of
 
 TOLERANCE_MM = 0.02
 """A wall may be under what was asked by this much at most."""
@@ -69,16 +69,15 @@ class Skins:
         """Without hollows below a volume, and islands that lie in none of what is left; how many hollows went."""
         keep = self.volumes >= max(least_mm3, 1e-9)
         gone = int(np.count_nonzero((self.volumes > 0.0) & ~keep))
-        boxes = np.array([_box(self.vertices[self.faces[self.skin == s]]) for s in np.flatnonzero(self.volumes <= 0.0)])
-        holes = [_box(self.vertices[self.faces[self.skin == s]]) for s in np.flatnonzero(keep)]
-        for s, box in zip(np.flatnonzero(self.volumes <= 0.0), boxes, strict=True):
-            keep[s] = any((hole[0] <= box[0]).all() and (hole[1] >= box[1]).all() for hole in holes)
+        islands = np.flatnonzero(self.volumes <= 0.0)
+        holes = [self._box(s) for s in np.flatnonzero(keep)] if len(islands) else []
+        for s in islands:
+            low, high = self._box(s)
+            keep[s] = any((hole[0] <= low).all() and (hole[1] >= high).all() for hole in holes)
         return self.chosen(keep), gone
 
-
-def _box(corners: FloatArray) -> FloatArray:
-    points = corners.reshape(-1, 3)
-    return np.array([points.min(axis=0), points.max(axis=0)])
+    def _box(self, skin: np.intp) -> FloatArray:
+        return box_of(self.vertices[self.faces[self.skin == skin].reshape(-1)])
 
 
 @dataclass(frozen=True, eq=False)
