@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from ventplanner.geometry.closest_kernels import DEEPEST, LEAF
-from ventplanner.geometry.jit import B1, F8, I8, IN_F8_2, IN_I4_2, OUT_I8_2, kernel
+from ventplanner.geometry.jit import B1, F8, I8, IN_F8_2, IN_I4_2, OUT_F8_2, OUT_I8_2, VOID, kernel
 
 
 @kernel(B1(IN_F8_2, I8, I8, IN_F8_2, I8, F8))
@@ -47,54 +47,91 @@ def _pierces(one: Any, t: Any, side: Any, other: Any, u: Any, depth: Any) -> Any
     return w0 < -margin and w1 < -margin and w2 < -margin
 
 
+@kernel(B1(IN_F8_2, I8, I8, F8))
+def _straddles(corners: Any, t: Any, u: Any, depth: Any) -> Any:
+    """Whether triangle t has corners further than `depth` off the plane of triangle u on both sides: most have not."""
+    ax, ay, az = corners[u, 0], corners[u, 1], corners[u, 2]
+    bx, by, bz = corners[u, 3] - ax, corners[u, 4] - ay, corners[u, 5] - az
+    cx, cy, cz = corners[u, 6] - ax, corners[u, 7] - ay, corners[u, 8] - az
+    nx, ny, nz = by * cz - bz * cy, bz * cx - bx * cz, bx * cy - by * cx
+    low, high = np.inf, -np.inf
+    for c in range(0, 9, 3):
+        height = nx * (corners[t, c] - ax) + ny * (corners[t, c + 1] - ay) + nz * (corners[t, c + 2] - az)
+        low, high = min(low, height), max(high, height)
+    if low >= 0.0 or high <= 0.0:
+        return False
+    least = depth * np.sqrt(nx * nx + ny * ny + nz * nz)
+    return low < -least and high > least
+
+
+@kernel(B1(IN_F8_2, IN_I4_2, I8, I8, F8))
+def _cross(corners: Any, faces: Any, t: Any, u: Any, depth: Any) -> Any:
+    """Whether two faces without a common edge go through each other by more than `depth`."""
+    common = 0
+    for i in range(3):
+        for j in range(3):
+            common += 1 if faces[t, i] == faces[u, j] else 0
+    if common > 1:
+        return False
+    for one, other in ((t, u), (u, t)):
+        if _straddles(corners, one, other, depth):
+            for side in range(3):
+                if _pierces(corners, one, side, corners, other, depth):
+                    return True
+    return False
+
+
+@kernel(VOID(IN_F8_2, I8, OUT_F8_2, I8))
+def _box(corners: Any, t: Any, boxes: Any, row: Any) -> None:
+    """Lowest and highest corner of a face."""
+    for k in range(3):
+        boxes[row, k] = min(corners[t, k], corners[t, 3 + k], corners[t, 6 + k])
+        boxes[row, 3 + k] = max(corners[t, k], corners[t, 3 + k], corners[t, 6 + k])
+
+
+@kernel(B1(IN_F8_2, I8, IN_F8_2, I8))
+def _apart(one: Any, i: Any, other: Any, j: Any) -> Any:
+    """Whether two boxes, the first six numbers of rows, have nothing in common."""
+    for k in range(3):
+        if one[i, k] > other[j, 3 + k] or one[i, 3 + k] < other[j, k]:
+            return True
+    return False
+
+
 @kernel(I8(IN_F8_2, IN_I4_2, IN_F8_2, I8, I8, F8, OUT_I8_2))
 def crossing_pairs(corners: Any, faces: Any, bounds: Any, start: Any, stop: Any, depth: Any, pairs: Any) -> Any:
-    """Pairs of faces, one of them in [start, stop), that go through each other by more than `depth`; their number.
+    """Pairs of faces, one of them in a leaf in [start, stop), that go through each other by more than `depth`; their
+    number.
 
     corners (m, 9) and faces (m, 3) in the order of the tree `bounds` of `bound_nodes`. Two faces with a common edge are
     no pair; of two with a common vertex only the sides away from it count. pairs (k, 2) is filled as far as it goes.
     """
     leaves, count, found = (bounds.shape[0] + 1) // 2, corners.shape[0], 0
-    stack, box = np.empty(2 * DEEPEST, np.int64), np.empty(6)
-    for t in range(start, stop):
-        for k in range(3):
-            box[k] = min(corners[t, k], corners[t, 3 + k], corners[t, 6 + k])
-            box[3 + k] = max(corners[t, k], corners[t, 3 + k], corners[t, 6 + k])
-        stack[0], top = 0, 1
+    stack, widths, boxes = np.empty(2 * DEEPEST, np.int64), np.empty(2 * DEEPEST, np.int64), np.empty((LEAF + 1, 6))
+    for leaf in range(start, min(stop, (count + LEAF - 1) // LEAF)):
+        first, last = leaf * LEAF, min(count, leaf * LEAF + LEAF)
+        for t in range(first, last):
+            _box(corners, t, boxes, t - first)
+        stack[0], widths[0], top = 0, leaves, 1
         while top > 0:
             top -= 1
-            node = stack[top]
-            apart = False
-            for k in range(3):
-                apart = apart or bounds[node, k] > box[3 + k] or bounds[node, 3 + k] < box[k]
-            if apart:
+            node, width = stack[top], widths[top]
+            # Only later leaves, and the leaf itself, are asked about.
+            if (node + 2) * width - leaves <= leaf or _apart(bounds, node, bounds, leaves - 1 + leaf):
                 continue
-            if node < leaves - 1:
-                # Only later faces are asked about: the tree's leaves are in the order of the faces.
+            if width > 1:
                 stack[top], stack[top + 1] = 2 * node + 2, 2 * node + 1
+                widths[top], widths[top + 1] = width // 2, width // 2
                 top += 2
                 continue
-            leaf = node - (leaves - 1)
-            for u in range(max(leaf * LEAF, t + 1), min(count, (leaf + 1) * LEAF)):
-                apart = False
-                for k in range(3):
-                    low = min(corners[u, k], corners[u, 3 + k], corners[u, 6 + k])
-                    high = max(corners[u, k], corners[u, 3 + k], corners[u, 6 + k])
-                    apart = apart or low > box[3 + k] or high < box[k]
-                if apart:
+            other = (node - (leaves - 1)) * LEAF
+            for u in range(other, min(count, other + LEAF)):
+                _box(corners, u, boxes, LEAF)
+                if _apart(boxes, LEAF, bounds, leaves - 1 + leaf):
                     continue
-                common = 0
-                for i in range(3):
-                    for j in range(3):
-                        common += 1 if faces[t, i] == faces[u, j] else 0
-                if common > 1:
-                    continue
-                hit = False
-                for side in range(3):
-                    hit = hit or _pierces(corners, t, side, corners, u, depth)
-                    hit = hit or _pierces(corners, u, side, corners, t, depth)
-                if hit:
-                    if found < len(pairs):
-                        pairs[found, 0], pairs[found, 1] = t, u
-                    found += 1
+                for t in range(first, min(last, u)):
+                    if not _apart(boxes, t - first, boxes, LEAF) and _cross(corners, faces, t, u, depth):
+                        if found < len(pairs):
+                            pairs[found, 0], pairs[found, 1] = t, u
+                        found += 1
     return found

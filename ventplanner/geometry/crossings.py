@@ -42,6 +42,6 @@ def crossings(vertices: FloatArray, faces: IntArray) -> NDArray[np.int64]:
                 return pairs[:found]
             pairs = np.empty((found, 2), np.int64)
 
-    ends = np.linspace(0, len(faces), _PIECES + 1).astype(int).tolist()
+    ends = np.linspace(0, -(-len(faces) // LEAF), _PIECES + 1).astype(int).tolist()
     with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
         return np.asarray(order[np.vstack(list(pool.map(some, ends[:-1], ends[1:])))], dtype=np.int64)
