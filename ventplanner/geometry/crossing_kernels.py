@@ -92,10 +92,10 @@ def _box(corners: Any, t: Any, boxes: Any, row: Any) -> None:
 @kernel(B1(IN_F8_2, I8, IN_F8_2, I8))
 def _apart(one: Any, i: Any, other: Any, j: Any) -> Any:
     """Whether two boxes, the first six numbers of rows, have nothing in common."""
+    apart = False
     for k in range(3):
-        if one[i, k] > other[j, 3 + k] or one[i, 3 + k] < other[j, k]:
-            return True
-    return False
+        apart = apart or one[i, k] > other[j, 3 + k] or one[i, 3 + k] < other[j, k]
+    return apart
 
 
 @kernel(I8(IN_F8_2, IN_I4_2, IN_F8_2, I8, I8, F8, OUT_I8_2))

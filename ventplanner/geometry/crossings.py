@@ -19,8 +19,8 @@ DEPTH_MM = 2e-5
 _PIECES = 32
 
 
-def crossings(vertices: FloatArray, faces: IntArray) -> NDArray[np.int64]:
-    """(k, 2) faces that go through each other, by more than rounding; pairs with a common edge are never among them.
+def crossings(vertices: FloatArray, faces: IntArray, least: float = DEPTH_MM) -> NDArray[np.int64]:
+    """(k, 2) faces that go through each other by more than `least` mm and rounding; never pairs with a common edge.
 
     vertices (n, 3) mm, faces (m, 3), m > 0. In one thread for each core; about a second for a million faces.
     """
@@ -32,7 +32,7 @@ def crossings(vertices: FloatArray, faces: IntArray) -> NDArray[np.int64]:
     corners, bounds = np.empty((len(faces), 9)), np.empty((2 * leaves - 1, NODE))
     gather_corners(vertices, faces, corners)
     bound_nodes(corners, bounds)
-    reach = max(DEPTH_MM, 4.0 * float(np.spacing(np.float32(np.abs(vertices).max(initial=0.0)))))
+    reach = max(least, 4.0 * float(np.spacing(np.float32(np.abs(vertices).max(initial=0.0)))))
 
     def some(start: int, stop: int) -> NDArray[np.int64]:
         pairs = np.empty((1024, 2), np.int64)

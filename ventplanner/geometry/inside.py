@@ -47,19 +47,6 @@ def windings(solid: Solid, topology: Topology, points: FloatArray, own: IntArray
     return Windings(pairs[kept] // topology.n_skins, pairs[kept] % topology.n_skins, total[kept])
 
 
-def winding_at(vertices: FloatArray, faces: IntArray, points: FloatArray) -> LongArray:
-    """(p,) how often a closed mesh winds around each of (p, 3) points: 1 inside a plain one, more where it overlaps.
-
-    By the same signed crossings of one upward ray.
-    """
-    face, point = _above(Solid(vertices, faces), points)
-    turn = _turns(vertices, faces[face], points[point])
-    hit = np.flatnonzero(turn)
-    face, point, turn = face[hit], point[hit], turn[hit]
-    over = _heights(vertices, faces[face], points[point]) > points[point, 2]
-    return np.bincount(point[over], turn[over], len(points)).astype(np.int64)
-
-
 def _turns(vertices: FloatArray, corners: IntArray, points: FloatArray) -> LongArray:
     """How often each triangle, seen from above, winds around its point: 1, 0 or -1.
 
@@ -93,13 +80,7 @@ def _above(solid: Solid, points: FloatArray) -> tuple[IntArray, IntArray]:
     """All pairs of a face and a point over which the face's bounds reach, found on a square grid over x and y."""
     if not len(points):
         return np.empty(0, np.int32), np.empty(0, np.int32)
-    low, high = points[:, :2].min(axis=0), points[:, :2].max(axis=0)
-    side = int(np.clip(np.sqrt(len(points)), 1, 512))
-    grid = np.array([low, side / np.maximum(high - low, 1e-9)])
-    cell = np.minimum(((points[:, :2] - low) * grid[1]).astype(np.int64), side - 1)
-    key = cell[:, 0] * side + cell[:, 1]
-    order = np.argsort(key, kind="stable").astype(np.int32)
-    start = np.searchsorted(key[order], np.arange(side * side + 1)).astype(np.int32)
+    order, start, grid = on_grid(points)
     room = max(16 * len(points), 1024)
     while True:
         face, place = np.empty(room, np.int32), np.empty(room, np.int32)
@@ -107,6 +88,18 @@ def _above(solid: Solid, points: FloatArray) -> tuple[IntArray, IntArray]:
         if found <= room:
             return face[:found], order[place[:found]]
         room = found
+
+
+def on_grid(points: FloatArray) -> tuple[IntArray, IntArray, FloatArray]:
+    """(p, 3) points put on a square grid over x and y: their order by cell, where each cell begins, (2, 2) lowest x and
+    y, cells per mm; cell (i, j) has the number i * side + j."""
+    low, high = points[:, :2].min(axis=0), points[:, :2].max(axis=0)
+    side = int(np.clip(np.sqrt(len(points)), 1, 512))
+    grid = np.array([low, side / np.maximum(high - low, 1e-9)])
+    cell = np.minimum(((points[:, :2] - low) * grid[1]).astype(np.int64), side - 1)
+    key = cell[:, 0] * side + cell[:, 1]
+    order = np.argsort(key, kind="stable").astype(np.int32)
+    return order, np.searchsorted(key[order], np.arange(side * side + 1)).astype(np.int32), grid
 
 
 @kernel("i8(Array(f8, 2, 'C', True), Array(i4, 2, 'C', True), f8[:, ::1], i4[::1], f8[:, ::1], i4[::1], i4[::1])")

@@ -9,8 +9,7 @@ from numpy.typing import NDArray
 
 from ventplanner.geometry.solid import IntArray
 from ventplanner.geometry.topology import half_edge_mates
-from ventplanner.geometry.topology_kernels import CROWDED, OPEN, Flags
-from ventplanner.mending.model import LongArray, Mesh
+from ventplanner.geometry.topology_kernels import CROWDED, OPEN, SAME_WAY, Flags, LongArray
 
 
 @dataclass(frozen=True, eq=False)
@@ -24,10 +23,10 @@ class Edges:
     end: IntArray
 
     @classmethod
-    def of(cls, mesh: Mesh) -> Edges:
+    def of(cls, faces: IntArray, n_vertices: int) -> Edges:
         """Linear time; faces that name a vertex twice have no edges."""
-        mate, state = half_edge_mates(mesh.faces, len(mesh.vertices))
-        return cls(mate, state, mesh.faces.reshape(-1), np.roll(mesh.faces, -1, axis=1).reshape(-1))
+        mate, state = half_edge_mates(faces, n_vertices)
+        return cls(mate, state, faces.reshape(-1), np.roll(faces, -1, axis=1).reshape(-1))
 
     @property
     def open(self) -> LongArray:
@@ -39,13 +38,13 @@ class Edges:
         """Whether an edge has three or more faces."""
         return bool((self.state == CROWDED).any())
 
+    @property
+    def flipped(self) -> bool:
+        """Whether two faces run the same way along an edge."""
+        return bool((self.state == SAME_WAY).any())
+
     def key(self, half: NDArray[np.integer]) -> LongArray:
         """One number for the undirected edge of each half-edge."""
         a, b = self.start[half].astype(np.int64), self.end[half].astype(np.int64)
         key: LongArray = np.minimum(a, b) << 32 | np.maximum(a, b)
         return key
-
-
-def corners_of(mesh: Mesh, faces: NDArray[np.integer]) -> NDArray[np.float64]:
-    """(k, 3) mm: the middle of each of the given faces."""
-    return np.asarray(mesh.vertices[mesh.faces[faces]].mean(axis=1))

@@ -10,8 +10,8 @@ from ventplanner.geometry.solid import FloatArray, IntArray
 from ventplanner.geometry.topology import Topology
 from ventplanner.geometry.topology_kernels import FLAT, SAME_WAY
 from ventplanner.mend_parameters import DEGENERATE, DUPLICATES, LOOSE
-from ventplanner.mending.edges import Edges, corners_of
-from ventplanner.mending.model import Flags, LongArray, Mesh, Record, record
+from ventplanner.mending.edges import Edges
+from ventplanner.mending.model import Flags, LongArray, Mesh, Record, corners_of, record
 
 SCRAP_SHARE = 0.02
 """An open scrap is loose when its area is below this share of the whole."""
@@ -51,7 +51,7 @@ def drop_duplicates(mesh: Mesh) -> tuple[Mesh, tuple[Record, ...]]:
 
 def _suspects(mesh: Mesh) -> Flags:
     """(m,) bool: faces at an edge with other than two faces in opposite directions; only these can repeat one."""
-    edges = Edges.of(mesh)
+    edges = mesh.edges
     same = np.flatnonzero(edges.state == SAME_WAY)
     wrong = np.concatenate([np.flatnonzero(edges.mate < 0), same, edges.mate[same]])
     found = np.zeros(len(mesh.faces), bool)
@@ -173,7 +173,7 @@ def _turn_flat(mesh: Mesh) -> tuple[Mesh, FloatArray]:
     flat = np.flatnonzero(np.einsum("fi,fi->f", normal, normal) <= (FLAT * squares.sum(axis=1)) ** 2)
     if not len(flat):
         return mesh, np.empty((0, 3))
-    edges = Edges.of(mesh)
+    edges = mesh.edges
     half = 3 * flat + squares[flat].argmax(axis=1)
     mate = edges.mate[half]
     is_flat = np.zeros(len(mesh.faces), bool)
@@ -199,7 +199,7 @@ def drop_loose(mesh: Mesh, found: Topology) -> tuple[Mesh, tuple[Record, ...]]:
     area, bounds = found.area_of_skin, found.bounds_of_skin
     is_open, rim = np.zeros(found.n_skins, bool), np.zeros(found.n_skins)
     if len(found.open_edges):
-        edges = Edges.of(mesh)
+        edges = mesh.edges
         lone = edges.open
         skin = found.skin_of_face[lone // 3]
         is_open[skin] = True

@@ -9,9 +9,9 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from ventplanner.geometry.solid import FloatArray, IntArray
+from ventplanner.geometry.topology import Topology
 from ventplanner.mend_parameters import HOLES
 from ventplanner.mending.edges import Edges
-from ventplanner.mending.faces import bounds_of, pieces_of
 from ventplanner.mending.model import LongArray, Mesh, Record, record
 from ventplanner.mending.smoothing import fair, refine
 from ventplanner.mending.spanning import MOST_VERTICES, span, span_plane
@@ -29,17 +29,17 @@ class _Loops:
     begin: LongArray
 
 
-def fill_holes(mesh: Mesh, largest_mm: float | None) -> tuple[Mesh, tuple[Record, ...]]:
+def fill_holes(mesh: Mesh, found: Topology, largest_mm: float | None) -> tuple[Mesh, tuple[Record, ...]]:
     """Close loops of open edges that are no wider than `largest_mm` (None: a third of the size of their skin).
 
-    Holes of more than 250 edges are closed only where they are nearly plane. What stays open is in no record: it shows
-    in the health of the result.
+    found: topology of the mesh. Holes of more than 250 edges are closed only where they are nearly plane. What stays
+    open is in no record: it shows in the health of the result.
     """
-    edges = Edges.of(mesh)
+    edges = mesh.edges
     if not len(edges.open):
         return mesh, ()
     loops = _loops(edges, len(mesh.vertices))
-    loops = _small(mesh, edges, loops, largest_mm)
+    loops = _small(mesh, found, loops, largest_mm)
     local, spanned = _spanned(mesh, edges, loops)
     if not len(local):
         return mesh, ()
@@ -76,7 +76,7 @@ def _loops(edges: Edges, n_vertices: int) -> _Loops:
     return _Loops(end[chosen].astype(np.int64), lone[chosen], np.array(begin))
 
 
-def _small(mesh: Mesh, edges: Edges, loops: _Loops, largest: float | None) -> _Loops:
+def _small(mesh: Mesh, found: Topology, loops: _Loops, largest: float | None) -> _Loops:
     count = np.diff(loops.begin)
     if not len(count):
         return loops
@@ -85,9 +85,8 @@ def _small(mesh: Mesh, edges: Edges, loops: _Loops, largest: float | None) -> _L
     high = np.maximum.reduceat(points, loops.begin[:-1])
     width = np.linalg.norm(high - low, axis=1)
     if largest is None:
-        piece, n = pieces_of(mesh, edges)
-        bottom, top = bounds_of(piece, mesh.vertices[mesh.faces].reshape(-1, 3), n, 3)
-        limit = WIDTH_SHARE * np.linalg.norm(top - bottom, axis=1)[piece[loops.half[loops.begin[:-1]] // 3]]
+        size = np.linalg.norm(np.diff(found.bounds_of_skin, axis=1)[:, 0], axis=1)
+        limit = WIDTH_SHARE * size[found.skin_of_face[loops.half[loops.begin[:-1]] // 3]]
     else:
         limit = np.full(len(width), largest)
     kept = width <= limit

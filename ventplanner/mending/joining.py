@@ -26,7 +26,7 @@ def weld_near(mesh: Mesh, tolerance: float) -> tuple[Mesh, tuple[Record, ...]]:
 
     Vertices that are on no open edge are never touched, so detail that is finer than the tolerance stays.
     """
-    edges = Edges.of(mesh)
+    edges = mesh.edges
     lone = edges.open
     if not len(lone):
         return mesh, ()
@@ -66,7 +66,7 @@ def divide_at_junctions(mesh: Mesh, tolerance: float) -> tuple[Mesh, tuple[Recor
     """
     places = []
     for _ in range(_ROUNDS):
-        edges = Edges.of(mesh)
+        edges = mesh.edges
         edge, vertex = _on_open_edges(mesh, edges, tolerance)
         if not len(edge):
             break

@@ -25,7 +25,7 @@ from ventplanner.geometry.topology import Topology, topology
 from ventplanner.mending.faces import drop_degenerate, drop_duplicates, drop_loose
 from ventplanner.mending.holes import fill_holes
 from ventplanner.mending.joining import divide_at_junctions, weld_near
-from ventplanner.mending.model import THROUGH_ITSELF, Mesh, Record, merged
+from ventplanner.mending.model import HAIR_MM, THROUGH_ITSELF, Mesh, Record, merged
 from ventplanner.mending.rules import MendRules
 from ventplanner.mending.splitting import split
 from ventplanner.mending.turning import nest, orient
@@ -99,44 +99,71 @@ def mend(solid: Solid, rules: MendRules | None = None, *, progress: Progress = s
     return done
 
 
-def _is_needed(name: str, found: Topology) -> bool:
-    """Whether a step can have anything to do."""
-    is_open = len(found.open_edges) > 0
-    return {
-        m.WELD: is_open,
-        m.DUPLICATES: len(found.duplicate_faces) + len(found.opposed_faces) > 0,
-        m.DEGENERATE: len(found.degenerate_faces) + len(found.flat_faces) > 0,
-        m.JUNCTIONS: is_open,
-        m.ORIENT: len(found.flipped_edges) > 0,
-        m.SPLIT: is_open or len(found.nonmanifold_edges) + len(found.shared_vertices) > 0,
-        m.LOOSE: True,
-        m.HOLES: is_open,
-    }[name]
+class _Look:
+    """What is known of a mesh between two steps: no more than the next step asks for."""
+
+    def __init__(self, mesh: Mesh, found: Topology | None = None) -> None:
+        self.mesh = mesh
+        self._found = found
+
+    @property
+    def found(self) -> Topology:
+        """All of it."""
+        if self._found is None:
+            self._found = topology(Solid(self.mesh.vertices, self.mesh.faces))
+        return self._found
+
+    @property
+    def _is_open(self) -> bool:
+        return len(self._found.open_edges) > 0 if self._found is not None else len(self.mesh.edges.open) > 0
+
+    @property
+    def _is_flipped(self) -> bool:
+        return len(self._found.flipped_edges) > 0 if self._found is not None else self.mesh.edges.flipped
+
+    def asks_for(self, name: str) -> bool:
+        """Whether a step can have anything to do."""
+        if name in (m.WELD, m.JUNCTIONS, m.HOLES):
+            return self._is_open
+        if name == m.ORIENT:
+            return self._is_flipped
+        if name == m.SPLIT and (self._is_open or (self._found is None and self.mesh.edges.crowded)):
+            return True
+        found = self.found
+        return {
+            m.DUPLICATES: len(found.duplicate_faces) + len(found.opposed_faces) > 0,
+            m.DEGENERATE: len(found.degenerate_faces) + len(found.flat_faces) > 0,
+            m.SPLIT: len(found.nonmanifold_edges) + len(found.shared_vertices) > 0,
+            m.LOOSE: True,
+        }[name]
 
 
 def _through(solid: Solid, found: Topology, rules: MendRules, progress: Progress) -> tuple[Mesh, _Told]:
     """All steps; those up to the holes again where they left damage that another round gets further with."""
-    mesh, told, unsure = Mesh.of(solid), _Told(), np.empty(0, np.int64)
+    look, told, unsure = _Look(Mesh.of(solid), found), _Told(), np.empty(0, np.int64)
     for _ in range(_ROUNDS):
         count = len(told.records)
         for number, name in enumerate(_MESH_STEPS):
             progress("Mending", number / (len(m.STEPS) + 1))
-            if name in rules.without or not _is_needed(name, found):
+            if name in rules.without or not look.asks_for(name):
                 continue
             records: tuple[Record, ...]
             if name == m.LOOSE:
-                mesh, records = drop_loose(mesh, found)
+                mesh, records = drop_loose(look.mesh, look.found)
+            elif name == m.HOLES:
+                mesh, records = fill_holes(look.mesh, look.found, rules.largest_mm)
             elif name == m.ORIENT:
-                mesh, doubtful, records = orient(mesh)
+                mesh, doubtful, records = orient(look.mesh)
                 unsure = np.concatenate([unsure, doubtful])
             else:
-                mesh, records = _simple(name, rules)(mesh)
+                mesh, records = _simple(name, rules)(look.mesh)
             told.records += records
             if not len(mesh.faces):
                 raise MeshError("Nothing of the part is left that bounds a body.", "Export it again from its source.")
-            found = topology(Solid(mesh.vertices, mesh.faces)) if records else found
-        if len(told.records) == count or found.is_closed:
+            look = _Look(mesh) if records else look
+        if len(told.records) == count or look.found.is_closed:
             break
+    mesh, found = look.mesh, look.found
     if m.NEST not in rules.without:
         mesh, found, records, told.notes = nest(mesh, found, rules.nested, unsure)
         told.records += records
@@ -153,13 +180,13 @@ def _uncrossed(mesh: Mesh, found: Topology, rules: MendRules, told: _Told, progr
     from ventplanner.mending.untangling import untangle
 
     progress("Mending", (len(m.STEPS) - 2) / len(m.STEPS))
-    pairs = crossings(mesh.vertices, mesh.faces)
+    pairs = crossings(mesh.vertices, mesh.faces, HAIR_MM)
     if m.UNTANGLE not in rules.without and (np.diff(found.skin_of_face[pairs], axis=1) == 0).any():
         mesh, records = untangle(mesh, found, pairs)
         told.records += records
         if records:
             found = topology(Solid(mesh.vertices, mesh.faces))
-            pairs = crossings(mesh.vertices, mesh.faces)
+            pairs = crossings(mesh.vertices, mesh.faces, HAIR_MM)
     progress("Mending", (len(m.STEPS) - 1) / len(m.STEPS))
     if m.UNITE not in rules.without:
         mesh, records, told.through_itself = unite(mesh, found, pairs)
@@ -175,7 +202,6 @@ def _simple(name: str, rules: MendRules) -> Callable[[Mesh], Step]:
         m.DEGENERATE: drop_degenerate,
         m.JUNCTIONS: lambda mesh: divide_at_junctions(mesh, rules.tolerance_mm),
         m.SPLIT: split,
-        m.HOLES: lambda mesh: fill_holes(mesh, rules.largest_mm),
     }[name]
 
 

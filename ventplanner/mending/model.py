@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 from typing import Final
 
@@ -10,12 +11,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ventplanner.geometry.solid import Body, FloatArray, IntArray, Solid
+from ventplanner.mending.edges import Edges
 
 LongArray = NDArray[np.int64]
 Flags = NDArray[np.bool_]
 Place = tuple[float, float, float]
 
 THROUGH_ITSELF: Final = "faces that go through their own skin"
+
+HAIR_MM: Final = 0.002
+"""Faces that go through others by no more than this are left alone: no printer shows it, and parted skins may."""
 
 MOST_PLACES: Final = 20
 
@@ -36,6 +41,11 @@ class Mesh:
             body[one.start : one.stop] = number
         return cls(solid.vertices, solid.faces, body)
 
+    @cached_property
+    def edges(self) -> Edges:
+        """Its half-edges."""
+        return Edges.of(self.faces, len(self.vertices))
+
     def keeping(self, kept: Flags) -> Mesh:
         """Without the faces that are not kept."""
         return Mesh(self.vertices, self.faces[kept], self.body[kept])
@@ -55,6 +65,11 @@ class Mesh:
         runs = zip(like.bodies, pairwise(ends.tolist()), strict=True)
         bodies = tuple(Body(one.name, start, stop) for one, (start, stop) in runs if stop > start)
         return like.with_mesh(self.vertices, self.faces[order], bodies).compact()
+
+
+def corners_of(mesh: Mesh, faces: NDArray[np.integer]) -> FloatArray:
+    """(k, 3) mm: the middle of each of the given faces."""
+    return np.asarray(mesh.vertices[mesh.faces[faces]].mean(axis=1))
 
 
 @dataclass(frozen=True)

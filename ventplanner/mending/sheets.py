@@ -8,9 +8,9 @@ import numpy as np
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from ventplanner.geometry.inside import winding_at
 from ventplanner.geometry.solid import FloatArray, IntArray
 from ventplanner.geometry.topology import half_edge_mates
+from ventplanner.geometry.winding import winding_at
 from ventplanner.mending.model import Flags, LongArray
 
 SAMPLES = 9

@@ -25,7 +25,7 @@ def split(mesh: Mesh) -> tuple[Mesh, tuple[Record, ...]]:
     At an edge of several faces two of the same piece belong together; of those that remain each pair bounds a wedge
     of material, as in `geometry.topology`. What finds no partner becomes an open edge.
     """
-    edges = Edges.of(mesh)
+    edges = mesh.edges
     mate = _paired(mesh, edges) if edges.crowded else edges.mate
     corner, n_corners = _fans_of_corners(mate, edges.end, mesh.faces)
     vertex = mesh.faces.reshape(-1)
@@ -142,7 +142,7 @@ def _moved_apart(mesh: Mesh, vertices: LongArray) -> Mesh:
 
 def _inward(mesh: Mesh, near: LongArray, chosen: Flags) -> FloatArray:
     """For each vertex -1 or 1: times the normal it leads to the inside of the space that its own skin bounds."""
-    piece, n = pieces_of(mesh, Edges.of(mesh))
+    piece, n = pieces_of(mesh, mesh.edges)
     a, b, c = (mesh.vertices[mesh.faces[:, k]] - mesh.vertices[0] for k in range(3))
     volume = np.bincount(piece, np.einsum("fi,fi->f", a, np.cross(b, c)), n)
     sign = np.where(volume < 0, 1.0, -1.0)[piece[near]]

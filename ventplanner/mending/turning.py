@@ -11,9 +11,8 @@ from ventplanner.errors import MeshError
 from ventplanner.geometry.solid import Solid
 from ventplanner.geometry.topology import Topology
 from ventplanner.mend_parameters import NEST, ORIENT
-from ventplanner.mending.edges import Edges, corners_of
 from ventplanner.mending.faces import pieces_of
-from ventplanner.mending.model import Flags, LongArray, Mesh, Record, record
+from ventplanner.mending.model import Flags, LongArray, Mesh, Record, corners_of, record
 
 UNSURE_SHARE = 0.25
 """A skin of whose area more than this share was turned over does not say itself which side its material is on."""
@@ -26,7 +25,7 @@ def orient(mesh: Mesh) -> tuple[Mesh, LongArray, tuple[Record, ...]]:
     `analysis.health.flipped_faces`. Returns also the vertices of pieces of which too much was turned to trust the rest.
     Raises MeshError for a piece with one side only (a Moebius band).
     """
-    edges, m = Edges.of(mesh), len(mesh.faces)
+    edges, m = mesh.edges, len(mesh.faces)
     half = np.flatnonzero(edges.mate > np.arange(len(edges.mate)))
     other = edges.mate[half]
     same = edges.start[half] != edges.start[other]

@@ -12,8 +12,7 @@ from ventplanner.geometry.boolean import by_winding
 from ventplanner.geometry.solid import FloatArray, IntArray, Solid
 from ventplanner.geometry.topology import Topology
 from ventplanner.mend_parameters import UNITE
-from ventplanner.mending.edges import corners_of
-from ventplanner.mending.model import THROUGH_ITSELF, Flags, LongArray, Mesh, Record, record
+from ventplanner.mending.model import THROUGH_ITSELF, Flags, LongArray, Mesh, Record, corners_of, record
 
 
 def unite(

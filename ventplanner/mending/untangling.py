@@ -15,9 +15,8 @@ from ventplanner.geometry.precision import settle
 from ventplanner.geometry.solid import FloatArray, IntArray, Solid, box_of
 from ventplanner.geometry.topology import Topology, topology
 from ventplanner.mend_parameters import UNTANGLE
-from ventplanner.mending.edges import corners_of
 from ventplanner.mending.faces import bounds_of
-from ventplanner.mending.model import Flags, LongArray, Loss, Mesh, Record, record
+from ventplanner.mending.model import HAIR_MM, Flags, LongArray, Loss, Mesh, Record, corners_of, record
 from ventplanner.mending.redrawing import Redrawn, redrawn
 from ventplanner.mending.sheets import Sheets
 
@@ -113,7 +112,7 @@ def _sound(vertices: FloatArray, faces: IntArray, old: FloatArray) -> tuple[Floa
     except DrillError:
         return None
     found = topology(Solid(vertices, faces))
-    return None if not found.is_closed or len(crossings(vertices, faces)) else (vertices, faces)
+    return None if not found.is_closed or len(crossings(vertices, faces, HAIR_MM)) else (vertices, faces)
 
 
 def _among(points: FloatArray, others: FloatArray) -> Flags:
