@@ -42,6 +42,11 @@ class Mending(Hollowing):
             lambda: self._set_busy(j.MENDING, self._pool.is_busy(MENDING), cancellable=True)
         )
 
+    def _end(self) -> None:
+        self.forget_mending()
+        self.hollow_previews.stop()
+        super()._end()
+
     def look_for_damage(self, rules: MendRules) -> None:
         """Find out what mending by these rules would change; `mend_found` tells. Changes nothing."""
         state = self.state
