@@ -21,6 +21,7 @@ EXAMPLE = ["vent", "samples/seal-pup.stl", "--out", "vented.stl", "--json"]
 SHOWN_NUMBERS = 3
 HOLLOW = "## `hollow`"
 MEND = "## `mend`"
+DRAIN = "## `drain`"
 
 
 def _number(value: Any) -> bool:
@@ -33,6 +34,7 @@ def _point(value: Any) -> bool:
 
 TYPES: dict[str, Callable[[Any], bool]] = {
     "text": lambda v: isinstance(v, str),
+    "integer or null": lambda v: v is None or type(v) is int,
     "text or null": lambda v: v is None or isinstance(v, str),
     "integer": lambda v: type(v) is int,
     "number": _number,
@@ -77,7 +79,13 @@ def hollow_problems(report: dict[str, Any]) -> list[str]:
 
 def mend_problems(report: dict[str, Any]) -> list[str]:
     """What in a report of `mend` is not as its own table says."""
-    text = DOCUMENT.read_text(encoding="utf-8").split(MEND)[1]
+    text = DOCUMENT.read_text(encoding="utf-8").split(MEND)[1].split(DRAIN)[0]
+    return problems(report, dict(re.findall(r"^\| `([^`]+)` \| ([^|]+?) \|", text, re.MULTILINE)))
+
+
+def drain_problems(report: dict[str, Any]) -> list[str]:
+    """What in a report of `drain` is not as its own table says."""
+    text = DOCUMENT.read_text(encoding="utf-8").split(DRAIN)[1]
     return problems(report, dict(re.findall(r"^\| `([^`]+)` \| ([^|]+?) \|", text, re.MULTILINE)))
 
 

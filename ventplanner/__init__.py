@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from ventplanner.analysis.findings import Findings, analyse
     from ventplanner.analysis.inside import Inside, look_inside
     from ventplanner.app.exporting import Exported, write
+    from ventplanner.draining.model import Drained
+    from ventplanner.draining.planning import drain
     from ventplanner.errors import VentplannerError
     from ventplanner.flow.ground import Ground, ground
     from ventplanner.flow.model import Flow
@@ -49,6 +51,7 @@ __all__ = [
     "AnalysisOptions",
     "AsPrinted",
     "Countersink",
+    "Drained",
     "Drilled",
     "Exported",
     "Findings",
@@ -72,6 +75,7 @@ __all__ = [
     "analyse",
     "as_printed",
     "breathe",
+    "drain",
     "drill",
     "ground",
     "holes_of",
@@ -88,6 +92,7 @@ _HOME = {
     "AnalysisOptions": "ventplanner.options",
     "AsPrinted": "ventplanner.printed.engine",
     "Countersink": "ventplanner.plan.model",
+    "Drained": "ventplanner.draining.model",
     "Drilled": "ventplanner.plan.drilling",
     "Exported": "ventplanner.app.exporting",
     "Findings": "ventplanner.analysis.findings",
@@ -110,6 +115,7 @@ _HOME = {
     "analyse": "ventplanner.analysis.findings",
     "as_printed": "ventplanner.printed.engine",
     "breathe": "ventplanner.flow.suction",
+    "drain": "ventplanner.draining.planning",
     "drill": "ventplanner.plan.drilling",
     "ground": "ventplanner.flow.ground",
     "holes_of": "ventplanner.plan.venting",

@@ -24,8 +24,8 @@ if TYPE_CHECKING:
     from ventplanner.app.jobs import Vented, Wish
 
 DONE, FAILED, BAD_INPUT, SOMETHING_LEFT = 0, 1, 2, 3
-JOBS = ("inspect", "vent", "hollow", "mend")
-_WHICH_JOBS = "The jobs are inspect, vent, hollow and mend. See: --help"
+JOBS = ("inspect", "vent", "hollow", "mend", "drain")
+_WHICH_JOBS = "The jobs are inspect, vent, hollow, mend and drain. See: --help"
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -87,7 +87,7 @@ _PLATFORM = "QT_QPA_PLATFORM"
 
 
 def _parser() -> argparse.ArgumentParser:
-    return parser_of({"inspect": _inspect, "vent": _vent, "hollow": _hollow, "mend": _mend})
+    return parser_of({"inspect": _inspect, "vent": _vent, "hollow": _hollow, "mend": _mend, "drain": _drain})
 
 
 def _direction_joined(given: list[str]) -> list[str]:
@@ -106,7 +106,7 @@ def _wish(asked: argparse.Namespace) -> Wish:
 
     plan = getattr(asked, "plan", None)
     holds_plan = plan is not None or jobs.is_plan(asked.file)
-    fixed = (*PART[1:], *LOOK, *VENTS, *JOIN) if holds_plan and asked.job is _vent else ()
+    fixed = (*PART[1:], *LOOK, *VENTS, *JOIN) if holds_plan and asked.job in (_vent, _drain) else ()
     if jobs.is_plan(asked.file):
         fixed = (p.UNIT, *fixed)
     for parameter in fixed:
@@ -222,6 +222,20 @@ def _mend(asked: argparse.Namespace) -> int:
     text = report.to_text(result) if asked.json else mend_report.mend_text(result, asked.out)
     _print(text, f"{asked.out} was written before that.")
     return SOMETHING_LEFT if done.left else DONE
+
+
+def _drain(asked: argparse.Namespace) -> int:
+    from ventplanner.app.drain_text import drain_text
+    from ventplanner.app.draining import CAUTIONS, drain_part
+    from ventplanner.io import drain_report, report
+
+    part = drain_part(_wish(asked), _progress())
+    if asked.json:
+        words = part.moves, part.reasons, part.reached, part.advice, CAUTIONS, report.assumptions(part.findings)
+        _print(report.to_text(drain_report.drain_json(part.findings.solid.source.path, part.done, *words)))
+    else:
+        _print(drain_text(part))
+    return SOMETHING_LEFT if part.is_left else DONE
 
 
 def _progress() -> Progress:

@@ -45,7 +45,8 @@ BENCH: tuple[Any_, ...] = (b.VISCOSITY, b.LIFT_SPEED, b.LOWER_SPEED)
 
 _EXITS = """exit codes:
   0  done, nothing is left to do (hollow: the part is written, and needs vents)
-  3  done, something is left to do (inspect: a cavity is sealed or late; mend: damage is left)
+  3  done, something is left to do (inspect: a cavity is sealed or late; mend: damage is left;
+     drain: resin stays in the part)
   2  bad input or usage
   1  failed, cancelled or not verified: no file was changed"""
 
@@ -61,21 +62,22 @@ def parser_of(jobs_of: Mapping[str, Job]) -> argparse.ArgumentParser:
     """The parser of all jobs; jobs_of: what carries each of them out."""
     parser = _Parser(
         prog="ventplanner",
-        usage="ventplanner [FILE]\n       ventplanner {inspect,vent,hollow,mend} FILE ...",
+        usage="ventplanner [FILE]\n       ventplanner {inspect,vent,hollow,mend,drain} FILE ...",
         description="Find every hollow of a resin print that cannot breathe, place the vents,\ndrill and verify them.",
         epilog="ventplanner [FILE] opens the window, with FILE in it.\n"
-        f"ventplanner inspect --help, vent --help, hollow --help and mend --help list the options.\n\n{_EXITS}",
+        f"ventplanner inspect --help lists its options; so do vent, hollow, mend and drain.\n\n{_EXITS}",
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
     )
     parser.add_argument("--version", action="version", version=f"ventplanner {__version__}")
-    jobs = parser.add_subparsers(title="jobs", metavar="{inspect,vent,hollow,mend}", required=True)
+    jobs = parser.add_subparsers(title="jobs", metavar="{inspect,vent,hollow,mend,drain}", required=True)
     inspect = _job(jobs, "inspect", "show every cavity and cup, and what is the matter")
     inspect.set_defaults(job=jobs_of["inspect"])
     vent = _vent_job(jobs)
     vent.set_defaults(job=jobs_of["vent"])
     _hollow_job(jobs).set_defaults(job=jobs_of["hollow"])
     _mend_job(jobs).set_defaults(job=jobs_of["mend"])
+    _drain_job(jobs).set_defaults(job=jobs_of["drain"], keep_clear=None, supports=None)
     return parser
 
 
@@ -121,6 +123,19 @@ def _mend_job(jobs: argparse._SubParsersAction[_Parser]) -> argparse.ArgumentPar
     _add(group, (p.UNIT, *m.MEND_PARAMETERS.values(), p.NESTED))
     steps = "; ".join(f"{name} {what}" for name, what in m.STEPS.items())
     group.add_argument("--without", action="append", metavar="STEP", help=f"leave out a step, repeatable: {steps}")
+    return job
+
+
+def _drain_job(jobs: argparse._SubParsersAction[_Parser]) -> argparse.ArgumentParser:
+    job = _bare_job(jobs, "drain", "plan how the printed part empties: how to hold and turn it, how long, what stays")
+    about = "use the vents and passages of a saved plan (default: the part as it is in FILE)"
+    job.add_argument_group("files").add_argument("--plan", metavar="PLAN", help=about)
+    _add(job.add_argument_group("part and pose"), PART)
+    _add(job.add_argument_group("analysis"), LOOK)
+    bench = job.add_argument_group("printer and resin")
+    about = "JSON file of a profile (resources/profile-format.md; default: that of the plan, if it keeps one)"
+    bench.add_argument("--profile", metavar="PROFILE", help=about)
+    _add(bench, (b.VISCOSITY,))
     return job
 
 

@@ -69,7 +69,7 @@ def follow(findings: Findings, bath: Bath, ups: tuple[FloatArray, ...], profile:
     last, most = hanging, liquid
     for n, (how, up) in enumerate(moves):
         at = bath.turned(liquid, last, up) if how == "turn" else bath.rest(liquid, up, plate=how == "hanging")
-        drip = DRIP_S if n == len(moves) - 1 else 0.0
+        drip = DRIP_S if n == len(moves) - 1 and at.settled.volume < 0.99 * bath.full.sum() else 0.0
         steps.append(_step(findings, bath, how, liquid, at, profile, drip))
         liquid, last, most = at.liquid, up, bath.held_back(at, most)
     film = film_volume(findings, bath, at, steps[-1].wait_s)

@@ -1,0 +1,56 @@
+"""`ventplanner drain`: what it prints, in words and as JSON."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import bodies
+import numpy as np
+import pytest
+from command_line import Runner
+from json_contract import drain_problems
+
+
+@pytest.fixture(scope="module")
+def buoy(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A hollow box with two holes of 4 mm in its right wall, and a sealed hollow of 125 mm3."""
+    path = tmp_path_factory.mktemp("drain") / "buoy.stl"
+    holes = (bodies.rod((9.0, 0.0, z), (13.0, 0.0, z), 2.0) for z in (-7.0, 7.0))
+    body = bodies.cut(
+        bodies.block((-12, -12, -12), (12, 12, 22)), bodies.box(20.0), *holes, bodies.box(5.0, (0, 0, 17))
+    )
+    body.export(path)
+    return path
+
+
+def test_it_says_what_to_do_what_runs_and_what_stays(run: Runner, buoy: Path) -> None:
+    done = run("drain", buoy, "--to-plate", "0,0,-1")
+    assert (done.code, done.err) == (3, "")  # the small hollow keeps its resin
+    for word in (
+        "1. It hangs on the plate, the top (+Z) down.",
+        "2. Take it off the plate",
+        "3. Turn it slowly by ",
+        "It has no way out.",
+        "do not cure the part before it is opened",
+        "gloves",
+        "flammable",
+        "safety data sheets",
+    ):
+        assert word in done.out
+
+
+def test_the_json_is_as_documented_and_its_sums_are_right(run: Runner, buoy: Path) -> None:
+    report = run("drain", buoy, "--json").json
+    assert drain_problems(report) == []
+    assert report["steps"][0]["gravity"] == [0.0, 0.0, 1.0]
+    before = report["full_mm3"]
+    for step in report["steps"]:
+        assert step["left_mm3"] + step["out_mm3"] == pytest.approx(before, abs=1e-4)
+        assert step["left_mm3"] == pytest.approx(sum(pool["volume_mm3"] for pool in step["pools"]), abs=1e-3)
+        assert np.linalg.norm(step["gravity"]) == pytest.approx(1.0, abs=1e-5)
+        before = step["left_mm3"]
+    assert report["left_mm3"] == before == pytest.approx(125.0, abs=3.0)
+    assert report["left_where"][0]["kind"] == "sealed"
+    shares = {one["reached_share"] > 0.3: one["rinses"] for one in report["inside"]}
+    assert shares[False] is None  # the sealed one
+    assert shares[True] >= 1

@@ -1,0 +1,78 @@
+"""Draining, films, exchange and soaking: against closed forms, quadrature, and other correlations."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from scipy.integrate import quad
+
+from ventplanner.physics.capillarity import GRAVITY
+from ventplanner.physics.emptying import emptying_time, exchange, film, film_left, outflow
+from ventplanner.physics.soaking import remaining, rinses, soaking_time
+
+AREA, WIDE, LONG = 4e-4, 3e-3, 2e-3
+EDGES = np.linspace(1e-3, 20e-3, 401)
+
+
+def time_of(viscosity: float, density: float, loss: float | None = None) -> float:
+    head = 0.5 * (EDGES[1:] + EDGES[:-1])
+    return emptying_time(AREA * np.diff(EDGES), outflow(head, WIDE, LONG, viscosity, density, loss))
+
+
+@pytest.mark.parametrize(
+    ("viscosity", "density", "slow", "combined"),
+    [(0.3, 1100.0, 41.99896, 42.2182), (0.1, 1100.0, 13.99965, 14.6259), (0.89e-3, 997.0, 0.13747, 2.99767)],
+)
+def test_times_are_those_of_the_worked_values(viscosity: float, density: float, slow: float, combined: float) -> None:
+    """4 cm2 drain from 20 to 1 mm through a hole of 3 mm, 2 mm long; worked out apart, slow flow in closed form."""
+    assert time_of(viscosity, density, 0.0) == pytest.approx(slow, rel=2e-5)
+    assert time_of(viscosity, density, 1.5) == pytest.approx(combined, rel=2e-5)
+
+
+def test_the_sum_of_slices_is_the_integral() -> None:
+    """SciPy's adaptive quadrature of dh / Q(h)."""
+    whole = quad(lambda h: AREA / float(outflow(np.array([h]), WIDE, LONG, 0.3, 1100.0)[0]), EDGES[0], EDGES[-1])[0]
+    assert time_of(0.3, 1100.0) == pytest.approx(whole, rel=1e-5)
+
+
+def test_a_thin_liquid_goes_with_torricelli() -> None:
+    """t = (A / (c a)) sqrt(2/g) (sqrt h1 - sqrt h2), c = 1 / sqrt(K): without viscosity, and without length."""
+    head, loss = 0.5 * (EDGES[1:] + EDGES[:-1]), 2.7
+    time = emptying_time(AREA * np.diff(EDGES), outflow(head, WIDE, 1e-9, 1e-9, 1000.0, loss))
+    hole = math.pi * WIDE**2 / 4.0
+    exact = AREA * math.sqrt(loss) / hole * math.sqrt(2.0 / GRAVITY) * (math.sqrt(EDGES[-1]) - math.sqrt(EDGES[0]))
+    assert time == pytest.approx(exact, rel=1e-4)
+
+
+def test_the_film_thins_with_the_root_of_time() -> None:
+    """Jeffreys 1930, and Landau & Levich 1942, worked out apart for 0.3 Pa s, 1100 kg/m3, 35 mN/m."""
+    assert film(0.05, 60.0, 0.3, 1100.0) == pytest.approx(152.235e-6, rel=1e-4)
+    assert film(0.05, 600.0, 0.3, 1100.0) == pytest.approx(48.1408e-6, rel=1e-4)
+    assert film(0.05, 3600.0, 0.3, 1100.0) == pytest.approx(19.6534e-6, rel=1e-4)
+    assert film_left(1e-3, 0.3, 0.035, 1100.0) == pytest.approx(71.217e-6, rel=1e-4)
+
+
+@pytest.mark.parametrize("wide", [5e-3, 6e-3, 8e-3])
+def test_air_rises_about_as_fast_as_another_correlation_says(wide: float) -> None:
+    """Viana et al. 2003, J. Fluid Mech. 494, 379, their correlation for slow liquids."""
+    viscosity, tension, density = 0.3, 0.035, 1100.0
+    eotvos, number = density * GRAVITY * wide**2 / tension, math.sqrt(wide**3 * GRAVITY) * density / viscosity
+    froude = 9.494e-3 * number**1.026 / (1.0 + 6197.0 / eotvos**2.561) ** 0.5793
+    other = froude * math.sqrt(GRAVITY * wide) * math.pi * wide**2 / 4.0
+    assert exchange(wide, viscosity, tension, density) == pytest.approx(other, rel=0.2)
+    assert exchange(3.2e-3, viscosity, tension, density) == 0.0
+
+
+def test_a_blind_pocket_is_hardly_cleaned_by_soaking() -> None:
+    """Crank 1975, 10 mm deep, D = 5e-10 m2/s; and for short times 1 - 2 sqrt(D t / pi) / l."""
+    for time, share in ((600.0, 0.938196), (3600.0, 0.848612), (86400.0, 0.279176), (604800.0, 4.66e-4)):
+        assert remaining(0.01, time) == pytest.approx(share, rel=1e-3)
+    assert soaking_time(0.01, 0.01) == pytest.approx(98.96 * 3600.0, rel=1e-3)
+    assert remaining(0.01, soaking_time(0.01, 0.01)) == pytest.approx(0.01, rel=1e-6)
+    assert remaining(0.01, 10.0) == pytest.approx(1.0 - 2.0 * math.sqrt(5e-10 * 10.0 / math.pi) / 0.01, rel=1e-6)
+
+
+def test_each_filling_leaves_the_share_that_stays() -> None:
+    assert [rinses(0.1, 1e-3), rinses(0.1, 0.9e-3), rinses(0.01, 1e-4), rinses(0.0, 1e-4)] == [3, 4, 2, 1]

@@ -1,0 +1,175 @@
+"""The job `drain`: how a part with its vents empties after the print, in words that a person can follow."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ventplanner.analysis.findings import Findings
+from ventplanner.app.directions import SIDES, in_words, side
+from ventplanner.app.jobs import Wish, find
+from ventplanner.draining.model import Drained, Left, Ran, Step
+from ventplanner.draining.planning import drain
+from ventplanner.draining.reaching import Reached, reached
+from ventplanner.plan.model import Plan, Point
+from ventplanner.progress import Progress, silent
+
+CAUTIONS = (
+    "Wear nitrile gloves, change them at once after a splash, and do not use them again: thin gloves are no full"
+    " protection with alcohol (Contact Dermatitis 2017, 77, 349).",
+    "Alcohol is highly flammable (flash point of isopropyl alcohol 12 degC): air the room, no flames or sparks, no"
+    " ultrasonic or heated bath that is not made for it.",
+    "Follow the safety data sheets of resin and alcohol. Cure with light until it is solid what ran out, and what used"
+    " alcohol leaves, and dispose of it by local rules; pour nothing down the drain.",
+)
+
+WORTH_SHARE, WORTH_MM3 = 0.01, 20.0
+"""Pools above this share of what the hollows hold, and above so many mm3, are something left to do (own judgement)."""
+
+DAY_HOURS = 24.0
+
+LAMP_MM = 3.0
+"""Width of the narrowest lamps on a wire (common practice, no source)."""
+
+
+@dataclass(frozen=True, eq=False)
+class DrainedPart:
+    """A finished `drain` job: the plan, what each step says, why what stays stays, and what reaches the inside."""
+
+    findings: Findings
+    plan: Plan
+    done: Drained
+    moves: tuple[str, ...]
+    reasons: tuple[str, ...]
+    reached: tuple[Reached, ...]
+    advice: tuple[str, ...]
+
+    @property
+    def is_left(self) -> bool:
+        """Whether more stays than a little."""
+        return self.done.left > max(WORTH_SHARE * self.done.full, WORTH_MM3)
+
+
+def drain_part(wish: Wish, progress: Progress = silent) -> DrainedPart:
+    """Read, analyse and drain the part of a wish, with the vents of its saved plan if it has one. Raises what
+    `ventplanner.app.jobs.find` raises."""
+    findings = find(wish, progress)
+    saved = wish.saved.plan if wish.saved is not None else Plan()
+    plan = replace(saved, part=findings.part.digest, pose=findings.pose, options=findings.options)
+    return told(findings, plan, drain(findings, plan, wish.profile, progress))
+
+
+def told(findings: Findings, plan: Plan, done: Drained) -> DrainedPart:
+    """A pour plan with its words."""
+    within = reached(findings, done)
+    moves = tuple(move(done, n) for n in range(len(done.steps)))
+    return DrainedPart(
+        findings, plan, done, moves, tuple(map(reason, done.left_where)), within, advice(findings, done, within)
+    )
+
+
+def down(gravity: Point) -> str:
+    """Which side, edge or corner of the part points down."""
+    parts = [(axis, v) for axis, v in zip("XYZ", gravity, strict=True) if abs(v) > 1e-6]
+    names = [SIDES[f"{'+' if v > 0 else '−'}{axis}"] for axis, v in sorted(parts, key=lambda p: -abs(p[1]))]
+    alike = max(abs(v) for _, v in parts) - min(abs(v) for _, v in parts) < 1e-6
+    if len(names) == 1 or not alike:
+        return f"the {side(gravity)} down"
+    if len(names) == 2:
+        return f"the edge between {names[0]} and {names[1]} down ({in_words(gravity)})"
+    return f"the corner of {names[0]}, {names[1]} and {names[2]} down ({in_words(gravity)})"
+
+
+def move(done: Drained, number: int) -> str:
+    """What to do in a step, as one sentence."""
+    step = done.steps[number]
+    if step.how == "hanging":
+        return f"It hangs on the plate, {down(step.gravity)}."
+    if step.how == "taken off":
+        return f"Take it off the plate and go on holding it so, {down(step.gravity)}."
+    before = np.asarray(done.steps[number - 1].gravity)
+    cosine = float(np.clip(before @ np.asarray(step.gravity), -1.0, 1.0))
+    over = np.asarray(step.gravity) - cosine * before
+    if cosine < -1.0 + 1e-6:
+        axis = np.eye(3)[int(np.argmin(np.abs(before)))]
+        over = axis - (axis @ before) * before
+    first = SIDES[_nearest(over)]
+    angle = round(math.degrees(math.acos(cosine)))
+    shake = " Shake it: its only way out is too narrow to let air in by itself." if step.shake else ""
+    return f"Turn it slowly by {angle}°, its {first} side going down first, until it has {down(step.gravity)}.{shake}"
+
+
+def _nearest(direction: np.ndarray) -> str:
+    k = int(np.argmax(np.abs(direction)))
+    return f"{'+' if direction[k] > 0 else '−'}{'XYZ'[k]}"
+
+
+def reason(left: Left) -> str:
+    """Why something stays, as a sentence."""
+    place = "({:.1f}, {:.1f}, {:.1f}) mm".format(*left.at_mm)
+    return {
+        "sealed": "It has no way out.",
+        "no air": "Air cannot get in: its ways out are too narrow, or too near each other in height, to take turns.",
+        "pool": f"It lies below the lowest way out in this pose, deepest at {place}.",
+        "outer dip": f"It stands in a dip of the outer skin, deepest at {place}.",
+    }[left.why]
+
+
+def where(ran: Ran) -> str:
+    """What ran out of a cavity, in words."""
+    through = f" through {ran.through}" if ran.through else ""
+    to = f" into {ran.to}" if ran.to else ""
+    return f"cavity {ran.cavity} {ml(ran.volume)}{through}{to}"
+
+
+def ml(mm3: float) -> str:
+    """A volume in ml, with the digits that count."""
+    return f"{mm3 / 1000.0:.2f} ml" if mm3 < 10_000.0 else f"{mm3 / 1000.0:.1f} ml"
+
+
+def lasts(step: Step) -> str:
+    """How long to wait, in words."""
+    if step.wait_s < 1.0:
+        return "no need to wait"
+    own, most = _time(step.wait_s), _time(step.wait_most_s)
+    return f"wait {own}" if own == most else f"wait {own}, up to {most} if the resin is thicker"
+
+
+def _time(seconds: float) -> str:
+    if seconds < 120.0:
+        return f"{math.ceil(seconds / 5.0) * 5} s"
+    return f"{math.ceil(seconds / 60.0)} min" if seconds < 7200.0 else f"{seconds / 3600.0:.1f} h"
+
+
+def advice(findings: Findings, done: Drained, within: tuple[Reached, ...]) -> tuple[str, ...]:
+    """Sentences on rinsing and on the last cure, for each cavity."""
+    why = {left.cavity: left for left in done.left_where}
+    texts = []
+    for one in within:
+        name = f"Cavity {one.cavity}"
+        if one.widest_mm == 0.0 and not any(m.name for m in done.bath.doors.mouths if _is(findings, m.cavity, one)):
+            texts.append(f"{name} cannot be emptied or rinsed: do not cure the part before it is opened.")
+            continue
+        if one.cavity in why and why[one.cavity].why in ("sealed", "no air"):
+            texts.append(f"{name} keeps liquid resin: do not cure the part as it is; what is locked in cures later.")
+        share = round(100 * one.share)
+        texts.append(f"{name}: {share} % of its inside is reached in a straight line (jet, brush, light).")
+        if one.rinses:
+            texts.append(f"{name}: fill and empty it {one.rinses} times, each time with clean alcohol.")
+        if one.pocket_mm:
+            hours = one.soak_s / 3600.0
+            long = f"{hours:.0f} hours" if hours < 3 * DAY_HOURS else f"{hours / DAY_HOURS:.0f} days"
+            texts.append(
+                f"{name} has a blind pocket {one.pocket_mm:.0f} mm deep: soaking alone would take {long}; flush it"
+                " with a syringe, or open it with a second hole."
+            )
+        if one.share < 0.9:
+            fits = f"a lamp of up to {one.widest_mm:.1f} mm fits in" if one.widest_mm >= LAMP_MM else "no lamp fits in"
+            texts.append(f"{name}: light from outside does not cure all of it; {fits}.")
+    return tuple(texts)
+
+
+def _is(findings: Findings, place: int, one: Reached) -> bool:
+    return findings.cavities[place].id == one.cavity
