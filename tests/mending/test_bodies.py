@@ -121,6 +121,30 @@ def test_a_plane_hole_is_filled_plane() -> None:
     assert done.solid.volume == pytest.approx(8000.0, rel=1e-9)
 
 
+@pytest.mark.parametrize("in_cavity", [False, True])
+def test_a_gap_all_round_is_bridged_and_no_part_falls_off(in_cavity: bool) -> None:
+    """The band is gone between two heights; a ball without it is one skin of Euler number 2."""
+    outer, inner = bodies.ball(10.0), bodies.ball(8.0)
+    hit = inner if in_cavity else outer
+    height = hit.triangles_center[:, 2] / hit.bounds[1, 2]
+    hit.update_faces((height < 0.5) | (height > 0.58))
+    done = mend(damage.as_read(np.concatenate([outer.triangles, inner.triangles[:, ::-1]])))
+    found = topology(done.solid)
+    assert (found.n_skins, found.is_closed, found.euler) == (2, True, 4)
+    # The strip is a straight one between rims 1 mm apart: w^2 / 8 R below the ball in its middle.
+    assert done.solid.volume == pytest.approx(bodies.ball(10.0).volume - bodies.ball(8.0).volume, rel=5e-3)
+    assert "gaps all round bridged" in {one.what for one in done.records}
+
+
+def test_holes_that_face_each_other_through_a_wall_are_no_gap() -> None:
+    outer, inner = bodies.ball(10.0), bodies.ball(9.0)
+    for ball in (outer, inner):
+        ball.update_faces(ball.triangles_center[:, 2] < 0.93 * ball.bounds[1, 2])
+    done = mend(damage.as_read(np.concatenate([outer.triangles, inner.triangles[:, ::-1]])), MendRules(largest_mm=30.0))
+    assert topology(done.solid).n_skins == 2
+    assert {one.what for one in done.records} == {"holes filled"}
+
+
 def test_a_hole_that_is_too_wide_is_refused_with_its_place_and_the_way_out() -> None:
     ball = bodies.ball(10.0)
     part = damage.as_read(ball.triangles[ball.triangles_center[:, 2] < 4.0])

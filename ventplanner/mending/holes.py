@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from scipy.sparse import coo_array
@@ -11,6 +12,7 @@ from scipy.sparse.csgraph import connected_components
 from ventplanner.geometry.solid import FloatArray, IntArray
 from ventplanner.geometry.topology import Topology
 from ventplanner.mend_parameters import HOLES
+from ventplanner.mending.bridging import facing, strip
 from ventplanner.mending.edges import Edges
 from ventplanner.mending.model import LongArray, Mesh, Record, record
 from ventplanner.mending.smoothing import fair, refine
@@ -39,13 +41,43 @@ def fill_holes(mesh: Mesh, found: Topology, largest_mm: float | None) -> tuple[M
     if not len(edges.open):
         return mesh, ()
     loops = _loops(edges, len(mesh.vertices))
+    strips, loops, gaps = _bridged(mesh, loops, largest_mm)
     loops = _small(mesh, found, loops, largest_mm)
     local, spanned = _spanned(mesh, edges, loops)
+    local = np.vstack([strips, local])
     if not len(local):
         return mesh, ()
     patched = _patched(mesh, local)
     places = np.array([mesh.vertices[loops.vertex[loops.begin[n] : loops.begin[n + 1]]].mean(axis=0) for n in spanned])
-    return patched, record(HOLES, "holes filled", places)
+    told = record(HOLES, "gaps all round bridged", gaps)
+    return patched, told + record(HOLES, "holes filled", places.reshape(-1, 3))
+
+
+def _bridged(mesh: Mesh, loops: _Loops, largest_mm: float | None) -> tuple[LongArray, _Loops, FloatArray]:
+    """Faces (k, 3) between loops that bound one gap, the loops that are left, and a place of each gap."""
+    ends = list(pairwise(loops.begin.tolist()))
+    vertex = [loops.vertex[a:b] for a, b in ends]
+    rims, onward = [mesh.vertices[v] for v in vertex], [_onward(mesh, loops.half[a:b]) for a, b in ends]
+    pairs = facing(rims, onward, np.inf if largest_mm is None else largest_mm)
+    if not pairs:
+        return np.empty((0, 3), np.int64), loops, np.empty((0, 3))
+    faces = [np.concatenate([vertex[i], vertex[j]])[strip(rims[i], rims[j])] for i, j in pairs]
+    kept = np.ones(len(ends), bool)
+    kept[np.array(pairs)] = False
+    count = np.diff(loops.begin)
+    rows = np.repeat(kept, count)
+    left = _Loops(loops.vertex[rows], loops.half[rows], np.concatenate([[0], np.cumsum(count[kept])]))
+    return np.vstack(faces), left, np.array([rims[i][0] for i, _ in pairs])
+
+
+def _onward(mesh: Mesh, half: LongArray) -> FloatArray:
+    """(k, 3) unit: along the face of each open edge, across the edge and away from the face."""
+    corners = np.take_along_axis(mesh.faces[half // 3], (half[:, None] + np.arange(3)) % 3, axis=1)
+    a, b, tip = (mesh.vertices[corners[:, k]] for k in range(3))
+    edge = (b - a) / np.maximum(np.linalg.norm(b - a, axis=1, keepdims=True), 1e-12)
+    way = a - tip
+    way -= (way * edge).sum(axis=1, keepdims=True) * edge
+    return np.asarray(way / np.maximum(np.linalg.norm(way, axis=1, keepdims=True), 1e-12))
 
 
 def _loops(edges: Edges, n_vertices: int) -> _Loops:
