@@ -231,8 +231,10 @@ def _drain(asked: argparse.Namespace) -> int:
 
     part = drain_part(_wish(asked), _progress())
     if asked.json:
-        words = part.moves, part.reasons, part.reached, part.advice, CAUTIONS, report.assumptions(part.findings)
-        _print(report.to_text(drain_report.drain_json(part.findings.solid.source.path, part.done, *words)))
+        taken = report.assumptions(part.findings)
+        words = drain_report.Words(part.moves, part.reasons, part.advice, CAUTIONS, taken)
+        path = part.findings.solid.source.path
+        _print(report.to_text(drain_report.drain_json(path, part.done, part.reached, part.changes, words)))
     else:
         _print(drain_text(part))
     return SOMETHING_LEFT if part.is_left else DONE

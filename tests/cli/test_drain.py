@@ -13,24 +13,25 @@ from json_contract import drain_problems
 
 @pytest.fixture(scope="module")
 def buoy(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A hollow box with two holes of 4 mm in its right wall, and a sealed hollow of 125 mm3."""
+    """A hollow box with two holes of 4 mm in its right wall, and a sealed hollow of 648 mm3."""
     path = tmp_path_factory.mktemp("drain") / "buoy.stl"
     holes = (bodies.rod((9.0, 0.0, z), (13.0, 0.0, z), 2.0) for z in (-7.0, 7.0))
     body = bodies.cut(
-        bodies.block((-12, -12, -12), (12, 12, 22)), bodies.box(20.0), *holes, bodies.box(5.0, (0, 0, 17))
+        bodies.block((-12, -12, -12), (12, 12, 34)), bodies.box(20.0), *holes, bodies.box((6, 6, 18), (0, 0, 22))
     )
     body.export(path)
     return path
 
 
 def test_it_says_what_to_do_what_runs_and_what_stays(run: Runner, buoy: Path) -> None:
-    done = run("drain", buoy, "--to-plate", "0,0,-1")
+    done = run("drain", buoy, "--to-plate", "0,0,-1", "--pitch", "0.5")
     assert (done.code, done.err) == (3, "")  # the small hollow keeps its resin
     for word in (
         "1. It hangs on the plate, the top (+Z) down.",
         "2. Take it off the plate",
         "3. Turn it slowly by ",
         "It has no way out.",
+        "would leave 0.00 ml in the part instead of 0.65 ml",
         "do not cure the part before it is opened",
         "gloves",
         "flammable",
@@ -40,7 +41,7 @@ def test_it_says_what_to_do_what_runs_and_what_stays(run: Runner, buoy: Path) ->
 
 
 def test_the_json_is_as_documented_and_its_sums_are_right(run: Runner, buoy: Path) -> None:
-    report = run("drain", buoy, "--json").json
+    report = run("drain", buoy, "--json", "--pitch", "0.5").json
     assert drain_problems(report) == []
     assert report["steps"][0]["gravity"] == [0.0, 0.0, 1.0]
     before = report["full_mm3"]
@@ -49,8 +50,11 @@ def test_the_json_is_as_documented_and_its_sums_are_right(run: Runner, buoy: Pat
         assert step["left_mm3"] == pytest.approx(sum(pool["volume_mm3"] for pool in step["pools"]), abs=1e-3)
         assert np.linalg.norm(step["gravity"]) == pytest.approx(1.0, abs=1e-5)
         before = step["left_mm3"]
-    assert report["left_mm3"] == before == pytest.approx(125.0, abs=3.0)
+    assert report["left_mm3"] == before == pytest.approx(648.0, rel=0.02)
     assert report["left_where"][0]["kind"] == "sealed"
+    (change,) = report["changes"]
+    assert (change["replaces"], len(change["vents"])) == (None, 2)
+    assert change["left_mm3"] < 5.0
     shares = {one["reached_share"] > 0.3: one["rinses"] for one in report["inside"]}
     assert shares[False] is None  # the sealed one
     assert shares[True] >= 1

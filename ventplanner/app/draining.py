@@ -10,6 +10,7 @@ import numpy as np
 from ventplanner.analysis.findings import Findings
 from ventplanner.app.directions import SIDES, in_words, side
 from ventplanner.app.jobs import Wish, find
+from ventplanner.draining.changes import Change, changes
 from ventplanner.draining.model import Drained, Left, Ran, Step
 from ventplanner.draining.planning import drain
 from ventplanner.draining.reaching import Reached, reached
@@ -45,6 +46,7 @@ class DrainedPart:
     reasons: tuple[str, ...]
     reached: tuple[Reached, ...]
     advice: tuple[str, ...]
+    changes: tuple[Change, ...] = ()
 
     @property
     def is_left(self) -> bool:
@@ -58,7 +60,11 @@ def drain_part(wish: Wish, progress: Progress = silent) -> DrainedPart:
     findings = find(wish, progress)
     saved = wish.saved.plan if wish.saved is not None else Plan()
     plan = replace(saved, part=findings.part.digest, pose=findings.pose, options=findings.options)
-    return told(findings, plan, drain(findings, plan, wish.profile, progress))
+    part = told(findings, plan, drain(findings, plan, wish.profile, progress))
+    if not part.is_left:
+        return part
+    better = changes(findings, plan, part.done, wish.profile, progress)
+    return replace(part, changes=better, advice=(*map(would_help, better), *part.advice))
 
 
 def told(findings: Findings, plan: Plan, done: Drained) -> DrainedPart:
@@ -115,6 +121,18 @@ def reason(left: Left) -> str:
         "pool": f"It lies below the lowest way out in this pose, deepest at {place}.",
         "outer dip": f"It stands in a dip of the outer skin, deepest at {place}.",
     }[left.why]
+
+
+def would_help(change: Change) -> str:
+    """What a change would bring, as a sentence."""
+    first, *more = change.vents
+    at = "({:.1f}, {:.1f}, {:.1f}) mm".format(*first.entry_mm)
+    what = (
+        f"Vent {change.replaces}, moved to {at}," if change.replaces else f"A vent of {first.diameter_mm:g} mm at {at}"
+    )
+    for vent in more:
+        what += " and one at ({:.1f}, {:.1f}, {:.1f}) mm".format(*vent.entry_mm)
+    return f"Cavity {change.cavity}: {what} would leave {ml(change.left)} in the part instead of {ml(change.before)}."
 
 
 def where(ran: Ran) -> str:

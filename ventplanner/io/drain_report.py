@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
+from ventplanner.draining.changes import Change
 from ventplanner.draining.model import Drained, Step
 from ventplanner.draining.reaching import Reached
 from ventplanner.io.report import SCHEMA
@@ -16,16 +18,26 @@ LONGEST_S = 1e6
 """What would never be done is told as this."""
 
 
+@dataclass(frozen=True)
+class Words:
+    """What is said of a pour plan: of each step, of each thing that stays, and as a whole."""
+
+    moves: tuple[str, ...]
+    reasons: tuple[str, ...]
+    advice: tuple[str, ...]
+    cautions: tuple[str, ...]
+    assumptions: tuple[str, ...]
+
+
 def drain_json(
-    path: str | None, done: Drained, moves: Sequence[str], reasons: Sequence[str], within: Sequence[Reached],
-    advice: Sequence[str], cautions: Sequence[str], assumptions: Sequence[str],
+    path: str | None, done: Drained, within: Sequence[Reached], changes: Sequence[Change], words: Words,
 ) -> Json:  # fmt: skip
-    """One object of schema "ventplanner/1". moves, reasons: what each step and each thing that stays say."""
+    """One object of schema "ventplanner/1"."""
     return {
         "schema": SCHEMA,
         "file": path,
         "full_mm3": _number(done.full),
-        "steps": [_step(step, text) for step, text in zip(done.steps, moves, strict=True)],
+        "steps": [_step(step, text) for step, text in zip(done.steps, words.moves, strict=True)],
         "left_mm3": _number(done.left),
         "left_where": [
             {
@@ -35,7 +47,7 @@ def drain_json(
                 "kind": one.why,
                 "at_mm": _point(one.at_mm),
             }
-            for one, text in zip(done.left_where, reasons, strict=True)
+            for one, text in zip(done.left_where, words.reasons, strict=True)
         ],
         "film_mm3": _number(done.film),
         "at_most_mm3": _number(done.at_most),
@@ -51,9 +63,27 @@ def drain_json(
             }
             for one in within
         ],
-        "advice": list(advice),
-        "cautions": list(cautions),
-        "assumptions": list(assumptions),
+        "changes": [
+            {
+                "cavity": one.cavity,
+                "replaces": one.replaces or None,
+                "left_mm3": _number(one.left),
+                "vents": [
+                    {
+                        "id": vent.id,
+                        "entry_mm": _point(vent.entry_mm),
+                        "exit_mm": _point(vent.exit_mm),
+                        "axis": _point(vent.axis),
+                        "diameter_mm": _number(vent.diameter_mm),
+                    }
+                    for vent in one.vents
+                ],
+            }
+            for one in changes
+        ],
+        "advice": list(words.advice),
+        "cautions": list(words.cautions),
+        "assumptions": list(words.assumptions),
     }
 
 
