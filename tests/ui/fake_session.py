@@ -99,7 +99,7 @@ class FakeSession(FakeMending):
         self.missing: tuple[NoVent, ...] = ()
         self.interrupted: Interrupted | None = None
         self.preview = None
-        self.is_unsaved = False
+        self.is_unsaved = self.may_write_sheet = False
         self.calls: list[tuple[Any, ...]] = []
         self._part: Mesh | None = None
         self.breathing = self.breathing_printed = None

@@ -87,6 +87,8 @@ def test_a_sample_is_reviewed_vented_exported_and_opened_again(
     assert session.last_export.notes == assumptions(session.findings) != ()
     assert session.is_unsaved  # the drilled part holds no plan
 
+    write_sheets(window, qtbot, tmp_path, monkeypatch, answers, holes=proposed)
+
     # What was written breathes.
     answers("Do not save")
     again = opened(out)
@@ -94,6 +96,43 @@ def test_a_sample_is_reviewed_vented_exported_and_opened_again(
     assert [c.state for c in again.session.findings.cavities if c.state != "breathing"] == []
     assert again.session.left == ()
     assert again.session.proposals == ()
+
+
+def write_sheets(
+    window: MainWindow,
+    qtbot: QtBot,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    answers: Callable[..., Answers],
+    *,
+    holes: int,
+) -> None:
+    """The sheet of the exported file, and its holes as a table: by the card's button and by the key."""
+    session, out = window.session, tmp_path / "vented.stl"
+    card = window.card.card
+    assert isinstance(card, ResultCard)
+    for name, chosen, do in (
+        ("sheet", "PDF, Letter (*.pdf)", lambda: QTest.mouseClick(card.sheet, LEFT)),
+        ("table", "Holes as a table (*.csv)", lambda: press_sheet(window)),
+    ):
+        monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_, n=name, c=chosen: (str(tmp_path / n), c))
+        with qtbot.waitSignal(session.said, timeout=LONG_MS, check_params_cb=lambda text: text.startswith("Written")):
+            do()
+    assert (tmp_path / "sheet.pdf").read_bytes().startswith(b"%PDF")
+    assert len((tmp_path / "table.csv").read_text().splitlines()) == 1 + holes
+    out.write_bytes(out.read_bytes() + b"\0")  # another program writes to it: it is not what was verified
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(tmp_path / "late.pdf"), ""))
+    told = answers("Close")
+    with qtbot.waitSignal(session.failed, timeout=LONG_MS) as refused:
+        press_sheet(window)
+    assert "not the file any more that was verified" in str(refused.args[0])
+    assert not (tmp_path / "late.pdf").exists()
+    qtbot.waitUntil(lambda: len(told.asked) == 1, timeout=LONG_MS)
+    out.write_bytes(out.read_bytes()[:-1])
+
+
+def press_sheet(window: MainWindow) -> None:
+    QTest.keyClick(window, Qt.Key.Key_E, Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.ShiftModifier)
 
 
 def _peak(window: MainWindow, cavity: str) -> float:

@@ -3,12 +3,21 @@
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from ventplanner.app.jobs import Vented
+from ventplanner.analysis.findings import Findings, analyse
+from ventplanner.app.jobs import Vented, figures
 from ventplanner.errors import ParameterError
+from ventplanner.flow.ground import ground
+from ventplanner.io import report as reporting
 from ventplanner.io.atomic import replacing
+from ventplanner.io.meshes import read
+from ventplanner.plan.carried import carried_over
+from ventplanner.plan.model import Plan
+from ventplanner.profile import Profile
+from ventplanner.progress import Progress, silent
 from ventplanner.sheet.compose import Job, compose
 from ventplanner.sheet.html import to_html
 from ventplanner.sheet.pdf import to_pdf
@@ -30,6 +39,22 @@ def job_of(done: Vented, report: dict[str, Any]) -> Job:
     """What the sheet of a finished `vent` job is made of. report: what it reports."""
     flows = done.flow, done.flow_after
     return Job(report, done.findings, done.plan, done.exported.after, *flows, done.exported.path)
+
+
+def job_of_file(findings: Findings, plan: Plan, path: PathLike, profile: Profile, progress: Progress = silent) -> Job:
+    """The same for a file that was written and verified before: it is read again, and the figures are worked out.
+
+    Raises FileReadError, MeshError for a file that is another one by now."""
+    progress("Reading the file again", 0.0)
+    reread = read(path, findings.part.source.unit_given)
+    options = replace(findings.options, nested="as-is", pitch_mm=findings.scene.resolution.pitch_mm)
+    after = analyse(reread, findings.pose, options, frame=findings.scene.frame, progress=progress)
+    after = carried_over(findings, after, plan)
+    told = figures(ground(findings, progress), plan, profile, progress)
+    left = (*reporting.left_after(plan, after), *reporting.left_as_printed(plan, told.widths))
+    more = told.flows, told.widths, (told.demands, told.advice)
+    report = reporting.venting(findings, plan, after, left, True, *more)
+    return Job(report, findings, plan, after, *told.flows[:2], Path(path))
 
 
 def write_sheet(job: Job, path: PathLike, paper: Paper = "a4", *, overwrite: bool = False) -> None:

@@ -222,19 +222,39 @@ def vent(
 
     exported = export(findings, plan, out, overwrite=overwrite, when_verified=save_it, progress=progress)
     basis = basis or ground(findings, progress)
-    before = breathe(basis, wish.profile, progress=progress)
-    holes = holes_of(plan, findings.scene.frame)
-    after = breathe(basis, wish.profile, holes, progress=progress)
-    widths = _widths(findings, plan, wish.profile, progress, whole_report)
-    printed = breathe(basis, wish.profile, holes, printed_widths(basis, plan, widths), progress)
-    found = Breathing(basis, before, after, sizes(basis, wish.profile, holes))
-    told = demands(found, plan), advice_data(found)
+    told = figures(basis, plan, wish.profile, progress, with_cups=whole_report)
     marks = findings.kept_clear.mask if findings.kept_clear is not None else None
     in_the_way = tuple(left.text for left in left_kept_clear(findings, marks, plan))
     in_the_way += tuple(left.text for left in left_by_supports(findings, plan))
     inside = look_inside(findings, wish.profile, wish.limits)
-    others = _others(wish, basis, plan, widths, progress) if whole_report else {}
-    return Vented(findings, plan, exported, before, after, printed, widths, *told, inside, in_the_way, others)
+    others = _others(wish, basis, plan, told.widths, progress) if whole_report else {}
+    return Vented(
+        findings, plan, exported, *told.flows, told.widths, told.demands, told.advice, inside, in_the_way, others
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class Figures:
+    """What is computed of a plan for its report. flows: as the part came, with the vents, and with all as wide as it
+    prints."""
+
+    flows: tuple[Flow, Flow, Flow]
+    widths: Widths
+    demands: list[dict[str, object]]
+    advice: list[dict[str, object]]
+
+
+def figures(
+    basis: Ground, plan: Plan, profile: Profile, progress: Progress = silent, *, with_cups: bool = False
+) -> Figures:
+    """Solve the flow before and after, and print in thought. with_cups: tell the cups as printed, too."""
+    before = breathe(basis, profile, progress=progress)
+    holes = holes_of(plan, basis.findings.scene.frame)
+    after = breathe(basis, profile, holes, progress=progress)
+    widths = _widths(basis.findings, plan, profile, progress, with_cups)
+    printed = breathe(basis, profile, holes, printed_widths(basis, plan, widths), progress)
+    found = Breathing(basis, before, after, sizes(basis, profile, holes))
+    return Figures((before, after, printed), widths, demands(found, plan), advice_data(found))
 
 
 def _others(wish: Wish, basis: Ground, plan: Plan, widths: Widths, progress: Progress) -> dict[str, Alternatives]:

@@ -57,6 +57,15 @@ def _file() -> Iterator[Command]:
         lambda w: w.may_export,
         apart=True,
     )
+    yield Command(
+        "sheet",
+        "File",
+        "&Write the sheet…",
+        lambda w: w.files.write_sheet(),
+        ("Ctrl+Shift+E",),
+        "A sheet for the bench about the exported file: pictures, holes, settings, steps; or the holes as a table",
+        lambda w: w.session.may_write_sheet,
+    )
 
 
 def _more_files() -> Iterator[Command]:

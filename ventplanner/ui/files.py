@@ -17,12 +17,19 @@ from ventplanner.ui.units import sentence
 from ventplanner.ui.words import count, file_name
 
 if TYPE_CHECKING:
+    from ventplanner.sheet_parameters import Paper
     from ventplanner.ui.session import Session
     from ventplanner.ui.settings import Settings
 
 PARTS = "Parts and plans (*.stl *.3mf *.obj *.ply *.off *.ventplan)"
 MODELS = "Models (*.stl *.3mf *.obj *.ply *.off)"
 PLANS = "Plans (*.ventplan)"
+SHEETS = {
+    "PDF, A4 (*.pdf)": ".pdf",
+    "PDF, Letter (*.pdf)": ".pdf",
+    "HTML (*.html)": ".html",
+    "Holes as a table (*.csv)": ".csv",
+}
 WRITABLE = ("stl", "3mf", "obj", "ply")
 NOT_KNOWN = "What the vents do is not known yet: export when the part has been looked at."
 SUFFIXES = (".stl", ".3mf", ".obj", ".ply", ".off", ".ventplan")
@@ -129,6 +136,21 @@ class Files(QObject):
             target = path if given in WRITABLE else f"{path}.{kind}"
             # The file dialog has asked already, but only about the name it knew.
             session.export(target, overwrite=target == path)
+
+    def write_sheet(self) -> None:
+        """Ask for a name and write the sheet of the last export there."""
+        session = self._session
+        exported = session.last_export
+        if exported is None or not session.may_write_sheet:
+            return
+        name = str(Path(exported.path).with_name(f"{Path(exported.path).stem}-sheet.pdf"))
+        dress_soon(self._window)
+        path, chosen = QFileDialog.getSaveFileName(self._window, "Write the sheet", name, ";;".join(SHEETS))
+        if path:
+            kind = SHEETS.get(chosen, ".pdf")
+            target = path if Path(path).suffix.lower() in SHEETS.values() else f"{path}{kind}"
+            paper: Paper = "letter" if "Letter" in chosen else "a4"
+            session.write_sheet(target, paper, overwrite=target == path)
 
     def _agreed_to_leave(self) -> bool:
         """Whether what is left to do may stay; that is asked only when it is known of the present plan."""

@@ -124,6 +124,7 @@ class Session(Comparing):
             self._asking,
             self._measuring,
             self._comparing,
+            self._sheets,
         )
         for lane in lanes:
             lane.close()
@@ -247,6 +248,8 @@ class Session(Comparing):
         analyst = self._analyst
         if job.name == j.EXPORT:
             self._pool.cancel(EXPORTING)  # what came of it is told when the worker has come to rest
+        elif job.name == j.SHEET:
+            self.cancel_sheet()
         elif job.name == j.CLOSING:
             self.cancel_closing()
         elif job.name == j.HOLLOWING:

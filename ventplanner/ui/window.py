@@ -214,7 +214,7 @@ class MainWindow(QMainWindow):
 
     def _exported(self, exported: Exported) -> None:
         if exported.verified:
-            self.card.show_card(ResultCard(self.session, exported))
+            self.card.show_card(ResultCard(self.session, exported, self.files.write_sheet))
             self.say(f"Verified and written: {exported.path}")
         else:
             tell(self, NotVerifiedError(exported.differences), f"{file_name(exported.path)} was not written")

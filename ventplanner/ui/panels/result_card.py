@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -29,7 +29,7 @@ VERIFIED = (
 class ResultCard(Card):
     """What an export did."""
 
-    def __init__(self, session: Session, exported: Exported) -> None:
+    def __init__(self, session: Session, exported: Exported, write_sheet: Callable[[], object]) -> None:
         super().__init__(session)
         heading = Heading("Exported", file_name(exported.path))
         heading.pill.show_state("accepted", "verified")
@@ -41,7 +41,8 @@ class ResultCard(Card):
         self.folder = button("Show in folder", lambda: _show_folder(exported.path))
         for widget in (heading, label(VERIFIED, wrap=True), figures):
             self.column.addWidget(widget)
-        self.column.addLayout(row(self.folder))
+        self.sheet = button("Write the sheet…", write_sheet, tip="Ctrl+Shift+E")
+        self.column.addLayout(row(self.folder, self.sheet))
         self._say("Left in the written file", [sentence(text) for text in exported.left])
         self._say("Mind", CAUTIONS)
         notes = Notes(session)

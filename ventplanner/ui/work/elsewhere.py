@@ -18,8 +18,8 @@ from ventplanner.progress import Progress
 from ventplanner.ui.journal import Journal
 from ventplanner.ui.units import sentence
 from ventplanner.ui.work.analyst import Analyse
-from ventplanner.ui.work.exports import Exports
 from ventplanner.ui.work.lanes import Lane
+from ventplanner.ui.work.sheets import Sheets
 
 if TYPE_CHECKING:
     from ventplanner.app.elsewhere import Walk
@@ -30,7 +30,7 @@ PAUSE_S = 0.02
 NONE_THERE = "No other place is better in anything: where it is, it breathes best and is hidden best."
 
 
-class Elsewhere(Exports):
+class Elsewhere(Sheets):
     """Walks through the places of the selected vent or proposal; `changed` tells when a list has come."""
 
     def __init__(self, parent: QObject | None, analyse: Analyse, journal: Journal | None, workers: int) -> None:

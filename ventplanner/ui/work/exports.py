@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
 
@@ -16,6 +17,10 @@ from ventplanner.ui.work import jobs as j
 from ventplanner.ui.work.analyst import Analyse
 from ventplanner.ui.work.mending import Mending
 from ventplanner.ui.work.messages import DRILLING, EXPORTING, Exported, ExportOrder, Part
+
+if TYPE_CHECKING:
+    from ventplanner.analysis.findings import Findings
+    from ventplanner.plan.model import Plan
 
 CANNOT_EXPORT = "The part was not exported"
 
@@ -30,6 +35,9 @@ class Exports(Mending):
         self._last_export: Exported | None = None
         self._export_count = 0
         self._targets: dict[str, tuple[str, files.Stamp | None]] = {}
+        self._orders: dict[str, tuple[Findings, Plan]] = {}
+        self._last_order: tuple[Findings, Plan] | None = None
+        """What the last export was made of."""
         self._watch = files.Watch(self)
         self._pool.busy_changed.connect(self._pool_busy)
         self._pool.progressed.connect(self._tell)
@@ -65,6 +73,7 @@ class Exports(Mending):
         self._export_count += 1
         key = f"{self._work_key(state)} {self._export_count}"
         self._targets[key] = (path, files.stamp_of(path))
+        self._orders = {} if self.findings is None else {key: (self.findings, plan)}
         self._pool.submit(EXPORTING, key, state.solid, order)
 
     def _exported(self, name: str, key: str, answer: object) -> None:
@@ -74,7 +83,7 @@ class Exports(Mending):
         if not self._is_this_part(key):
             self._exported_before(answer)
             return
-        self._last_export = answer
+        self._last_export, self._last_order = answer, self._orders.get(key)
         if not answer.verified:
             self._fail(NotVerifiedError(answer.differences), CANNOT_EXPORT)
             return

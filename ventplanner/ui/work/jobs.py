@@ -6,9 +6,10 @@ from dataclasses import dataclass, field, replace
 
 from ventplanner.ui.work.pace import Pace
 
-OPENING, EXPORT, CLOSING, HOLLOWING, MENDING, SAVING, READY, ANALYSIS, PROPOSALS, PICTURE, PRINTED, SIZES = (
+OPENING, EXPORT, SHEET, CLOSING, HOLLOWING, MENDING, SAVING, READY, ANALYSIS, PROPOSALS, PICTURE, PRINTED, SIZES = (
     "Opening",
     "Exporting",
+    "Writing the sheet",
     "Closing an opening",
     "Hollowing",
     "Mending",
@@ -20,7 +21,21 @@ OPENING, EXPORT, CLOSING, HOLLOWING, MENDING, SAVING, READY, ANALYSIS, PROPOSALS
     "Checking as printed",
     "Looking for sizes that print open",
 )
-BY_WEIGHT = (EXPORT, CLOSING, HOLLOWING, MENDING, SAVING, READY, OPENING, ANALYSIS, PROPOSALS, PICTURE, PRINTED, SIZES)
+BY_WEIGHT = (
+    EXPORT,
+    SHEET,
+    CLOSING,
+    HOLLOWING,
+    MENDING,
+    SAVING,
+    READY,
+    OPENING,
+    ANALYSIS,
+    PROPOSALS,
+    PICTURE,
+    PRINTED,
+    SIZES,
+)
 
 Stage = tuple[frozenset[str], float]
 
