@@ -153,8 +153,8 @@ def _step(
     findings: Findings, bath: Bath, how: How, before: FloatArray, at: Rest, profile: Profile, drip: float
 ) -> Step:
     names = [c.id for c in findings.cavities]
-    nominal, _ = wait(bath, before, at)
-    most, _ = wait(thicker(bath, profile.viscosity_span_pas[1]), before, at)
+    nominal = wait(bath, before, at)
+    most = wait(thicker(bath, profile.viscosity_span_pas[1]), before, at)
     left = at.settled.volume
     gravity = findings.scene.frame.direction_to_file(-at.up)
     return Step(

@@ -61,13 +61,11 @@ def _flow(bath: Bath, cavity: int, at: Rest, surface: FloatArray) -> FloatArray:
     return flow
 
 
-def wait(bath: Bath, before: FloatArray, at: Rest) -> tuple[float, float]:
-    """Seconds to wait at the nominal viscosity and the most: cavities that drain through each other one after the
-    other, all others at once."""
+def wait(bath: Bath, before: FloatArray, at: Rest) -> float:
+    """Seconds to wait: cavities that drain through each other one after the other, all others at once."""
     found = times(bath, before, at)
     joined = any(m.beyond != OUT and m.cavity in found for m in bath.doors.mouths)
-    own = sum(found.values()) if joined else max(found.values(), default=0.0)
-    return own, own
+    return sum(found.values()) if joined else max(found.values(), default=0.0)
 
 
 def thicker(bath: Bath, viscosity: float) -> Bath:

@@ -51,39 +51,41 @@ def drain_json(
         ],
         "film_mm3": _number(done.film),
         "at_most_mm3": _number(done.at_most),
-        "inside": [
-            {
-                "cavity": one.cavity,
-                "reached_share": _number(one.share),
-                "hidden_mm": None if one.hidden_mm is None else _point(one.hidden_mm),
-                "pocket_mm": _number(one.pocket_mm),
-                "soak_s": _number(one.soak_s),
-                "rinses": one.rinses or None,
-                "widest_mm": _number(one.widest_mm),
-            }
-            for one in within
-        ],
-        "changes": [
-            {
-                "cavity": one.cavity,
-                "replaces": one.replaces or None,
-                "left_mm3": _number(one.left),
-                "vents": [
-                    {
-                        "id": vent.id,
-                        "entry_mm": _point(vent.entry_mm),
-                        "exit_mm": _point(vent.exit_mm),
-                        "axis": _point(vent.axis),
-                        "diameter_mm": _number(vent.diameter_mm),
-                    }
-                    for vent in one.vents
-                ],
-            }
-            for one in changes
-        ],
+        "inside": [_inside(one) for one in within],
+        "changes": [_change(one) for one in changes],
         "advice": list(words.advice),
         "cautions": list(words.cautions),
         "assumptions": list(words.assumptions),
+    }
+
+
+def _inside(one: Reached) -> Json:
+    return {
+        "cavity": one.cavity,
+        "reached_share": _number(one.share),
+        "hidden_mm": None if one.hidden_mm is None else _point(one.hidden_mm),
+        "pocket_mm": _number(one.pocket_mm),
+        "soak_s": _number(one.soak_s),
+        "rinses": one.rinses or None,
+        "widest_mm": _number(one.widest_mm),
+    }
+
+
+def _change(one: Change) -> Json:
+    return {
+        "cavity": one.cavity,
+        "replaces": one.replaces or None,
+        "left_mm3": _number(one.left),
+        "vents": [
+            {
+                "id": vent.id,
+                "entry_mm": _point(vent.entry_mm),
+                "exit_mm": _point(vent.exit_mm),
+                "axis": _point(vent.axis),
+                "diameter_mm": _number(vent.diameter_mm),
+            }
+            for vent in one.vents
+        ],
     }
 
 
