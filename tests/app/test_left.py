@@ -81,6 +81,18 @@ def test_a_vent_that_opens_too_late_is_named() -> None:
     assert f"vent {high.id} opens too late; move nearer to the start" in left[0].text
 
 
+def test_a_second_opening_is_not_offered_to_a_cup_that_opens_too_late() -> None:
+    low = replace(of("A")[0], cup="A1")
+    x, _, _ = low.entry_mm
+    high = replace(low, entry_mm=(x, -10.0, 2.0), exit_mm=(x, -6.0, 2.0), axis=(0.0, 1.0, 0.0))
+    x, y, z = high.exit_mm
+    second, nearer = (replace(high, id=name, exit_mm=(x, y, z + by)) for name, by in (("8", 6.0), ("9", -3.0)))
+    seen, plan = outlook(high), Plan((high,))
+    assert f"vent {high.id} opens too late; move nearer" in left_to_do(seen, plan, (second,))[0].text
+    assert f"vent {high.id} opens too late; move nearer" in left_to_do(seen, plan, (), set_aside=(second,))[0].text
+    assert "accept vent 9, or leave" in left_to_do(seen, plan, (second, nearer))[0].text
+
+
 def test_a_vent_that_leads_nowhere_is_named() -> None:
     stray = replace(ALL[0], id="9", cavity="", cup="")
     left = left_to_do(outlook(*ALL), Plan((*ALL, stray)), ())

@@ -80,6 +80,7 @@ def test_proposals_sized_by_need_keep_the_limits(name: str) -> None:
         assert vent.diameter_mm >= NEED.least_mm
         assert vent.diameter_mm == pytest.approx(round(vent.diameter_mm, 1), abs=1e-9)
         assert f"{vent.diameter_mm:g} mm" in vent.reason
+        assert "of wall" not in vent.reason or f"through {vent.wall_mm:.1f} mm of wall" in vent.reason
     assert opens(base, plan, after.vents)
 
 

@@ -36,6 +36,16 @@ def test_accepting_a_vent_lets_the_suction_fall(opened: Session, qtbot: QtBot) -
     assert row.peak_suction < 10_000.0
 
 
+def test_it_is_on_the_way_from_the_first_moment_on(session: Session, part: str, qtbot: QtBot) -> None:
+    seen: list[bool] = []
+    session.changed.connect(
+        lambda: seen.append(session.findings is None or session.is_flow_known or session.is_flow_coming)
+    )
+    session.open(part)
+    known(qtbot, session)
+    assert all(seen)
+
+
 def test_undo_finds_the_earlier_flow_at_once(opened: Session, qtbot: QtBot) -> None:
     known(qtbot, opened)
     before = opened.breathing

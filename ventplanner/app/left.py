@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
@@ -40,7 +41,8 @@ def left_to_do(
     stopped or failed. joins: passages inside the part that are offered. Cavities left as they are are not reproached.
     """
     alone = {cavity for cavity, _ in plan.left_alone}
-    known = _Known(outlook, plan, offered, set_aside, missing, searched, joins)
+    sooner = None if offered is None else _sooner(offered, plan, outlook)
+    known = _Known(outlook, plan, sooner, _sooner(set_aside, plan, outlook), missing, searched, joins)
     found: list[Left] = []
     routes = routes_of(outlook.findings, plan)
     for cavity in (*(c.id for c in outlook.findings.cavities), ""):
@@ -160,14 +162,24 @@ def _to_do(cavity: str, bad: Sequence[tuple[str, Cup]], known: _Known) -> Left:
 
 def _at_fault(cups: Sequence[str], mine: Sequence[Vent], outlook: Outlook) -> list[Vent]:
     """Of the vents of each cup the lowest: it opens the cup, those above it are second openings and not at fault."""
-    frame = outlook.findings.scene.frame
-
-    def height(vent: Vent) -> float:
-        return float(frame.to_build(np.asarray(vent.exit_mm))[2])
-
+    height = partial(_height, outlook)
     lowest = [min((v for v in mine if v.cup == cup), key=height, default=None) for cup in dict.fromkeys(cups)]
     found = [v for v in lowest if v is not None]
     return found or sorted((v for v in mine if not v.cup), key=height)[:1]
+
+
+def _sooner(vents: Sequence[Vent], plan: Plan, outlook: Outlook) -> list[Vent]:
+    """Those vents that are no second opening above an accepted vent of their cup: these open nothing sooner."""
+    lowest: dict[tuple[str, str], float] = {}
+    for vent in plan.vents:
+        key = vent.cavity, vent.cup
+        lowest[key] = min(_height(outlook, vent), lowest.get(key, np.inf))
+    return [v for v in vents if not v.cup or _height(outlook, v) < lowest.get((v.cavity, v.cup), np.inf)]
+
+
+def _height(outlook: Outlook, vent: Vent) -> float:
+    """Build height (mm) at which a vent comes into its hollow."""
+    return float(outlook.findings.scene.frame.to_build(np.asarray(vent.exit_mm))[2])
 
 
 def _ends_on_plate(outlook: Outlook, vent: Vent) -> bool:

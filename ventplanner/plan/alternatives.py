@@ -18,7 +18,7 @@ from ventplanner.analysis.one_more import Change, Drilled
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.options import VentRules, Weights
 from ventplanner.plan import extras
-from ventplanner.plan.fitting import WELL_OPEN, Fit, as_vent, fit, fit_of_vent
+from ventplanner.plan.fitting import WELL_OPEN, Fit, as_vent, fit, fit_of_vent, through
 from ventplanner.plan.model import Vent
 from ventplanner.plan.score import Judge, Terms, chain_volume, cup_at, with_cup
 from ventplanner.plan.skin import Spots, spots
@@ -346,7 +346,7 @@ def reason_of(found: Found) -> str:
     else:
         where = f"opens {terms.lost_mm:.1f} mm above the start of the cup"
     late = ", which is too late" if terms.late else ""
-    return f"{seen}; {where}{late}, through {terms.wall_mm:.1f} mm of wall."
+    return f"{seen}; {where}{late}, {through(terms.wall_mm)}."
 
 
 def _starts(cups: Sequence[FoundCup]) -> FloatArray:

@@ -17,7 +17,7 @@ from ventplanner.geometry.ray_kernels import OPEN
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.options import VentRules
 from ventplanner.plan.candidates import THIN_WALL_MM, in_a_hollow, march_rays, sphere_directions, spread, wall_length
-from ventplanner.plan.fitting import WELL_OPEN, Fit, fit
+from ventplanner.plan.fitting import WELL_OPEN, Fit, fit, through
 from ventplanner.plan.model import Kind, Vent
 from ventplanner.plan.spacing import clear_of
 from ventplanner.plan.widening import enlarged
@@ -107,7 +107,7 @@ def _covers(found: Fit, opening: Opening) -> bool:
 def _reason(found: Fit, between: float) -> str:
     return (
         f"A second opening, {between:.1f} mm of height away from the nearest one, so that air enters while liquid"
-        f" leaves; through {found.wall:.1f} mm of wall."
+        f" leaves; {through(found.wall)}."
     )
 
 

@@ -338,6 +338,11 @@ def outline_in_file(findings: Findings, outline: Outline) -> Outline:
     return replace(outline, along=_point(findings.scene.frame.direction_to_file(np.asarray(outline.along))))
 
 
+def through(wall_mm: float) -> str:
+    """How a reason tells the wall that is drilled."""
+    return f"through {wall_mm:.1f} mm of wall"
+
+
 def as_vent(findings: Findings, found: Fit, vent_id: str, where: tuple[str, str, str], reason: str) -> Vent:
     """A fitted drill as a vent in the file's axes. where: cavity, cup, kind."""
     frame = findings.scene.frame

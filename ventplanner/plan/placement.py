@@ -15,7 +15,7 @@ from ventplanner.geometry.columns import Tool
 from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.options import VentRules
 from ventplanner.plan import candidates, extras, hiding, widening
-from ventplanner.plan.fitting import WELL_OPEN, Fit, as_vent, fit, tool_of_vent
+from ventplanner.plan.fitting import WELL_OPEN, Fit, as_vent, fit, through, tool_of_vent
 from ventplanner.plan.model import NoVent, Passage, Plan, Vent
 from ventplanner.plan.passage_search import Search
 from ventplanner.plan.passages import Nowhere, find_passage
@@ -296,7 +296,7 @@ def _reason(work: _Work, found: Fit, after: Cups, cup: Cup) -> str:
     opens = float(tree.opens[tree.branch_of_run[run]]) if run >= 0 else -np.inf
     lost = max(0.0, opens - cup.from_height)
     place = "at the start of the cup" if lost < NEXT_TO_NOTHING_MM else f"{lost:.1f} mm above the start of the cup"
-    text = f"Opens {place}, through {found.wall:.1f} mm of wall"
+    text = f"Opens {place}, {through(found.wall)}"
     if 2.0 * found.radius < work.rules.diameter_mm - 1e-9:
         text += f"; {work.rules.diameter_mm:g} mm does not fit there"
     return text + "."

@@ -19,7 +19,7 @@ from ventplanner.flow.ways import way_of_hole
 from ventplanner.geometry.columns import Tool
 from ventplanner.geometry.rays import square_to
 from ventplanner.options import VentRules
-from ventplanner.plan.fitting import Fit, as_vent, fit, tool_of_vent, tools_of_vent
+from ventplanner.plan.fitting import Fit, as_vent, fit, through, tool_of_vent, tools_of_vent
 from ventplanner.plan.model import Passage, Plan, Vent
 from ventplanner.plan.passage_width import as_wide_as_fits
 from ventplanner.plan.spacing import LIGAMENT_MM, gap_of_tools
@@ -206,7 +206,8 @@ class _Work:
         found = fit(self.findings, inner, outwards, 0.5 * round(diameter, 1), (0.0, vent.wall_mm))
         if not isinstance(found, Fit) or found.wall > self.rules.longest_wall_mm:
             return None
-        made = as_vent(self.findings, found, vent.id, (vent.cavity, vent.cup, vent.kind), vent.reason)
+        reason = vent.reason.replace(through(vent.wall_mm), through(found.wall))
+        made = as_vent(self.findings, found, vent.id, (vent.cavity, vent.cup, vent.kind), reason)
         made = replace(made, diameter_mm=round(diameter, 1))
         leads = way_of_hole(hole_of(made, self.findings.scene.frame), self.ground.rooms) is not None
         return made if leads and _clear(self.findings, made, (*others, *self.legs)) else None

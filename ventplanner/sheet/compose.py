@@ -54,10 +54,11 @@ def compose(job: Job) -> Sheet:
     name = Path(report["file"]).name or "Part"
     n = len(report["vents"]) + len(report["passages"])
     state = f"{n} {'hole' if n == 1 else 'holes'} drilled, written and verified: {job.written.name}."
-    left = len(report["left"])
-    state += (
-        " Nothing is left to do." if not left else f" {left} {'thing is' if left == 1 else 'things are'} left to do."
-    )
+    if left := len(report["left"]):
+        state += f" {left} {'thing is' if left == 1 else 'things are'} left to do."
+    else:
+        beyond = report.get("flow", {}).get("remarks")
+        state += f" Nothing is left to do{' but what is said of the suction' if beyond else ''}."
     foot = (
         f"ventplanner {__version__}. Estimates for planning, no guarantee; the resin's safety data sheet comes first."
     )

@@ -204,9 +204,11 @@ class MainWindow(QMainWindow):
         self.refresh_commands()
 
     def _give_hint(self) -> None:
-        """The first times that there are proposals: how to go on from here."""
+        """The first times that there are proposals: how to go on from here, as long as there are any."""
         if self.session.proposals and not self.settings.get("hint_read", False):
             self.notices.say(HINT, ("Understood", partial(self._keep_setting, "hint_read", True)))
+        elif self.session.plan.vents and not self.session.proposals:
+            self.notices.take_back(HINT)
 
     def _keep_setting(self, name: str, value: bool | str) -> None:
         self.settings.set(name, value)

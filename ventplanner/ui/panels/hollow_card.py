@@ -50,7 +50,8 @@ class HollowCard(Card):
         figures.put("Grid", exact_mm(round(facts.grid_mm, 3)), "On which the hollow was drawn")
         figures.put("Memory", f"{facts.memory_mb:.0f} MB", "Needed at most, about")
         heading = Heading("Hollowed", f"{resin(facts.saved_mm3)} of resin saved")
-        for widget in (heading, figures, label(OPEN if facts.is_open else SEALED, wrap=True)):
+        self._sealed = label("" if facts.is_open else SEALED, wrap=True)
+        for widget in (heading, figures, label(OPEN, wrap=True) if facts.is_open else self._sealed):
             self.column.addWidget(widget)
         for text in facts.notes:
             self.column.addWidget(label(sentence(text), "muted", wrap=True, select=True))
@@ -63,7 +64,9 @@ class HollowCard(Card):
 
     def refresh(self) -> bool:
         """Gone with the part that it tells of; the way back is offered as long as it is one step."""
-        self.undo.setVisible(self.session.undo_name == self._edit)
+        is_last = self.session.undo_name == self._edit
+        self.undo.setVisible(is_last)
+        self._sealed.setVisible(is_last and bool(self._sealed.text()))  # what comes later may be vents
         state = self.session.state
         return state is not None and state.solid is self._solid
 

@@ -68,7 +68,11 @@ class OpeningList(QWidget):
             row(
                 button("Show place", show, name=f"Show place: opening {text}"),
                 button("Close it", close, name=f"Close the opening {text}", tip=CLOSE),
-                button("Move it…", move, name=f"Move the opening {text}", tip=MOVE),
             )
         )
-        self._column.addLayout(row(button("Drill on from here", on, name=f"Drill on from the opening {text}", tip=ON)))
+        self._column.addLayout(
+            row(
+                button("Move it…", move, name=f"Move the opening {text}", tip=MOVE),
+                button("Drill on from here", on, name=f"Drill on from the opening {text}", tip=ON),
+            )
+        )

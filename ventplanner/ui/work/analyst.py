@@ -169,6 +169,11 @@ class Analyst(QObject):
     def _is_given_up(self, key: str) -> bool:
         return key in self._refused or key in self._cancelled
 
+    @property
+    def is_flow_coming(self) -> bool:
+        """Whether an answer about the flow is on the way, or will be asked for as soon as what was found is told."""
+        return self.is_stale or self.breathing.is_busy or not self.breathing.rests_on(self.findings)
+
     def follow(self, state: AppState | None) -> None:
         """This is what the user wishes now; what is not known about it yet is computed."""
         self._state = state

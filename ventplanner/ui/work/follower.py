@@ -47,6 +47,10 @@ class Follower(QObject, Generic[F]):
         """Whether `found` is of the present plan and profile."""
         return self.found is not None and bool(self.key) and self.key == self._present_key()
 
+    def rests_on(self, findings: Findings | None) -> bool:
+        """Whether these are the findings that it follows."""
+        return self._findings is findings
+
     def set_profile(self, profile: Profile) -> None:
         """Another printer or resin from now on."""
         if profile != self.profile:

@@ -134,7 +134,7 @@ class Known(QObject):
     @property
     def is_flow_coming(self) -> bool:
         """Whether an answer about the flow is on the way."""
-        return self.stale or self._analyst.breathing.is_busy
+        return self._analyst.is_flow_coming
 
     @property
     def is_sizing(self) -> bool:

@@ -143,7 +143,7 @@ class Shown:
         drilled: Mesh | None = analyst.drilled
         supports = self._supports(outlook.findings)
         flow = self._flow(analyst)
-        coming = analyst.is_stale or analyst.breathing.is_busy
+        coming = analyst.is_flow_coming
         printed, printed_coming = self._printed(analyst), analyst.is_stale or analyst.printed_flow.is_busy
 
         def make() -> Picture:
