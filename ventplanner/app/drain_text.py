@@ -12,7 +12,7 @@ def drain_text(part: DrainedPart) -> str:
     holds = f"its {count} {'cavity' if count == 1 else 'cavities'} and other hollows hold up to {ml(done.full)}"
     lines = [f"{path}: {holds}.", ""]
     for n, (step, text) in enumerate(zip(done.steps, part.moves, strict=True), start=1):
-        ran = f"Runs out: {', '.join(map(where, step.ran))}." if step.ran else "Nothing runs out."
+        ran = f"Runs out: {', '.join(where(ran, part.plan) for ran in step.ran)}." if step.ran else "Nothing runs out."
         lines += [f"{n}. {text}", f"   {lasts(step).capitalize()}. {ran} In the part: {ml(step.left)}."]
     lines += ["", f"Stays in pools: {ml(done.left)}."]
     lines += [

@@ -135,10 +135,11 @@ def would_help(change: Change) -> str:
     return f"Cavity {change.cavity}: {what} would leave {ml(change.left)} in the part instead of {ml(change.before)}."
 
 
-def where(ran: Ran) -> str:
+def where(ran: Ran, plan: Plan) -> str:
     """What ran out of a cavity, in words."""
-    through = f" through {ran.through}" if ran.through else ""
-    to = f" into {ran.to}" if ran.to else ""
+    kind = "vent" if any(vent.id == ran.through for vent in plan.vents) else "passage"
+    through = f" through {kind} {ran.through}" if ran.through else ""
+    to = f" into cavity {ran.to}" if ran.to else ""
     return f"cavity {ran.cavity} {ml(ran.volume)}{through}{to}"
 
 
@@ -181,7 +182,7 @@ def advice(findings: Findings, done: Drained, within: tuple[Reached, ...]) -> tu
             long = f"{hours:.0f} hours" if hours < 3 * DAY_HOURS else f"{hours / DAY_HOURS:.0f} days"
             texts.append(
                 f"{name} has a blind pocket {one.pocket_mm:.0f} mm deep: soaking alone would take {long}; flush it"
-                " with a syringe, or open it with a second hole."
+                " with a syringe, or open it with another hole."
             )
         if one.share < 0.9:
             fits = f"a lamp of up to {one.widest_mm:.1f} mm fits in" if one.widest_mm >= LAMP_MM else "no lamp fits in"

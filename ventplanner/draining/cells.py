@@ -25,7 +25,7 @@ Points = NDArray[np.float32]
 OUTSIDE = 0
 """The cell of the outside."""
 
-MOST_PIECES = 12_000_000
+MOST_PIECES = 5_000_000
 """Pieces of runs at most: blocks get larger beyond that."""
 
 COARSE_MM = 2.0
@@ -33,6 +33,9 @@ COARSE_MM = 2.0
 
 WANTED = 25_000
 """About so many cells what holds liquid is then divided into."""
+
+CHUNK = 500_000
+"""So many pieces are looked up at a time: their places take memory."""
 
 _BORE = np.int32(1 << 30)
 
@@ -226,9 +229,10 @@ class _Division:
         )  # fmt: skip
 
     def _contacts(self, n: int) -> tuple[IntArray, FloatArray, Points]:
-        grid, room = self.runs.grid, 1 << int(np.ceil(np.log2(4 * n + 64)))
+        grid, room = self.runs.grid, int(3.3 * n) + 64
         while True:
-            keys, slots = np.full(2 * room, -1, dtype=np.int64), np.zeros(2 * room, dtype=np.int32)
+            size = 1 << int(np.ceil(np.log2(2 * room)))
+            keys, slots = np.full(size, -1, dtype=np.int64), np.zeros(size, dtype=np.int32)
             ends, area = np.empty((room, 2), dtype=np.int32), np.zeros(room)
             best, rim = np.full((room, kernels.N_WAYS), -np.inf), np.zeros((room, kernels.N_WAYS, 3), dtype=np.float32)
             found = kernels.find_contacts(
@@ -260,20 +264,34 @@ def _labels(
 ) -> IntArray:
     """(pieces,) what each is a part of: 0 the open, 1 + place of a cavity, `_BORE` a planned hole."""
     first, start = pieces
-    run = np.repeat(np.arange(len(first)), np.diff(start))
-    low, high = _ends(run, span, pieces, slabs)
-    x, y = runs.grid.centres(runs.column_of_run[run])
-    middle = np.stack((x, y, 0.5 * (low + high)), axis=1)
-    places = Places.of(findings)
-    label = np.zeros(len(run), dtype=np.int32)
-    tree = findings.scene.open_tree
-    own = tree.runs.run_in(runs.column_of_run[run].astype(np.int64), middle[:, 2])
-    component = np.where(own >= 0, tree.component[tree.branch_of_run[np.maximum(own, 0)]], 0)
-    sealed = places.sealed[component]
-    voxels = findings.chambers.voxels
+    places, voxels = Places.of(findings), findings.chambers.voxels
+    near = None
     if findings.chambers.count:
         # Near walls a voxel is no free one: the nearest that is says what is there.
         near = distance_transform_edt(voxels.chamber < 0, return_distances=False, return_indices=True)
+    bored = np.zeros(runs.grid.n_columns, dtype=bool)
+    for tool in tools:
+        bored[tool_intervals(tool, runs.grid)[0]] = True
+    run = np.repeat(np.arange(len(first), dtype=np.int32), np.diff(start))
+    label = np.empty(len(run), dtype=np.int32)
+    for k in range(0, len(run), CHUNK):
+        own = run[k : k + CHUNK]
+        slab = first[own] + (np.arange(k, k + len(own)) - start[own])
+        low = np.maximum(span[0][own], slabs[0] + slab * slabs[1])
+        high = np.minimum(span[1][own], slabs[0] + (slab + 1) * slabs[1])
+        column = runs.column_of_run[own].astype(np.int64)
+        x, y = runs.grid.centres(column)
+        label[k : k + CHUNK] = _label_at(places, np.stack((x, y, 0.5 * (low + high)), axis=1), column, bored, near)
+    return label
+
+
+def _label_at(places: Places, middle: FloatArray, column: LongArray, bored: Flags, near: IntArray | None) -> IntArray:
+    """As `_labels`, of points in their columns. near: (3, …) index of the nearest free voxel of each."""
+    tree, voxels = places.findings.scene.open_tree, places.findings.chambers.voxels
+    own = tree.runs.run_in(column, middle[:, 2])
+    sealed = places.sealed[np.where(own >= 0, tree.component[tree.branch_of_run[np.maximum(own, 0)]], 0)]
+    label = np.zeros(len(middle), dtype=np.int32)
+    if near is not None:
         index = np.rint((middle - voxels.origin) / voxels.size).astype(np.int64)
         shape = np.array(voxels.chamber.shape)
         inside = ((index >= 0) & (index < shape)).all(axis=1)
@@ -281,8 +299,5 @@ def _labels(
         chamber = voxels.chamber[near[0, i, j, k], near[1, i, j, k], near[2, i, j, k]]
         label = np.where(inside & (chamber > 0), places.chamber[np.maximum(chamber, 0)] + 1, 0).astype(np.int32)
     label = np.where(sealed >= 0, sealed + 1, label).astype(np.int32)
-    bored = np.zeros(runs.grid.n_columns, dtype=bool)
-    for tool in tools:
-        bored[tool_intervals(tool, runs.grid)[0]] = True
-    label[(own < 0) & bored[runs.column_of_run[run]]] = _BORE
+    label[(own < 0) & bored[column]] = _BORE
     return label
