@@ -152,7 +152,7 @@ def _vent(asked: argparse.Namespace) -> int:
     result = report.venting(done.findings, done.plan, after, left, True, flows, done.printed, demands)
     result["inside"] = inside_report.inside_json(done.inside, done.findings.scene.frame)
     if also:
-        _write_sheets(asked, done, result)
+        _write_sheets(asked, wish, done, result)
     if asked.json:
         text = report.to_text(report.with_alternatives(result, done.others))
     else:
@@ -175,13 +175,13 @@ def _sheets(asked: argparse.Namespace) -> tuple[str, ...]:
     return also
 
 
-def _write_sheets(asked: argparse.Namespace, done: Vented, result: dict[str, object]) -> None:
+def _write_sheets(asked: argparse.Namespace, wish: Wish, done: Vented, result: dict[str, object]) -> None:
     from ventplanner.app.bench_sheet import job_of, write_sheet, write_table
 
     try:
         if asked.sheet is not None:
             paper = s.PAPER.parse(asked.paper or s.PAPER.default)
-            write_sheet(job_of(done, result), asked.sheet, paper, overwrite=asked.overwrite)
+            write_sheet(job_of(done, result, wish.profile, _progress()), asked.sheet, paper, overwrite=asked.overwrite)
         if asked.table is not None:
             write_table(result, asked.table, overwrite=asked.overwrite)
     except FileWriteError as error:

@@ -17,10 +17,13 @@ import pypdfium2
 import pytest
 import trimesh
 
-from ventplanner.app import jobs
+from ventplanner.app import draining, jobs
 from ventplanner.app.bench_sheet import job_of, write_sheet, write_table
+from ventplanner.draining.planning import drain
 from ventplanner.errors import FileWriteError, ParameterError
 from ventplanner.io import report as reporting
+from ventplanner.profile import Profile
+from ventplanner.progress import silent
 from ventplanner.sheet import views
 from ventplanner.sheet.compose import compose
 from ventplanner.sheet.html import to_html
@@ -50,7 +53,7 @@ def done(tmp_path_factory: pytest.TempPathFactory) -> Done:
     report = reporting.venting(
         vented.findings, vented.plan, vented.exported.after, left, True, flows, vented.printed, more
     )
-    return Done(vented, report, compose(job_of(vented, report)))
+    return Done(vented, report, compose(job_of(vented, report, Profile())))
 
 
 def words(pdf: bytes) -> str:
@@ -143,6 +146,21 @@ def check(told: str, report: dict[str, Any]) -> None:
         assert caution in told
 
 
+def test_the_pour_plan_is_that_of_the_job_drain(done: Done) -> None:
+    told = words(to_pdf(done.sheet))
+    part = draining.told(
+        done.vented.findings, done.vented.plan, drain(done.vented.findings, done.vented.plan, Profile(), silent)
+    )
+    assert len(part.moves) >= 2
+    for n, text in enumerate(part.moves, start=1):
+        assert f"{n}. {text}" in told
+    assert f"Stays in pools: {draining.ml(part.done.left)}." in told
+    for advice in part.advice:
+        assert advice in told
+    poses = [f for block in done.sheet.blocks if isinstance(block, Figures) for f in block.figures if "held" in f.told]
+    assert [f.caption for f in poses] == [f"Step {n}" for n in range(1, len(part.moves) + 1)]
+
+
 def test_the_digest_is_that_of_the_written_file(done: Done) -> None:
     import hashlib
 
@@ -178,7 +196,7 @@ def test_a_mouth_is_shown_from_the_sides_that_see_it(done: Done) -> None:
 
 
 def test_names_of_other_kinds_and_files_that_are_there_are_refused(done: Done, tmp_path: Path) -> None:
-    job = job_of(done.vented, done.report)
+    job = job_of(done.vented, done.report, Profile())
     with pytest.raises(ParameterError, match=r"\.pdf or \.html"):
         write_sheet(job, tmp_path / "sheet.docx")
     with pytest.raises(ParameterError, match=r"\.csv"):

@@ -8,7 +8,9 @@ from pathlib import Path
 from typing import Any
 
 from ventplanner.analysis.findings import Findings, analyse
+from ventplanner.app import draining
 from ventplanner.app.jobs import Vented, figures
+from ventplanner.draining.planning import drain
 from ventplanner.errors import ParameterError
 from ventplanner.flow.ground import ground
 from ventplanner.io import report as reporting
@@ -18,11 +20,14 @@ from ventplanner.plan.carried import carried_over
 from ventplanner.plan.model import Plan
 from ventplanner.profile import Profile
 from ventplanner.progress import Progress, silent
-from ventplanner.sheet.compose import Job, compose
+from ventplanner.sheet.compose import Job, Move, Pour, compose
 from ventplanner.sheet.html import to_html
 from ventplanner.sheet.pdf import to_pdf
 from ventplanner.sheet.vent_table import to_csv
 from ventplanner.sheet_parameters import SHEET_SUFFIXES, TABLE_SUFFIX, Paper
+
+LEAST_POOL_MM3 = 5.0
+"""Smaller pools are not listed one by one."""
 
 PathLike = str | os.PathLike[str]
 
@@ -35,14 +40,24 @@ def check_names(sheet: str | None, table: str | None) -> None:
         raise ParameterError(f"A table cannot be written as '{table}'.", f"Give a name that ends in {TABLE_SUFFIX}.")
 
 
-def job_of(done: Vented, report: dict[str, Any]) -> Job:
+def job_of(done: Vented, report: dict[str, Any], profile: Profile, progress: Progress = silent) -> Job:
     """What the sheet of a finished `vent` job is made of. report: what it reports."""
     flows = done.flow, done.flow_after
-    return Job(report, done.findings, done.plan, done.exported.after, *flows, done.exported.path)
+    pour = pour_of(done.findings, done.plan, profile, progress)
+    return Job(report, done.findings, done.plan, done.exported.after, *flows, done.exported.path, pour)
 
 
-def job_of_file(findings: Findings, plan: Plan, path: PathLike, profile: Profile, progress: Progress = silent) -> Job:
+def job_of_file(
+    findings: Findings,
+    plan: Plan,
+    path: PathLike,
+    profile: Profile,
+    progress: Progress = silent,
+    *,
+    with_pour: bool = True,
+) -> Job:
     """The same for a file that was written and verified before: it is read again, and the figures are worked out.
+    with_pour: how it empties, too, which a table does not tell.
 
     Raises FileReadError, MeshError for a file that is another one by now."""
     progress("Reading the file again", 0.0)
@@ -54,7 +69,29 @@ def job_of_file(findings: Findings, plan: Plan, path: PathLike, profile: Profile
     left = (*reporting.left_after(plan, after), *reporting.left_as_printed(plan, told.widths))
     more = told.flows, told.widths, (told.demands, told.advice)
     report = reporting.venting(findings, plan, after, left, True, *more)
-    return Job(report, findings, plan, after, *told.flows[:2], Path(path))
+    pour = pour_of(findings, plan, profile, progress) if with_pour else None
+    return Job(report, findings, plan, after, *told.flows[:2], Path(path), pour)
+
+
+def pour_of(findings: Findings, plan: Plan, profile: Profile, progress: Progress = silent) -> Pour:
+    """The pour plan in words."""
+    part = draining.told(findings, plan, drain(findings, plan, profile, progress))
+    done = part.done
+    moves = []
+    for step, text in zip(done.steps, part.moves, strict=True):
+        ran = f"Runs out: {', '.join(map(draining.where, step.ran))}." if step.ran else "Nothing runs out."
+        through = frozenset(ran.through for ran in step.ran if ran.through)
+        moves.append(Move(text, f"{draining.lasts(step).capitalize()}.", ran, step.gravity, through))
+    stays = (
+        f"Stays in pools: {draining.ml(done.left)}. Clings to the walls as a film: about {draining.ml(done.film)}."
+        f" At most, if drops hang in every hole: {draining.ml(done.at_most)} in all. Estimates."
+    )
+    where = (
+        f"{f'Cavity {one.cavity}' if one.cavity else 'Outside'}: {draining.ml(one.volume)}. {text}"
+        for one, text in zip(done.left_where, part.reasons, strict=True)
+        if one.volume >= LEAST_POOL_MM3
+    )
+    return Pour(tuple(moves), stays, tuple(where), part.advice, draining.CAUTIONS)
 
 
 def write_sheet(job: Job, path: PathLike, paper: Paper = "a4", *, overwrite: bool = False) -> None:

@@ -13,7 +13,7 @@ from ventplanner.analysis.findings import Findings
 from ventplanner.flow.model import Flow
 from ventplanner.io.summary import CAUTIONS
 from ventplanner.io.wording import kpa, mm, place, pressure, volume
-from ventplanner.plan.model import Plan, Vent
+from ventplanner.plan.model import Plan, Point, Vent
 from ventplanner.sheet import views
 from ventplanner.sheet.charts import before_after
 from ventplanner.sheet.model import Block, Figure, Figures, Heading, Paragraph, Points, Sheet, Table
@@ -24,6 +24,7 @@ Json = dict[str, Any]
 SIDE_MM = (86.0, 78.0)
 SECTION_MM = (41.0, 34.0)
 CHART_MM = (86.0, 52.0)
+POSE_MM = (41.0, 44.0)
 
 MOST_SECTIONS = 40
 """More are not drawn, and it is said: a page holds some twenty."""
@@ -32,10 +33,35 @@ SUCTION_FROM_KPA = 0.01
 """The suction is drawn on a logarithmic scale from here: unvented it is a thousand times more."""
 
 
+@dataclass(frozen=True)
+class Move:
+    """One move of the pour plan in words. gravity: unit vector in the file's axes. through: ids of the vents through
+    which something runs out."""
+
+    do: str
+    lasts: str
+    ran: str
+    gravity: Point
+    through: frozenset[str]
+
+
+@dataclass(frozen=True)
+class Pour:
+    """How the part empties, in words. stays: what stays in it in all; where: where and why; advice: on rinsing, light
+    and what would help."""
+
+    moves: tuple[Move, ...]
+    stays: str
+    where: tuple[str, ...]
+    advice: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
 @dataclass(frozen=True, eq=False)
 class Job:
     """What the sheet is made of. report: what `vent` reports as JSON. after: findings of the written part, read again.
-    flow, flow_after: before and with the vents. written: the file of the vented part."""
+    flow, flow_after: before and with the vents. written: the file of the vented part.
+    pour: how it empties, if that was worked out."""
 
     report: Json
     findings: Findings
@@ -44,13 +70,14 @@ class Job:
     flow: Flow
     flow_after: Flow
     written: Path
+    pour: Pour | None = None
 
 
 def compose(job: Job) -> Sheet:
     """The sheet. Reads the written file for its digest; raises OSError if it cannot."""
     report = job.report
     blocks: list[Block] = [*_part(report), *_sides(job), *_holes(report), *_sections(job), *_charts(job)]
-    blocks += [*_printing(report), *_washing(), *_verified(job), *_left(report)]
+    blocks += [*_printing(report), *_washing(job), *_verified(job), *_left(report)]
     name = Path(report["file"]).name or "Part"
     n = len(report["vents"]) + len(report["passages"])
     state = f"{n} {'hole' if n == 1 else 'holes'} drilled, written and verified: {job.written.name}."
@@ -218,8 +245,8 @@ def _printing(report: Json) -> Iterator[Block]:
     yield Points(tuple(more))
 
 
+DRAINING = "Let the part drain over the vat or a tray, in several poses, until it only drips."
 WASHING = (
-    "Let the part drain over the vat or a tray, in several poses, until it only drips.",
     "Rinse the inside through the vents with clean solvent; let it run out; again with fresh solvent.",
     "Let the inside dry: no smell and no gloss is left at the vents.",
     "Cure only when the inside is clean and dry, with light into the vents if it can reach in.",
@@ -228,11 +255,33 @@ WASHING = (
 """Common practice, no source."""
 
 
-def _washing() -> Iterator[Block]:
-    yield Heading("Drain, rinse and cure", "Tick off as it is done.")
-    yield Points(WASHING, ticks=True)
+def _washing(job: Job) -> Iterator[Block]:
+    pour = job.pour
+    if pour is None:
+        yield Heading("Drain, rinse and cure", "Tick off as it is done.")
+        yield Points((DRAINING, *WASHING), ticks=True)
+    else:
+        yield Heading("Drain", "Tick off as it is done. Each picture shows the part as it is held; down is down.")
+        frame = job.findings.scene.frame
+        holes = views.mouths(_drilled(job), frame)
+        scene = job.after.scene
+        yield Figures(
+            tuple(
+                views.held(scene, holes, frame, move.gravity, move.through, POSE_MM, f"Step {n}")
+                for n, move in enumerate(pour.moves, start=1)
+            )
+        )
+        steps = (f"{n}. {m.do} {m.lasts} {m.ran}" for n, m in enumerate(pour.moves, start=1))
+        yield Points(tuple(steps), ticks=True)
+        yield Paragraph(pour.stays)
+        if pour.where:
+            yield Points(pour.where)
+        yield Heading("Rinse and cure", "Tick off as it is done.")
+        yield Points(WASHING, ticks=True)
+        if pour.advice:
+            yield Points(pour.advice)
     yield Heading("Mind")
-    yield Points(CAUTIONS)
+    yield Points(tuple(dict.fromkeys((*CAUTIONS, *(pour.cautions if pour is not None else ())))))
 
 
 def _verified(job: Job) -> Iterator[Block]:

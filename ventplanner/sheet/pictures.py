@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ventplanner.geometry.rays import Target, material_along
+from ventplanner.geometry.rays import Target, material_along, square_to
 from ventplanner.geometry.sight import Sight
 from ventplanner.geometry.solid import FloatArray
 
@@ -109,8 +109,6 @@ def cut(target: Target, eye: Eye) -> Grey:
     half = 0.5 * eye.width / eye.scale
     y = (0.5 * eye.height - (np.arange(rows) + 0.5) / FINE) / eye.scale
     start = eye.middle - half * eye.right
-    from ventplanner.geometry.rays import square_to
-
     frame = square_to(eye.right)
     offsets = (y[:, None] * eye.up) @ frame.T
     stretches = material_along(target, start, eye.right, offsets)

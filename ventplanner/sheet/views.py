@@ -8,8 +8,9 @@ import numpy as np
 
 from ventplanner.analysis.scene import Scene
 from ventplanner.geometry.pose import BuildFrame
+from ventplanner.geometry.rays import square_to
 from ventplanner.geometry.solid import FloatArray
-from ventplanner.plan.model import Vent
+from ventplanner.plan.model import Point, Vent
 from ventplanner.sheet.model import INK, MUTED, PAPER, Disc, Figure, Line, Shape, Word
 from ventplanner.sheet.pictures import Eye, Grey, cut, shaded
 
@@ -120,6 +121,44 @@ def _spread(wanted: list[float], gap: float, low: float, high: float) -> list[fl
     for k in range(len(rows) - 1, -1, -1):
         rows[k] = min(rows[k], high if k == len(rows) - 1 else rows[k + 1] - gap) if over else rows[k]
     return rows
+
+
+def held(
+    scene: Scene,
+    holes: tuple[Mouth, ...],
+    frame: BuildFrame,
+    gravity: Point,
+    through: frozenset[str],
+    size: tuple[float, float],
+    name: str,
+) -> Figure:
+    """The part as it is held, gravity down the page, from the side that shows most of the mouths that something runs
+    through; those are black, the others white. gravity: in the file's axes."""
+    up = -frame.direction_to_build(np.asarray(gravity, dtype=np.float64))
+    first, second = square_to(up)
+    looks = [np.cos(a) * first + np.sin(a) * second for a in np.radians(np.arange(0.0, 360.0, 45.0))]
+    seen = [_seen(scene, holes, look) for look in looks]
+    best = max(range(len(looks)), key=lambda k: (len(seen[k] & through), len(seen[k])))
+    width, height = size
+    arrow = 6.0
+    pixels = round((width - arrow) * PIXELS_A_MM), round(height * PIXELS_A_MM)
+    eye = Eye.at(scene.vertices, looks[best], *pixels, up)
+    grey = np.full((pixels[1], round(width * PIXELS_A_MM)), 255, dtype=np.uint8)
+    grey[:, : pixels[0]] = shaded(scene.sight, eye)
+    shapes: list[Shape] = []
+    for hole in holes:
+        if hole.name in seen[best]:
+            x, y = eye.pixel(hole.at)[0] / PIXELS_A_MM
+            runs = hole.name in through
+            shapes.append(Disc((float(x), float(y)), 1.7, INK if runs else PAPER))
+            shapes.append(Word((float(x), float(y) + 0.75), hole.name, 2.1, PAPER if runs else INK, "middle"))
+    x, low, tip = width - 0.5 * arrow, height - 14.0, height - 3.0
+    shapes += [
+        Line(((x, low), (x, tip)), INK, 0.4),
+        Line(((x - 1.2, tip - 2.0), (x, tip), (x + 1.2, tip - 2.0)), INK, 0.4),
+    ]
+    told = f"{name}: the part as it is held, down is down the page."
+    return Figure(width, height, tuple(shapes), grey, name, told)
 
 
 def section(scene: Scene, vent: Vent, frame: BuildFrame, width: float, height: float) -> Figure:

@@ -92,9 +92,11 @@ def _write(written: _Written, profile: Profile, path: str, paper: Paper, overwri
     from ventplanner.app.bench_sheet import job_of_file, write_sheet, write_table
     from ventplanner.sheet_parameters import TABLE_SUFFIX
 
-    job = job_of_file(written.findings, written.plan, written.path, profile, progress)
+    is_table = path.lower().endswith(TABLE_SUFFIX)
+    made_of = written.findings, written.plan, written.path, profile
+    job = job_of_file(*made_of, progress, with_pour=not is_table)
     progress("Writing the sheet", 0.9)
-    if path.lower().endswith(TABLE_SUFFIX):
+    if is_table:
         write_table(job.report, path, overwrite=overwrite)
     else:
         write_sheet(job, path, paper, overwrite=overwrite)
