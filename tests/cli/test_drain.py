@@ -31,7 +31,7 @@ def test_it_says_what_to_do_what_runs_and_what_stays(run: Runner, buoy: Path) ->
         "2. Take it off the plate",
         "3. Turn it slowly by ",
         "It has no way out.",
-        "would leave 0.00 ml in the part instead of 0.65 ml",
+        "would leave 0.00 mL in the part instead of 0.65 mL",
         "do not cure the part before it is opened",
         "gloves",
         "flammable",

@@ -144,8 +144,8 @@ def where(ran: Ran, plan: Plan) -> str:
 
 
 def ml(mm3: float) -> str:
-    """A volume in ml, with the digits that count."""
-    return f"{mm3 / 1000.0:.2f} ml" if mm3 < 10_000.0 else f"{mm3 / 1000.0:.1f} ml"
+    """A volume in mL, with the digits that count."""
+    return f"{mm3 / 1000.0:.2f} mL" if mm3 < 10_000.0 else f"{mm3 / 1000.0:.1f} mL"
 
 
 def lasts(step: Step) -> str:
