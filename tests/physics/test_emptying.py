@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from ventplanner.physics.capillarity import GRAVITY
+from ventplanner.physics.capillarity import ALONE_BY_SHAKING, ALONE_SURELY, GRAVITY, capillary_length
 from ventplanner.physics.emptying import emptying_time, exchange, film, film_left, outflow
 from ventplanner.physics.soaking import remaining, rinses, soaking_time
 
@@ -76,3 +76,16 @@ def test_a_blind_pocket_is_hardly_cleaned_by_soaking() -> None:
 
 def test_each_filling_leaves_the_share_that_stays() -> None:
     assert [rinses(0.1, 1e-3), rinses(0.1, 0.9e-3), rinses(0.01, 1e-4), rinses(0.0, 1e-4)] == [3, 4, 2, 1]
+
+
+@pytest.mark.parametrize(
+    ("tension", "density", "least", "most"), [(0.072, 998.0, 10e-3, 15e-3), (0.017, 1880.0, 5e-3, math.inf)]
+)
+def test_measured_tubes_begin_to_drain_alone_within_the_limits(
+    tension: float, density: float, least: float, most: float
+) -> None:
+    """C. W. Extrand 2017, Langmuir 33, 12903: upright tubes closed on top drain by themselves from a bottom opening of
+    10 to 15 mm on for water, of more than 5 mm for perfluoroether oil."""
+    length = capillary_length(tension, density)
+    assert ALONE_BY_SHAKING * length <= least
+    assert min(most, 7e-3 if math.isinf(most) else most) <= ALONE_SURELY * length
