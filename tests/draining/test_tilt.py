@@ -106,5 +106,5 @@ def test_a_ball_held_at_any_slant_keeps_the_cap_below_its_hole() -> None:
         held = Tilt.of(cells, up).settle(cells.volume)
         own = held.liquid[cells.cavity == 0].sum()
         surface = np.pi * (2.0 * radius * high - high**2)
-        # To a tenth of a millimetre of its level; columns are 0.25 mm apart.
-        assert own == pytest.approx(np.pi * high**2 * (3.0 * radius - high) / 3.0, rel=0.005, abs=0.1 * surface)
+        # To 0.15 mm of its level; columns are 0.25 mm apart.
+        assert own == pytest.approx(np.pi * high**2 * (3.0 * radius - high) / 3.0, rel=0.005, abs=0.15 * surface)
