@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from ventplanner.ui import deciding
 from ventplanner.ui.command import MENUS, Command, looked_at, with_part
+from ventplanner.ui.draining_commands import DRAINING_COMMANDS
 from ventplanner.ui.marking_commands import MARKING_COMMANDS
 from ventplanner.ui.places_commands import PLACES_COMMANDS
 from ventplanner.ui.printing_commands import PRINTING_COMMANDS
@@ -367,5 +368,6 @@ COMMANDS: tuple[Command, ...] = (
     *_walk(),
     *PLACES_COMMANDS,
     *PRINTING_COMMANDS,
+    *DRAINING_COMMANDS,
     *_help(),
 )

@@ -16,6 +16,7 @@ from ventplanner.ui.bench import Bench
 from ventplanner.ui.dialogs.colours import offer_colours
 from ventplanner.ui.dialogs.dialogs import Dialogs
 from ventplanner.ui.dialogs.questions import tell
+from ventplanner.ui.draining import Draining
 from ventplanner.ui.files import SUFFIXES, Files
 from ventplanner.ui.mending_offer import MendingOffer
 from ventplanner.ui.panels.busy import Busy
@@ -134,7 +135,7 @@ class MainWindow(QMainWindow):
         session.exported.connect(self._exported)
         chart = partial(self.stage.set_quantity, "section")
         session.hollowed.connect(lambda facts: self.card.show_card(HollowCard(session, facts, chart)))
-        self._mending = MendingOffer(self)
+        self._mending, self.draining = MendingOffer(self), Draining(self)
         session.file_changed.connect(self._file_changed)
         session.said.connect(self.say)
         session.part_changed.connect(self._part_changed)
@@ -286,8 +287,8 @@ class MainWindow(QMainWindow):
         self.stage.set_printed(None)
 
     def step_back(self) -> None:
-        """End what was begun in the view, else go from what is selected to the whole part."""
-        if not self.stage.give_up():
+        """End what was begun in the view, else go from what is selected to the whole part, at last end draining."""
+        if not self.stage.give_up() and (self.session.selected or not self.draining.end()):
             self.session.select("")
 
     def switch_face_mode(self) -> None:

@@ -20,7 +20,8 @@ class Colours:
 
     ink: text and lines. muted: ink that may stay in the background, still 4.5:1 on paper. faint: lines that are no
     text. drill: accepted vents. skin: the translucent outer skin; cut: its section. pill, pill_ink: small labels over
-    the picture; chosen, chosen_ink: the same when selected. ghost, ghost_ink: fill and dashes of proposals.
+    the picture; chosen, chosen_ink: the same when selected. ghost, ghost_ink: fill and dashes of proposals. liquid:
+    resin that stands in the part; no cavity has it.
     """
 
     name: str
@@ -40,6 +41,7 @@ class Colours:
     chosen_ink: str
     ghost: str
     ghost_ink: str
+    liquid: str
     breathing: str = BREATHING
     sealed: str = SEALED
 
@@ -66,6 +68,7 @@ LIGHT = Colours(
     chosen_ink="#ffffff",
     ghost="#ffffff",
     ghost_ink="#22272a",
+    liquid="#6a3d9a",
 )
 
 DARK = Colours(
@@ -86,6 +89,7 @@ DARK = Colours(
     chosen_ink="#ffffff",
     ghost="#1d2022",
     ghost_ink="#f4f1ec",
+    liquid="#a67be0",
 )
 
 

@@ -24,7 +24,7 @@ def draw_room(painter: QPainter, shown: Shown) -> None:
         _film_edge_on(painter, shown)
         if painter.clipBoundingRect().left() < 2 * RULER_PX:  # not where only the drill in hand is painted anew
             _ruler(painter, shown)
-    else:
+    elif shown.eye.sees_plate:
         _outlined(painter, shown)
     _gravity(painter, shown)
 

@@ -65,7 +65,8 @@ class Eye:
     """A parallel view. focus: build point in the middle of the view. width, height: pixels.
 
     azimuth: degrees about the build axis, 0 looks along +y. elevation: degrees above the horizon of the room, which
-    is upside down for a hanging part. hanging: plate on top.
+    is upside down for a hanging part. hanging: plate on top. stance: how the part is held after the print, rows of the
+    rotation that brings build axes to those of the room; None: standing or hanging.
     """
 
     focus: Point = (0.0, 0.0, 0.0)
@@ -75,6 +76,7 @@ class Eye:
     azimuth: float = 0.0
     elevation: float = 0.0
     hanging: bool = False
+    stance: tuple[Point, Point, Point] | None = None
 
     @cached_property
     def axes(self) -> FloatArray:
@@ -85,12 +87,19 @@ class Eye:
         if self.elevation == 0.0:
             back[2] = 0.0
         axes = np.array([right, np.cross(back, right), back])
+        if self.stance is not None:
+            return np.asarray(axes @ np.array(self.stance))
         return axes @ _TURNED if self.hanging else axes
 
     @property
     def is_level(self) -> bool:
         """True when a build height is a row of pixels."""
-        return self.elevation == 0.0
+        return self.elevation == 0.0 and self.stance is None
+
+    @property
+    def sees_plate(self) -> bool:
+        """True when the plate is more than a line, and the part is still at it."""
+        return self.elevation != 0.0 and self.stance is None
 
     @property
     def mapping(self) -> Mapping:

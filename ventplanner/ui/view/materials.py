@@ -59,6 +59,18 @@ def make_solid(actor: pv.Actor) -> None:
     style.SetSpecularPower(12.0)
 
 
+SEEN_THROUGH = 0.16
+"""Opacity of inner surfaces while the liquid in them is shown."""
+
+
+def make_liquid(actor: pv.Actor) -> None:
+    """Liquid at rest: solid, its surface a little brighter than what is seen through walls."""
+    make_solid(actor)
+    style = actor.GetProperty()
+    style.SetAmbient(0.4)
+    style.SetDiffuse(0.6)
+
+
 def make_flat(actor: pv.Actor) -> None:
     """Sections: one colour, no light."""
     style = actor.GetProperty()

@@ -9,6 +9,7 @@ from functools import cached_property
 import numpy as np
 
 from ventplanner.geometry.solid import FloatArray
+from ventplanner.plan.model import Point
 from ventplanner.ui.picture import Picture, ShownVent
 from ventplanner.ui.units import system
 from ventplanner.ui.view.colours import LIGHT, Colours, mixed
@@ -37,7 +38,8 @@ class Shown:
     printed: build height that the print has come to, None for all of it. hovered: what the pointer is over. dragged:
     the drill that is being dragged; refusal: why it cannot be where it is, "" if it can. cuts: outlines of each
     section. notice: a line at the top, "" for none. face: a place on the skin and its normal, to be pointed out.
-    on_handle: the pointer is on the handle of the free section, or holds it.
+    on_handle: the pointer is on the handle of the free section, or holds it. streams: build points at which liquid runs
+    out, each with the name of its hole.
     """
 
     picture: Picture | None = None
@@ -52,6 +54,7 @@ class Shown:
     notice: str = ""
     face: tuple[FloatArray, FloatArray] | None = None
     on_handle: bool = False
+    streams: tuple[tuple[Point, str], ...] = ()
 
     @property
     def sections(self) -> tuple[Section, ...]:
@@ -91,7 +94,7 @@ class Shown:
         room = () if seen is None else (seen.part.key, seen.height, seen.gap, seen.on)
         marks = () if seen is None else (seen.cavities, seen.selected, tuple(self.vents()), self.live)
         where = (self.eye, self.printed, self.section, self.cuts, self.on_handle)
-        return (*room, *marks, *where, self.colours, self.hovered, self.refusal, self.notice, system())
+        return (*room, *marks, *where, self.colours, self.hovered, self.refusal, self.notice, self.streams, system())
 
     def floor(self, height: float) -> FloatArray:
         """(4, 3) corners of a rectangle under the part at a build height."""
@@ -103,8 +106,8 @@ class Shown:
 
     @property
     def plate(self) -> FloatArray | None:
-        """(4, 3) corners of the plate; None without a part, and where it is seen from its edge."""
-        return None if self.picture is None or self.eye.is_level else self.floor(self.picture.plate_at)
+        """(4, 3) corners of the plate; None without a part, where it is seen from its edge, and off the plate."""
+        return self.floor(self.picture.plate_at) if self.picture is not None and self.eye.sees_plate else None
 
     @property
     def box_and_plate(self) -> tuple[FloatArray, FloatArray]:

@@ -65,7 +65,8 @@ class Stage:
         for mapper in (self._skin.full, self._skin.coarse):
             mapper.ScalarVisibilityOff()
         materials.make_solid(self._inner.actor)
-        self._drills, self._plate, self._supports = (_Drawn(self.renderer) for _ in range(3))
+        self._drills, self._plate, self._supports, self._liquid = (_Drawn(self.renderer) for _ in range(4))
+        materials.make_liquid(self._liquid.actor)
         materials.make_solid(self._supports.actor)
         materials.make_solid(self._drills.actor)
         materials.make_flat(self._plate.actor)
@@ -90,6 +91,7 @@ class Stage:
         self._drills.actor.GetProperty().SetColor(*rgb(colours.drill))
         self._plate.actor.GetProperty().SetColor(*rgb(colours.faint))
         self._supports.actor.GetProperty().SetColor(*rgb(colours.cut))
+        self._liquid.actor.GetProperty().SetColor(*rgb(colours.liquid))
 
     def show(self, shapes: Shapes | None, cavities: Sequence[str]) -> None:
         """Surfaces of another picture, with #rrggbb of each of their cavities."""
@@ -148,6 +150,17 @@ class Stage:
         data = poly_data(points, np.arange(len(points), dtype=np.int32).reshape(-1, 3), with_normals=True)
         self._supports.show(Surface(data, data, *(np.zeros(0, np.int16),) * 2))
 
+    def set_liquid(self, mesh: Mesh | None, *, through: bool = False) -> None:
+        """Liquid at rest, solid, in a colour that no cavity has. through: inner surfaces are seen through."""
+        self._inner.actor.GetProperty().SetOpacity(materials.SEEN_THROUGH if through else 1.0)
+        if mesh is None:
+            self._liquid.show(None)
+            return
+        # Each triangle with corners of its own: its surface meets the walls at an edge.
+        points = mesh.vertices[mesh.faces].reshape(-1, 3).astype(np.float32)
+        data = poly_data(points, np.arange(len(points), dtype=np.int32).reshape(-1, 3), with_normals=True)
+        self._liquid.show(Surface(data, data, *(np.zeros(0, np.int16),) * 2))
+
     def set_plate(self, corners: FloatArray | None) -> None:
         """The build plate as a rectangle, (4, 3) build points; None while it is seen edge on."""
         if corners is None:
@@ -165,7 +178,7 @@ class Stage:
             x, y, z = section.normal
             plane.SetNormal(-x, -y, -z)
             planes.append(plane)
-        for drawn in (self._skin, self._inner, self._drills, self._supports):
+        for drawn in (self._skin, self._inner, self._drills, self._supports, self._liquid):
             for mapper in (drawn.full, drawn.coarse):
                 mapper.RemoveAllClippingPlanes()
                 for plane in planes:

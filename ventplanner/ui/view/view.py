@@ -71,11 +71,10 @@ class View(QWidget):
         self._surfaces.outlined.connect(self._have_outlines)
         self._shown = Shown()
         self._tool: Tool = "look"
-        self._is_fitted = True
+        self.is_fitted = True
         self._known_plate: bytes | None = None
         self._grabbed: tuple[ShownVent, bool] | None = None
-        self._grabbed_word = ""
-        self._is_over_handle = False
+        self._grabbed_word, self._is_over_handle = "", False
         self.cutting = Cutting(self)
 
     # What is shown
@@ -117,7 +116,7 @@ class View(QWidget):
         kept = kept_height(printed, before, picture), section_kept(section, before, picture)
         self._shown = replace(self._shown, picture=picture, printed=kept[0], section=kept[1])
         self._surfaces.follow(picture)
-        if picture is not None and has_other_place(before, picture, self._is_fitted):
+        if picture is not None and has_other_place(before, picture, self.is_fitted):
             self.fit()
         if kept != (printed, section):
             self._cut()
@@ -138,7 +137,7 @@ class View(QWidget):
         """Plate on top, as in the printer, or plate side down."""
         if hanging != self.eye.hanging:
             self._shown = replace(self._shown, eye=self.eye.turned_over(hanging))
-            self.fit() if self._is_fitted else self.look_from(self.eye, by_user=False)
+            self.fit() if self.is_fitted else self.look_from(self.eye, by_user=False)
 
     def set_printed(self, height: float | None) -> None:
         """Show only what is printed up to a build height; None shows the whole part."""
@@ -157,7 +156,7 @@ class View(QWidget):
         """The pointer came to the handle of the plane or left it, took it or let it go."""
         on_handle = self.cutting.is_held or self._is_over_handle
         if on_handle != self._shown.on_handle:
-            self._sheet_shows(on_handle=on_handle)
+            self.sheet_shows(on_handle=on_handle)
 
     def set_tool(self, tool: Tool) -> None:
         """ "look"; or the next click picks the "face" that goes to the plate, or the place of a new "vent"."""
@@ -180,13 +179,13 @@ class View(QWidget):
         """Why the dragged drill cannot be where it is, "no cavity is behind the wall"; "" if it can."""
         reason = reason if self._grabbed is not None else ""
         if reason != self._shown.refusal:
-            self._sheet_shows(refusal=reason)
+            self.sheet_shows(refusal=reason)
 
     # Where it is looked at from
 
     def look_from(self, eye: Eye, by_user: bool = True) -> None:
         """Look from there."""
-        self._is_fitted = self._is_fitted and not by_user
+        self.is_fitted = self.is_fitted and not by_user
         self._shown = replace(self._shown, eye=eye)
         self._show_plate()
         self.frames.draw_moving(self._shown)
@@ -194,8 +193,8 @@ class View(QWidget):
 
     def turn_to(self, eye: Eye) -> None:
         """Look from there; a part that was fitted stays fitted."""
-        self.look_from(eye, by_user=not self._is_fitted)
-        if self._is_fitted:
+        self.look_from(eye, by_user=not self.is_fitted)
+        if self.is_fitted:
             self.fit()
 
     def level(self) -> None:
@@ -209,7 +208,7 @@ class View(QWidget):
             return
         eye = self.eye.resized(self.width(), self.height())
         self.look_from(eye.fitted(*self._shown.box_and_plate, MARGINS), by_user=False)
-        self._is_fitted = True
+        self.is_fitted = True
 
     def fit_to(self, word: str) -> None:
         """What a selection means, "vent 3" or "cavity A", as large as it goes; the whole part if it has no place."""
@@ -258,20 +257,20 @@ class View(QWidget):
         if self._tool != "look":
             hit = self.hit(place) if place is not None else None
             if hit is not None or self._shown.face is not None:
-                self._sheet_shows(face=None if hit is None else (hit.point, hit.normal))
+                self.sheet_shows(face=None if hit is None else (hit.point, hit.normal))
             return
         self._is_over_handle = place is not None and self.cutting.is_at(place.x(), place.y())
         self.hold_changed()
         if self._is_over_handle:
             self._sheet.setCursor(Qt.CursorShape.OpenHandCursor)
-            self._sheet_shows(hovered="", face=None)
+            self.sheet_shows(hovered="", face=None)
             return
         if self._sheet.cursor().shape() == Qt.CursorShape.OpenHandCursor:
             self._sheet.setCursor(Qt.CursorShape.ArrowCursor)
         word = self.word_at(place) if place is not None else ""
         if word != self._shown.hovered or self._shown.face is not None:
             self._sheet.setCursor(Qt.CursorShape.PointingHandCursor if word else Qt.CursorShape.ArrowCursor)
-            self._sheet_shows(hovered=word, face=None)
+            self.sheet_shows(hovered=word, face=None)
 
     def click(self, place: QPointF) -> None:
         """A click that was no drag."""
@@ -330,7 +329,7 @@ class View(QWidget):
         super().resizeEvent(event)
         self._sheet.resize(self.size())
         self.frames.resize(self.width(), self.height(), self.devicePixelRatioF())
-        if self._is_fitted and self._shown.picture is not None:
+        if self.is_fitted and self._shown.picture is not None:
             self.fit()
         else:
             self.look_from(self.eye.resized(self.width(), self.height()), by_user=False)
@@ -361,7 +360,7 @@ class View(QWidget):
 
     @Slot(object)
     def _have_outlines(self, cuts: Cuts) -> None:
-        self._sheet_shows(cuts=cuts)
+        self.sheet_shows(cuts=cuts)
         self.frames.draw(self._shown)
 
     def hit(self, place: QPointF) -> picking.Hit | None:
@@ -372,14 +371,15 @@ class View(QWidget):
         """Colours of cavities and drills that are not cut yet, as far as they changed; then all that is painted."""
         if any((self._surfaces.paint(), self._show_plate())):
             self.frames.draw_moving(self._shown) if self._grabbed else self.frames.draw(self._shown)
-        self._sheet_shows(notice=notice_of(self._shown.picture, self._surfaces.is_there, self._surfaces.is_turned))
+        self.sheet_shows(notice=notice_of(self._shown.picture, self._surfaces.is_there, self._surfaces.is_turned))
 
     def _cut(self) -> None:
         """Cut the picture: planes in the frame, outlines painted over it."""
-        self._sheet_shows(cuts=self._surfaces.cut(self._shown.sections))
+        self.sheet_shows(cuts=self._surfaces.cut(self._shown.sections))
         self.frames.draw_moving(self._shown)
 
-    def _sheet_shows(self, **changes: object) -> None:
+    def sheet_shows(self, **changes: object) -> None:
+        """Paint this, fields of `Shown`, over the frame."""
         self._shown = replace(self._shown, **changes)  # type: ignore[arg-type]
         self._sheet.show_this(self._shown)
 

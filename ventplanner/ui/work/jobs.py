@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 
 from ventplanner.ui.work.pace import Pace
 
-OPENING, EXPORT, SHEET, CLOSING, HOLLOWING, MENDING, SAVING, READY, ANALYSIS, PROPOSALS, PICTURE, PRINTED, SIZES = (
+OPENING, EXPORT, SHEET, CLOSING, HOLLOWING, MENDING, SAVING, READY = (
     "Opening",
     "Exporting",
     "Writing the sheet",
@@ -15,26 +15,18 @@ OPENING, EXPORT, SHEET, CLOSING, HOLLOWING, MENDING, SAVING, READY, ANALYSIS, PR
     "Mending",
     "Saving",
     "Getting ready",
+)
+ANALYSIS, PROPOSALS, PICTURE, PRINTED, SIZES, POURING = (
     "Analysing",
     "Proposing vents",
     "Drilling",
     "Checking as printed",
     "Looking for sizes that print open",
+    "Draining in thought",
 )
 BY_WEIGHT = (
-    EXPORT,
-    SHEET,
-    CLOSING,
-    HOLLOWING,
-    MENDING,
-    SAVING,
-    READY,
-    OPENING,
-    ANALYSIS,
-    PROPOSALS,
-    PICTURE,
-    PRINTED,
-    SIZES,
+    *(EXPORT, SHEET, CLOSING, HOLLOWING, MENDING, SAVING, READY, OPENING, ANALYSIS),
+    *(PROPOSALS, PICTURE, PRINTED, SIZES, POURING),
 )
 
 Stage = tuple[frozenset[str], float]

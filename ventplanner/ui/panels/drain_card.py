@@ -1,0 +1,108 @@
+"""The card of draining: the pour plan step by step, what is left at the end, and why."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING
+
+from PySide6.QtWidgets import QPushButton, QVBoxLayout
+
+from ventplanner.ui.panels.card import Card, Heading
+from ventplanner.ui.panels.fields import Figures, button, clear, label, row
+from ventplanner.ui.units import sentence, system
+
+if TYPE_CHECKING:
+    from ventplanner.app.pouring import Poured
+    from ventplanner.ui.draining import Draining
+    from ventplanner.ui.session import Session
+
+WORKING = "Working out how to hold and turn it, so that as little as possible stays in it…"
+AGAIN = "The plan, the pose or the resin has changed: it is worked out anew…"
+GIVEN_UP = "It was not worked out."
+ABOUT = "From hollows full of resin, hanging on the plate. Estimates: wait until nothing drips any more."
+LEAST_MM3 = 5.0
+
+
+class DrainCard(Card):
+    """`mode` knows which step is shown, and shows another."""
+
+    def __init__(self, session: Session, mode: Draining) -> None:
+        super().__init__(session)
+        self._mode = mode
+        self._shown: tuple[object, ...] = ()
+        self._knew = False
+        self.heading = Heading("After the print", "Drain the part")
+        self.told = label("", "muted", wrap=True)
+        self.begin = button("Work it out", lambda: session.watch_pour(True), "primary")
+        self.before = button("Move before", partial(mode.go, -1), tip="Shift+M")
+        self.next = button("Next move", partial(mode.go, 1), tip="M")
+        self.moves: list[QPushButton] = []
+        self._list, self._why = QVBoxLayout(), QVBoxLayout()
+        for column in (self._list, self._why):
+            column.setSpacing(4)
+        self.figures = Figures()
+        self.column.addWidget(self.heading)
+        self.column.addWidget(self.told)
+        self.column.addLayout(row(self.begin))
+        self.column.addLayout(row(self.next, self.before))
+        self.column.addLayout(self._list)
+        self.column.addSpacing(6)
+        self.column.addWidget(self.figures)
+        self.column.addLayout(self._why)
+        self.leave = button("Back to the part", mode.end, tip="D")
+        self.column.addLayout(row(self.leave))
+        self.column.addStretch(1)
+
+    def refresh(self) -> bool:
+        """Show the plan as far as it is known; gone with the mode."""
+        if not self._mode.is_on:
+            return False
+        poured, given_up = self.session.poured, self.session.is_pour_given_up
+        key = (poured, given_up, self._mode.at, system())
+        if key == self._shown:
+            return True
+        self._shown = key
+        self._knew = self._knew or poured is not None
+        count = 0 if poured is None else len(poured.scenes)
+        self.told.setText(ABOUT if poured is not None else GIVEN_UP if given_up else AGAIN if self._knew else WORKING)
+        self.begin.setVisible(given_up and poured is None)
+        for each, by in ((self.before, -1), (self.next, 1)):
+            each.setVisible(count > 0)
+            each.setEnabled(0 <= self._mode.at + by < count)
+        self.figures.setVisible(count > 0)
+        focused = next((k for k, move in enumerate(self.moves) if move.hasFocus()), -1)
+        clear(self._list)
+        clear(self._why)
+        self.moves = []
+        if poured is not None:
+            self._show(poured)
+            if 0 <= focused < len(self.moves):
+                self.moves[focused].setFocus()
+        return True
+
+    def _show(self, poured: Poured) -> None:
+        from ventplanner.app.draining import lasts, ml, move, reason, where
+
+        done = poured.done
+        for n, step in enumerate(done.steps):
+            here = n == self._mode.at
+            name = f"{n + 1} of {len(done.steps)}"
+            choice = button(f"✓ {name}, shown" if here else f"Show {name}", partial(self._mode.take, n), "quiet")
+            choice.setAccessibleName(f"Move {name}{', shown' if here else ''}: {move(done, n)}")
+            self.moves.append(choice)
+            self._list.addLayout(row(choice))
+            ran = f"Runs out: {', '.join(map(where, step.ran))}." if step.ran else "Nothing runs out."
+            self._list.addWidget(label(sentence(move(done, n)), wrap=True, select=True))
+            text = f"{lasts(step).capitalize()}. {ran} Then {ml(step.left)} in the part."
+            self._list.addWidget(label(sentence(text), "muted", wrap=True, select=True))
+        self.figures.put("Hollows hold", ml(done.full))
+        self.figures.put("Stays in pools", ml(done.left))
+        self.figures.put("Film on the walls", f"about {ml(done.film)}")
+        self.figures.put("At most in all", ml(done.at_most), "If a drop hangs in every hole, and nothing is shaken out")
+        for left in done.left_where:
+            if left.volume >= LEAST_MM3:
+                place = f"Cavity {left.cavity}" if left.cavity else "Outside"
+                text = f"{place} keeps {ml(left.volume)}. {reason(left)}"
+                self._why.addWidget(label(sentence(text), wrap=True, select=True))
+        for note in done.notes:
+            self._why.addWidget(label(sentence(note), "muted", wrap=True, select=True))
