@@ -30,6 +30,9 @@ SHARED = 4
 OFF_WALL = 0.05
 """Columns' distances by which the liquid is drawn off the wall, so that the two never lie in one place."""
 
+SLACK = 0.15
+"""A wall so many columns' distances from the level is at it: a hollow that is full has its ceiling, and no level."""
+
 MOST_ACROSS = 400
 """Squares across the largest level at most."""
 
@@ -127,7 +130,8 @@ def _walls(skin: Skin, at: Rest) -> Liquid:
     vertices, faces = where.findings.scene.vertices, where.findings.part.faces
     height = vertices @ at.up
     level = at.settled.level[skin.cell]
-    level = np.where((at.settled.pool[skin.cell] >= 0) & (height <= level), level, np.nan)
+    slack = SLACK * where.cells.pitch
+    level = np.where((at.settled.pool[skin.cell] >= 0) & (height <= level + slack), level, np.nan)
     level[level == np.inf] = height.max() + 1.0  # a hollow without a way out that is full: it has no level
     some = np.flatnonzero(np.isfinite(level)[faces].any(axis=1))
     corner = faces[some]
@@ -184,7 +188,9 @@ def _level(where: Whereabouts, at: Rest, own: LongArray, level: float) -> FloatA
     is_own = np.zeros(cells.count, dtype=bool)
     is_own[own] = True
     mine = np.flatnonzero(is_own[where.cell_at(probe)])
-    void = runs.run_in(runs.grid.column_at(probe[mine, 0], probe[mine, 1]), probe[mine, 2]) >= 0
+    void = np.ones(len(mine), dtype=bool)
+    for points in (probe[mine], middle[mine] + SLACK * cells.pitch * at.up):
+        void &= runs.run_in(runs.grid.column_at(points[:, 0], points[:, 1]), points[:, 2]) >= 0
     middle = middle[mine[void]]
     half = 0.5 * side
     return np.stack([middle + a * half * across[0] + b * half * across[1] for a, b in _SQUARE], axis=1)

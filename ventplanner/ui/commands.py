@@ -351,6 +351,13 @@ def _help() -> Iterator[Command]:
         lambda w: ask(w).show_about_mending(),
         tip="What mending does, what it never does, and how to refuse a step",
     )
+    yield Command(
+        "about_draining",
+        "Help",
+        "How a part &drains…",
+        lambda w: ask(w).show_about_draining(),
+        tip="What the moves after the print mean, and what they rest on",
+    )
     yield Command("log", "Help", "Show the &log", lambda w: ask(w).show_log(), tip="The folder of the log", apart=True)
     yield Command("about", "Help", "&About…", lambda w: ask(w).show_about(), tip="Version and licence")
 

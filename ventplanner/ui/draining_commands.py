@@ -20,7 +20,7 @@ def _draining() -> Iterator[Command]:
     yield Command(
         "drain",
         "Printing",
-        "&Drain…",
+        "D&rain…",
         lambda w: w.draining.switch(),
         ("D",),
         "How to hold and turn the part after the print, so that least resin stays in it; or back to the part",

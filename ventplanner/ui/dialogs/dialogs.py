@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, Qt, QUrl
 from PySide6.QtGui import QAction, QDesktopServices
 
-from ventplanner.ui.dialogs.help_texts import HARD_PLACES, HOLLOWING, HOW_IT_PRINTS, MENDING, SUCTION
+from ventplanner.ui.dialogs.help_texts import DRAINING, HARD_PLACES, HOLLOWING, HOW_IT_PRINTS, MENDING, SUCTION
 from ventplanner.ui.dialogs.pages import About, History, Keys, Search, Texts
 from ventplanner.ui.dialogs.preferences import PreferencesDialog
 from ventplanner.ui.dialogs.settings import SettingsDialog
@@ -88,6 +88,10 @@ class Dialogs(QObject):
     def show_about_mending(self) -> None:
         """How a part is mended."""
         Texts("How a part is mended", MENDING, self._window).open()
+
+    def show_about_draining(self) -> None:
+        """How a part drains after the print."""
+        Texts("How a part drains", DRAINING, self._window).open()
 
     def show_about(self) -> None:
         """Version and licence."""

@@ -185,6 +185,37 @@ MENDING: Pages = (
     ),
 )
 
+DRAINING: Pages = (
+    (
+        "The moves (D, M, Shift+M)",
+        (
+            "From hollows full of resin, hanging on the plate: what runs out there, what when it is taken off, and"
+            " which way to turn it then, so that least stays. At most four turns are looked for; one more only if it"
+            " brings out more than a little. The view holds the part as you would, gravity down. Resin is violet, its"
+            " level flat; a ring and an arrow mark each hole that it leaves by in this move.",
+            "The accepted vents count, and openings and passages. After an edit it is worked out anew; undo brings back"
+            " what was known.",
+        ),
+    ),
+    (
+        "What the figures rest on",
+        (
+            "A hole lets resin out only while air gets in: through another hole that is dry or far enough above it, or"
+            " through itself if it is wide. Some only empty when the part is shaken; the moves say so.",
+            "The time to wait follows from the viscosity of the profile, and ends when drops hold themselves in the"
+            " hole. The film on the walls and what drops hold back are added to what stays at most. Liquid is followed"
+            " in small cells: pools of a few mm³ are beyond that.",
+        ),
+    ),
+    (
+        "Mind",
+        (
+            "Wear nitrile gloves, keep alcohol away from flames, follow the safety data sheets, and pour nothing down"
+            " the drain. Do not cure a part that holds liquid resin.",
+        ),
+    ),
+)
+
 HARD_PLACES: Pages = (
     (
         "Other places (J, Shift+J)",

@@ -1,0 +1,45 @@
+"""The pour plan is worked out when it is asked for, for each plan, and can be cancelled."""
+
+from __future__ import annotations
+
+from pytestqt.qtbot import QtBot
+from ui.session_kit import MOST_MS, opened_, part_, session_, settle  # noqa: F401  fixtures
+
+from ventplanner.ui.session import Session
+
+
+def test_it_follows_the_plan_as_long_as_somebody_looks(opened: Session, qtbot: QtBot) -> None:
+    settle(qtbot, opened)
+    assert opened.poured is None
+    assert opened.job is None or opened.job.name != "Draining in thought"
+    opened.watch_pour(True)
+    qtbot.waitUntil(lambda: opened.poured is not None, timeout=MOST_MS)
+    before = opened.poured
+    assert before is not None
+    assert before.done.left > 0.9 * before.done.full  # nothing gets out of two sealed cavities
+    assert len(before.scenes) == len(before.done.steps)
+    opened.accept_all()
+    assert opened.poured is None  # what was known is not that of this plan
+    qtbot.waitUntil(lambda: opened.poured is not None, timeout=MOST_MS)
+    after = opened.poured
+    assert after is not None
+    assert after.done.left < 0.1 * after.done.full
+    assert any(scene.streams for scene in after.scenes)
+    opened.undo()
+    assert opened.poured is before
+    opened.watch_pour(False)
+    settle(qtbot, opened)
+
+
+def test_what_was_cancelled_is_not_begun_again_unasked(opened: Session, qtbot: QtBot) -> None:
+    settle(qtbot, opened)
+    opened.watch_pour(True)
+    qtbot.waitUntil(lambda: opened._pouring.is_busy, timeout=MOST_MS)
+    opened.cancel_pour()
+    assert opened.is_pour_given_up
+    assert not opened._pouring.is_busy
+    opened.changed.emit()
+    assert not opened._pouring.is_busy
+    opened.watch_pour(True)
+    qtbot.waitUntil(lambda: opened.poured is not None, timeout=MOST_MS)
+    assert not opened.is_pour_given_up

@@ -1,0 +1,76 @@
+"""In a real window: the part drained move by move, with the liquid in it, and back to how it was."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+from hollow_parts import two_bells
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QColor, QImage
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QLabel
+from pytestqt.qtbot import QtBot
+from ui.conftest import LONG_MS
+
+from ventplanner.io.meshes import write
+from ventplanner.ui.panels.drain_card import DrainCard
+from ventplanner.ui.panels.part_card import PartCard
+from ventplanner.ui.window import MainWindow
+
+Opened = Callable[[Path | str], MainWindow]
+
+
+def liquid_pixels(window: MainWindow) -> int:
+    """Pixels of the frame that are violet: more blue than red, and more red than green."""
+    view = window.stage.view
+    assert view is not None
+    image = view.grab_image().convertToFormat(QImage.Format.Format_RGB888)
+    rows = np.frombuffer(image.constBits(), np.uint8).reshape(image.height(), image.bytesPerLine())
+    red, green, blue = rows[:, : 3 * image.width()].reshape(-1, 3).astype(int).T
+    assert QColor(view.shown.colours.liquid).isValid()
+    return int(((blue > red + 12) & (red > green + 12)).sum())
+
+
+def test_a_part_is_drained_move_by_move_and_is_back_as_it_was(opened: Opened, qtbot: QtBot, tmp_path: Path) -> None:
+    write(two_bells(), tmp_path / "bells.stl")
+    window = opened(tmp_path / "bells.stl")
+    view, mode = window.stage.view, window.draining
+    assert view is not None
+    before = view.eye
+
+    QTest.keyClick(window, Qt.Key.Key_D)
+    qtbot.waitUntil(lambda: mode.count > 0, timeout=LONG_MS)
+    card = window.card.card
+    assert isinstance(card, DrainCard)
+    assert len(card.moves) == mode.count >= 2
+    qtbot.waitUntil(lambda: not view.is_busy, timeout=LONG_MS)
+    assert view.eye.hanging
+    assert liquid_pixels(window) > 1500  # two sealed cavities, full
+
+    QTest.keyClick(window, Qt.Key.Key_M)
+    qtbot.waitUntil(lambda: mode.at == 1)
+    poured = window.session.poured
+    assert poured is not None
+    up = np.asarray(poured.done.steps[1].rest.up)
+    assert float(view.eye.axes[1] @ up) > 0.95  # gravity points down in the picture
+
+    window.session.accept_all()
+    qtbot.waitUntil(lambda: mode.count > 0 and window.session.poured is not poured, timeout=LONG_MS)
+    mode.take(mode.count - 1)
+    qtbot.waitUntil(lambda: not view.is_busy and window.session.job is None, timeout=LONG_MS)
+    texts = " ".join(label.text() for label in card.findChildren(QLabel))
+    assert "Runs out" in texts
+    assert liquid_pixels(window) < 1500
+
+    window.session.select("cavity A")  # the card of something else, and back
+    assert mode.is_on
+    assert not isinstance(window.card.card, DrainCard)
+    QTest.keyClick(window, Qt.Key.Key_Escape)
+    qtbot.waitUntil(lambda: isinstance(window.card.card, DrainCard))
+    QTest.keyClick(window, Qt.Key.Key_Escape)
+    qtbot.waitUntil(lambda: not mode.is_on)
+    assert isinstance(window.card.card, PartCard)
+    assert view.eye == before
+    qtbot.waitUntil(lambda: not view.is_busy, timeout=LONG_MS)
