@@ -1,4 +1,4 @@
-"""A session that is asked to mend: it keeps what it was asked for, and a test gives the answers."""
+"""A session that is asked to mend and to drain: it keeps what it was asked for, and a test gives the answers."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from ui.fake_printed import FakePrinted
 
 
 class FakeMending(FakePrinted):
-    """See `ventplanner.ui.work.mending.Mending`."""
+    """See `ventplanner.ui.work.mending.Mending` and `ventplanner.ui.work.pouring.Pouring`."""
 
     mend_found = Signal(object)
     mend_wanted = Signal()
@@ -23,3 +23,9 @@ class FakeMending(FakePrinted):
 
     def forget_mending(self) -> None:
         self.calls.append(("forget_mending",))
+
+    poured = None
+    is_pour_given_up = False
+
+    def watch_pour(self, on: bool) -> None:
+        self.calls.append(("watch_pour", on))

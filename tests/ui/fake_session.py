@@ -69,12 +69,6 @@ class FakeSession(FakeMending):
     def keep_place(self) -> None:
         self.calls.append(("keep_place",))
 
-    poured = None
-    is_pour_given_up = False
-
-    def watch_pour(self, on: bool) -> None:
-        self.calls.append(("watch_pour", on))
-
     joins: tuple[Passage, ...] = ()
     passage_refusal = None
     passage_in_hand = None

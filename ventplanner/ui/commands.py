@@ -308,6 +308,51 @@ def _walk() -> Iterator[Command]:
     )
 
 
+def _pages() -> Iterator[Command]:
+    yield Command(
+        "how_it_prints",
+        "Help",
+        "How it &prints…",
+        lambda w: w.dialogs.show_how_it_prints(),
+        tip="What the layers show, and what as printed means",
+    )
+    yield Command(
+        "about_suction",
+        "Help",
+        "How su&ction is estimated…",
+        lambda w: w.dialogs.show_about_suction(),
+        tip="What the figures of suction mean, what they rest on, and where they end",
+    )
+    yield Command(
+        "hard_places",
+        "Help",
+        "Vents in &hard places…",
+        lambda w: w.dialogs.show_hard_places(),
+        tip="Other places, surfaces to be kept clear, passages inside, supports",
+    )
+    yield Command(
+        "about_hollowing",
+        "Help",
+        "How a part is h&ollowed…",
+        lambda w: w.dialogs.show_about_hollowing(),
+        tip="What hollowing does, what goes by the pose, and what comes next",
+    )
+    yield Command(
+        "about_mending",
+        "Help",
+        "How a part is &mended…",
+        lambda w: w.dialogs.show_about_mending(),
+        tip="What mending does, what it never does, and how to refuse a step",
+    )
+    yield Command(
+        "about_draining",
+        "Help",
+        "How a part &drains…",
+        lambda w: w.dialogs.show_about_draining(),
+        tip="What the moves after the print mean, and what they rest on",
+    )
+
+
 def _help() -> Iterator[Command]:
     def ask(window: MainWindow) -> Dialogs:
         return window.dialogs
@@ -316,48 +361,7 @@ def _help() -> Iterator[Command]:
         "search", "Help", "&Search commands…", lambda w: ask(w).show_search(), ("Ctrl+K",), "Find any command"
     )
     yield Command("keys", "Help", "&Keys…", lambda w: ask(w).show_keys(), ("F1",), "All commands with their keys")
-    yield Command(
-        "how_it_prints",
-        "Help",
-        "How it &prints…",
-        lambda w: ask(w).show_how_it_prints(),
-        tip="What the layers show, and what as printed means",
-    )
-    yield Command(
-        "about_suction",
-        "Help",
-        "How su&ction is estimated…",
-        lambda w: ask(w).show_about_suction(),
-        tip="What the figures of suction mean, what they rest on, and where they end",
-    )
-    yield Command(
-        "hard_places",
-        "Help",
-        "Vents in &hard places…",
-        lambda w: ask(w).show_hard_places(),
-        tip="Other places, surfaces to be kept clear, passages inside, supports",
-    )
-    yield Command(
-        "about_hollowing",
-        "Help",
-        "How a part is h&ollowed…",
-        lambda w: ask(w).show_about_hollowing(),
-        tip="What hollowing does, what goes by the pose, and what comes next",
-    )
-    yield Command(
-        "about_mending",
-        "Help",
-        "How a part is &mended…",
-        lambda w: ask(w).show_about_mending(),
-        tip="What mending does, what it never does, and how to refuse a step",
-    )
-    yield Command(
-        "about_draining",
-        "Help",
-        "How a part &drains…",
-        lambda w: ask(w).show_about_draining(),
-        tip="What the moves after the print mean, and what they rest on",
-    )
+    yield from _pages()
     yield Command("log", "Help", "Show the &log", lambda w: ask(w).show_log(), tip="The folder of the log", apart=True)
     yield Command("about", "Help", "&About…", lambda w: ask(w).show_about(), tip="Version and licence")
 
