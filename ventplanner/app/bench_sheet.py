@@ -79,7 +79,11 @@ def pour_of(findings: Findings, plan: Plan, profile: Profile, progress: Progress
     done = part.done
     moves = []
     for step, text in zip(done.steps, part.moves, strict=True):
-        ran = f"Runs out: {', '.join(map(draining.where, step.ran))}." if step.ran else "Nothing runs out."
+        ran = (
+            f"Runs out: {', '.join(draining.where(ran, plan) for ran in step.ran)}."
+            if step.ran
+            else "Nothing runs out."
+        )
         through = frozenset(ran.through for ran in step.ran if ran.through)
         moves.append(Move(text, f"{draining.lasts(step).capitalize()}.", ran, step.gravity, through))
     stays = (

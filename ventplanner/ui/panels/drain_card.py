@@ -91,7 +91,11 @@ class DrainCard(Card):
             choice.setAccessibleName(f"Move {name}{', shown' if here else ''}: {move(done, n)}")
             self.moves.append(choice)
             self._list.addLayout(row(choice))
-            ran = f"Runs out: {', '.join(map(where, step.ran))}." if step.ran else "Nothing runs out."
+            ran = (
+                f"Runs out: {', '.join(where(one, self.session.plan) for one in step.ran)}."
+                if step.ran
+                else "Nothing runs out."
+            )
             self._list.addWidget(label(sentence(move(done, n)), wrap=True, select=True))
             text = f"{lasts(step).capitalize()}. {ran} Then {ml(step.left)} in the part."
             self._list.addWidget(label(sentence(text), "muted", wrap=True, select=True))
