@@ -55,9 +55,6 @@ HINT = (
 )
 
 
-def _nothing() -> None: ...
-
-
 class MainWindow(QMainWindow):
     """`session` is the work, `files` asks for names and consent, `stage` holds view and chart."""
 
@@ -233,7 +230,7 @@ class MainWindow(QMainWindow):
     def offer_recovery(self) -> None:
         """Offer to go on with work that a crash interrupted; say what was wrong with the settings."""
         if self.settings.problem:
-            self.welcome.notices.say(self.settings.problem, ("Understood", _nothing))
+            self.welcome.notices.say(self.settings.problem, ("Understood", lambda: None))
         self.bench.tell_problems(self.welcome.notices)
         if self.session.state is None:
             self._recovery.offer(self.welcome.notices)
