@@ -69,13 +69,20 @@ def follow(findings: Findings, bath: Bath, ups: tuple[FloatArray, ...], profile:
     last, most = hanging, liquid
     for n, (how, up) in enumerate(moves):
         at = bath.turned(liquid, last, up) if how == "turn" else bath.rest(liquid, up, plate=how == "hanging")
-        drip = DRIP_S if n == len(moves) - 1 and at.settled.volume < 0.99 * bath.full.sum() else 0.0
+        drip = DRIP_S if n == len(moves) - 1 and _has_run(bath, at) else 0.0
         steps.append(_step(findings, bath, how, liquid, at, profile, drip))
         liquid, last, most = at.liquid, up, bath.held_back(at, most)
     film = film_volume(findings, bath, at, steps[-1].wait_s)
     at_most = max(float(most.sum()), steps[-1].left) + film
     left = _left(findings, steps[-1], bath)
     return Drained(float(bath.full.sum()), tuple(steps), left, film, at_most, bath)
+
+
+def _has_run(bath: Bath, at: Rest) -> bool:
+    """Whether anything to speak of has left the cavities, so that a film is left to run off."""
+    inside = bath.cells.cavity >= 0
+    own = inside if inside.any() else np.ones(len(inside), dtype=bool)
+    return bool(at.liquid[own].sum() < 0.99 * bath.full[own].sum())
 
 
 def _rank(done: Drained) -> float:

@@ -59,11 +59,12 @@ class Reached:
 
 
 def reached(findings: Findings, done: Drained) -> tuple[Reached, ...]:
-    """For each cavity with an inner skin, in order."""
+    """For each cavity with an inner skin, in order; what is open all over, such as a bowl, needs nothing."""
     found = []
     after = done.steps[-1]
     for k, cavity in enumerate(findings.cavities):
-        if not len(cavity.faces):
+        open_wide = cavity.kind != "sealed" and not any(m.cavity == k for m in done.bath.doors.mouths)
+        if not len(cavity.faces) or open_wide:
             continue
         points = _points_on(findings, cavity.faces)
         mouths = [m for m in done.bath.doors.mouths if m.cavity == k and m.beyond == OUT]
