@@ -129,6 +129,11 @@ def test_advice_names_the_worst_cup_and_its_speed() -> None:
     assert "leaves it" in {each.what: each for each in deep}["Lift height"].why
 
 
+def test_what_opens_late_is_not_called_closed_for_good() -> None:
+    found, _ = _found("fisherman", Profile(), vented=False)
+    assert "A is closed until it opens. No speed helps it: only a vent does." in suction.cautions(found)
+
+
 def test_flags_tell_where_the_estimate_ends() -> None:
     found, _ = _found("whelk", Profile())
     wall = found.ground.thinnest

@@ -161,6 +161,12 @@ def test_the_pour_plan_is_that_of_the_job_drain(done: Done) -> None:
     assert [f.caption for f in poses] == [f"Step {n}" for n in range(1, len(part.moves) + 1)]
 
 
+def test_the_first_line_points_to_what_is_said_of_the_suction(done: Done) -> None:
+    for said, end in ((["A1 sucks."], "Nothing is left to do but what is said of the suction."), ([], "left to do.")):
+        flow = {**done.report["flow"], "remarks": said}
+        assert compose(job_of(done.vented, {**done.report, "left": [], "flow": flow})).state.endswith(end)
+
+
 def test_the_digest_is_that_of_the_written_file(done: Done) -> None:
     import hashlib
 

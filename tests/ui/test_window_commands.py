@@ -151,7 +151,7 @@ def test_every_row_says_its_state_in_words(session: FakeSession) -> None:
     session.accept("3")
     session.leave_alone("C", "")
     spoken = {row.word: row.spoken for row in rows(session)}  # type: ignore[arg-type]
-    assert spoken["cavity A"] == "Cavity A, 17.7 mL, starts at 2.0 mm, no way out yet, sealed"
+    assert spoken["cavity A"] == "Cavity A, 17.7 mL, from 2.0 mm, no way out yet, sealed"
     assert spoken["cavity B"].endswith("breathes")
     assert spoken["cavity C"].endswith("left, sealed")
 

@@ -291,9 +291,15 @@ def cautions(found: Breathing) -> tuple[str, ...]:
     """What no setting of the printer helps: sentences."""
     flow, profile = found.after, found.after.profile
     told = []
-    if closed := closed_cavities(found):
-        them = "No speed helps it" if len(closed) == 1 else "No speed helps them"
-        told.append(f"{_and(closed)} {'is' if len(closed) == 1 else 'are'} closed. {them}: only a vent does.")
+    never = {c.id for c in found.ground.findings.cavities if any(cup.cup.to_height is None for cup in c.cups)}
+    closed = closed_cavities(found)
+    for names, one, more in (
+        ([name for name in closed if name in never], "is closed", "are closed"),
+        ([name for name in closed if name not in never], "is closed until it opens", "are closed until they open"),
+    ):
+        if names:
+            how, them = (one, "it") if len(names) == 1 else (more, "them")
+            told.append(f"{_and(names)} {how}. No speed helps {them}: only a vent does.")
     late = [r.name for r in flow.cups if is_all(r.startup_suction, profile) and r.cavity not in closed]
     if late:
         verb = "is" if len(late) == 1 else "are"

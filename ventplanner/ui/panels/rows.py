@@ -93,7 +93,7 @@ def _cavity(
         cavity.id,
         colour,
         volume(cavity.volume),
-        way_out if starts is None else f"starts at {mm(starts)}, {way_out}",
+        way_out if starts is None else f"from {mm(starts)}, {way_out}",
         state[0],
         state[1] or STATE_WORDS[state[0]],
         (*(cups if several else ()), *loose),
