@@ -62,6 +62,7 @@ def test_a_part_is_drained_move_by_move_and_is_back_as_it_was(opened: Opened, qt
     qtbot.waitUntil(lambda: not view.is_busy and window.session.job is None, timeout=LONG_MS)
     texts = " ".join(label.text() for label in card.findChildren(QLabel))
     assert "Runs out" in texts
+    assert "Rinse and cure" in texts
     assert liquid_pixels(window) < 1500
 
     window.session.select("cavity A")  # the card of something else, and back

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ventplanner.analysis.findings import Findings
+from ventplanner.app.draining import told
 from ventplanner.app.liquid import Liquid, Skin, liquid_at
 from ventplanner.app.state import AppState, fields_of, key_of, plan_key
 from ventplanner.draining.bath import Bath, path
@@ -45,10 +46,11 @@ class Scene:
 
 @dataclass(frozen=True, eq=False)
 class Poured:
-    """A pour plan with a picture of each step."""
+    """A pour plan with a picture of each step. advice: sentences on rinsing and on the last cure."""
 
     done: Drained
     scenes: tuple[Scene, ...]
+    advice: tuple[str, ...]
 
 
 def pour_key(state: AppState, profile: Profile) -> str:
@@ -68,7 +70,9 @@ def pour(findings: Findings, plan: Plan, profile: Profile, progress: Progress = 
         liquid = liquid_at(skin, step.rest)
         scenes.append(Scene(stance, step.how == "hanging", liquid, _streams(findings, done.bath, step)))
     # Directions that were kept ready for the search are not needed any more; they are large.
-    return Poured(replace(done, bath=replace(done.bath, _ready={})), tuple(scenes))
+    slim = replace(done, bath=replace(done.bath, _ready={}))
+    progress("Looking where a brush and light get", 1.0)
+    return Poured(slim, tuple(scenes), told(findings, plan, slim).advice)
 
 
 def turned(stance: Stance, up: FloatArray) -> Stance:

@@ -108,5 +108,10 @@ class DrainCard(Card):
                 place = f"Cavity {left.cavity}" if left.cavity else "Outside"
                 text = f"{place} keeps {ml(left.volume)}. {reason(left)}"
                 self._why.addWidget(label(sentence(text), wrap=True, select=True))
+        if poured.advice:
+            self._why.addSpacing(6)
+            self._why.addWidget(label("Rinse and cure", "heading"))
+        for advice in poured.advice:
+            self._why.addWidget(label(sentence(advice), wrap=True, select=True))
         for note in done.notes:
             self._why.addWidget(label(sentence(note), "muted", wrap=True, select=True))
