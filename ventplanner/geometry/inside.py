@@ -24,18 +24,20 @@ class Windings:
     winding: LongArray
 
 
-def windings(solid: Solid, topology: Topology, points: FloatArray, own: IntArray) -> Windings:
+def windings(solid: Solid, topology: Topology, points: FloatArray, own: IntArray | None = None) -> Windings:
     """How often each skin winds around each point, for skins whose bounds enclose those of the point's own skin.
 
     points: (p, 3) float64 in mm; own: (p,) int32, the skin that a point belongs to, whose own winding is not asked
-    for. +1 means inside an outward skin, -1 inside an inward one. Counting signed crossings of a ray is exact for a
-    closed skin (Haines 1994, "Point in polygon strategies", crossings test); edges and vertices met by the ray count
-    once because each edge is judged by the same sum from both of its faces and half-open in y.
+    for; without it every skin is asked. +1 means inside an outward skin, -1 inside an inward one. Counting signed
+    crossings of a ray is exact for a closed skin (Haines 1994, "Point in polygon strategies", crossings test); edges
+    and vertices met by the ray count once because each edge is judged by the same sum from both of its faces and
+    half-open in y.
     """
     face, point = _above(solid, points)
-    inner, outer = topology.bounds_of_skin[own[point]], topology.bounds_of_skin[topology.skin_of_face[face]]
-    enclosed = (outer[:, 0] < inner[:, 0]).all(axis=1) & (outer[:, 1] > inner[:, 1]).all(axis=1)
-    face, point = face[enclosed], point[enclosed]
+    if own is not None:
+        inner, outer = topology.bounds_of_skin[own[point]], topology.bounds_of_skin[topology.skin_of_face[face]]
+        enclosed = (outer[:, 0] < inner[:, 0]).all(axis=1) & (outer[:, 1] > inner[:, 1]).all(axis=1)
+        face, point = face[enclosed], point[enclosed]
     turn = _turns(solid.vertices, solid.faces[face], points[point])
     hit = turn != 0
     face, point, turn = face[hit], point[hit], turn[hit]

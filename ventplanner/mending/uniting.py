@@ -7,18 +7,20 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from ventplanner.analysis.health import HealthNote
-from ventplanner.analysis.nesting import read_nesting
+from ventplanner.analysis.nesting import Reading, read_nesting
 from ventplanner.geometry.boolean import by_winding
 from ventplanner.geometry.solid import FloatArray, IntArray, Solid
 from ventplanner.geometry.topology import Topology
 from ventplanner.mend_parameters import UNITE
+from ventplanner.mending.flush import shared
 from ventplanner.mending.model import THROUGH_ITSELF, Flags, LongArray, Mesh, Record, corners_of, record
 
 
 def unite(
     mesh: Mesh, found: Topology, pairs: LongArray
 ) -> tuple[Mesh, tuple[Record, ...], tuple[HealthNote, ...]]:  # fmt: skip
-    """Keep material where the winding number is positive (3MF Core 1.4.0, section 4.1.1), wherever skins cross.
+    """Keep material where the winding number is positive (3MF Core 1.4.0, section 4.1.1), wherever skins cross or
+    bodies share material.
 
     Skins that cross nothing stay to the last bit, unless they lie whole in the material of a body that does not need
     them. A skin that goes through itself, and all that crosses it, is left as it is, and told in a note.
@@ -27,25 +29,31 @@ def unite(
     solid = Solid(mesh.vertices, mesh.faces)
     skins = found.skin_of_face[pairs]
     itself = skins[:, 0] == skins[:, 1]
-    group, wanted = _groups(solid, found, skins)
+    reading = read_nesting(solid, found, "as-is")
+    flush, flush_at = shared(solid, found, reading, skins)
+    group, wanted = _groups(found, reading, np.vstack([skins, flush]))
     records: tuple[Record, ...] = ()
-    places, buried = [], []
+    places, beside, buried = [], [], []
     kept = np.ones(len(mesh.faces), bool)
     more: list[tuple[FloatArray, IntArray, IntArray]] = []
     tangled = np.unique(group[skins[itself, 0]])
     for number in np.setdiff1d(wanted, tangled).tolist():
         members = np.flatnonzero(group == number)
-        crossing = np.isin(skins[:, 0], members)
+        crossing, meeting = np.isin(skins[:, 0], members), np.isin(flush[:, 0], members)
         more.append(_united(mesh, found, members))
         kept &= ~np.isin(found.skin_of_face, members)
         if crossing.any():
             joined = np.unique(skins[crossing])
             places.append(corners_of(mesh, pairs[crossing][_first_of(skins[crossing], joined), 0]))
-        else:
+        if meeting.any():
+            joined = np.setdiff1d(flush[meeting], skins[crossing])
+            beside.append(flush_at[meeting][_first_of(flush[meeting], joined)])
+        elif not crossing.any():
             buried.append(found.bounds_of_skin[members].mean(axis=1))
     note = _through_itself(mesh, pairs[itself][:, 0])
     mesh = _replaced(mesh, kept, more) if more else mesh
     records += record(UNITE, "skins that crossed others made one with them", _stacked(places))
+    records += record(UNITE, "skins that share material with others, flush with them, made one", _stacked(beside))
     records += record(UNITE, "skins buried in material, and those around, made one", _stacked(buried))
     return mesh, records, note
 
@@ -61,15 +69,14 @@ def _stacked(places: list[FloatArray]) -> FloatArray:
     return np.vstack(places) if places else np.empty((0, 3))
 
 
-def _first_of(skins: IntArray, joined: IntArray) -> LongArray:
+def _first_of(skins: IntArray | LongArray, joined: IntArray | LongArray) -> LongArray:
     """For each skin the first pair that it is in."""
     return np.array([int(np.flatnonzero((skins == skin).any(axis=1))[0]) for skin in joined], np.int64)
 
 
-def _groups(solid: Solid, found: Topology, skins: IntArray) -> tuple[IntArray, LongArray]:
+def _groups(found: Topology, reading: Reading, skins: IntArray) -> tuple[IntArray, LongArray]:
     """A number for each skin, equal where they have to be worked out together, and the numbers where that is needed."""
     n = found.n_skins
-    reading = read_nesting(solid, found, "as-is")
     outward = found.volume_of_skin > 0
     around = reading.container
     inside = np.flatnonzero((around >= 0) & ~reading.pokes)
