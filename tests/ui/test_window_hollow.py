@@ -6,6 +6,7 @@ from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any
 
+import bodies
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
@@ -18,6 +19,7 @@ from ventplanner.app.hollow_edit import HollowFacts, hollow_part
 from ventplanner.app.keeping_clear import mark
 from ventplanner.errors import ParameterError
 from ventplanner.geometry.face_mask import FaceMask
+from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import Solid
 from ventplanner.hollow_parameters import HOLLOW_PARAMETERS
 from ventplanner.hollowing.rules import HollowRules
@@ -27,7 +29,7 @@ from ventplanner.ui.dialogs.questions import Question, told
 from ventplanner.ui.panels.hollow_card import HollowCard
 from ventplanner.ui.panels.todo import SOLID
 from ventplanner.ui.window import MainWindow
-from ventplanner.ui.work.previewing import Cut
+from ventplanner.ui.work.previewing import Cut, HollowPreviews
 
 MOST_MS = 60_000
 
@@ -96,6 +98,19 @@ def test_a_section_follows_what_is_entered_and_says_that_it_is_coarse(
     assert picture.accessibleDescription() == NOT_YET
     form.reject()
     assert not session.hollow_previews.is_busy
+
+
+def test_the_section_is_of_bodies_that_overlap_made_one(qtbot: QtBot) -> None:
+    part = bodies.solid(bodies.block((0, 0, 0), (10, 10, 10)), bodies.block((6, 0, 0), (16, 10, 10)))
+    previews = HollowPreviews()
+    state: Any = SimpleNamespace(solid=part, pose=Pose())
+    with qtbot.waitSignal(previews.came, timeout=MOST_MS) as came:
+        previews.ask(state, HollowRules(2.0, radius_mm=0.0), None, Cut())
+    (shown,) = came.args
+    assert shown.preview.part_mm3 == pytest.approx(1600.0)
+    # One hollow, 2 mm under all faces; apart they would have one each, with walls in the other's.
+    assert shown.preview.skins.volumes == pytest.approx([12.0 * 6.0 * 6.0], rel=0.02)
+    previews.stop()
 
 
 def test_what_is_kept_clear_can_stay_solid_inside_too(window: MainWindow, session: FakeSession) -> None:

@@ -49,8 +49,8 @@ class ShownSection:
 
 
 class HollowPreviews(QObject):
-    """Asked for again and again: what runs for older rules is stopped. The part is made ready once, and the hollows
-    stay as long as only the cut is moved."""
+    """Asked for again and again: what runs for older rules is stopped. The part is made ready once, with bodies that
+    overlap made one as when it is hollowed, and the hollows stay as long as only the cut is moved."""
 
     came = Signal(object)
     """A `ShownSection`."""
@@ -80,10 +80,12 @@ class HollowPreviews(QObject):
         key = f"{part} {rules}"
 
         def work(progress: Progress) -> ShownSection:
+            from ventplanner.app.hollowing import ready
             from ventplanner.hollowing.preview import Previewer
 
             if self._ready is None or self._ready[0] != part:
-                self._ready = part, Previewer(solid, pose, keep_solid)
+                whole, kept, _ = ready(solid, keep_solid, progress)
+                self._ready = part, Previewer(whole, pose, kept)
             if self._last is None or self._last[0] != key:
                 self._last = key, self._ready[1].preview(rules, progress)
             return _shown(self._last[1], cut, pose.on == "plate")
