@@ -11,7 +11,7 @@ import bodies
 import numpy as np
 import pytest
 
-from ventplanner.analysis.findings import Findings, analyse
+from ventplanner.analysis.findings import OVERLAPPING_SKINS, Findings, analyse
 from ventplanner.geometry.solid import Body
 from ventplanner.io import report, summary
 from ventplanner.options import AnalysisOptions
@@ -120,11 +120,16 @@ def test_nothing_found_is_one_sentence_and_no_empty_table(block: Findings) -> No
 
 
 def test_damage_is_told_with_its_place(block: Findings) -> None:
-    health = [{"what": "open edges", "count": 3, "at_mm": [1, -0.04, 2]}, {"what": "odd", "count": 1, "at_mm": None}]
+    health = [
+        {"what": "open edges", "count": 3, "at_mm": [1, -0.04, 2]},
+        {"what": "odd", "count": 1, "at_mm": None},
+        {"what": OVERLAPPING_SKINS, "count": 2, "at_mm": None},
+    ]
     data = report.inspection(block)
     text = summary.inspection_text(data | {"part": data["part"] | {"health": health}})
     assert "Mesh: open edges: 3, one of them at (1.0, 0.0, 2.0)\n" in text
     assert "Mesh: odd: 1\n" in text
+    assert "Mesh: overlapping skins: 2; ventplanner mend makes them one\n" in text
 
 
 def test_the_summary_of_a_vented_part_ends_with_what_was_written(block: Findings) -> None:

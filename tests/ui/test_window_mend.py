@@ -12,6 +12,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QLabel, QPushButton
 from ui.fake_session import FakeSession, press, type_into
 
+from ventplanner.analysis.findings import OVERLAPPING_SKINS
 from ventplanner.analysis.health import FLIPPED_FACES, OPEN_EDGES, HealthNote
 from ventplanner.app.mend_edit import MendFacts, MendStep, mend_part
 from ventplanner.errors import MeshError
@@ -131,9 +132,8 @@ def test_a_damaged_part_is_offered_to_be_mended_once(
 ) -> None:
     whole = session.findings
     assert "Mend" not in " ".join(window.notices.texts)
-    torn = SimpleNamespace(
-        **{**vars(whole), "health": (HealthNote(OPEN_EDGES, 4, (0.0, 0.0, 1.0)), HealthNote(FLIPPED_FACES, 5))}
-    )
+    notes = HealthNote(OPEN_EDGES, 4, (0.0, 0.0, 1.0)), HealthNote(FLIPPED_FACES, 5), HealthNote(OVERLAPPING_SKINS, 2)
+    torn = SimpleNamespace(**{**vars(whole), "health": notes})
     monkeypatch.setattr(FakeSession, "findings", property(lambda _: torn))
     session.open("/parts/torn.stl")
     text = "The mesh is damaged: 4 open edges, 5 flipped faces. What is found in it may be wrong."
@@ -141,6 +141,8 @@ def test_a_damaged_part_is_offered_to_be_mended_once(
     part = window.card.card
     assert isinstance(part, PartCard)
     assert part.mend.isVisible()
+    said = {one.text() for one in part.findChildren(QLabel)}
+    assert "Overlapping skins: 2. Mend (Ctrl+Shift+M) makes them one" in said
     offer = next(b for b in window.notices.findChildren(QPushButton) if b.text() == "Mend…")
     offer.click()
     assert isinstance(window.card.card, MendCard)

@@ -23,5 +23,6 @@ def united(solid: Solid, progress: Progress = silent) -> tuple[Solid, tuple[str,
     notes = [f"Before it was hollowed: {one.what}: {one.count}." for one in done.records]
     for note in done.after:
         if note.what == THROUGH_ITSELF:
-            notes.append(f"Some {note.what} ({note.count}): the wall is kept from each. Mend the part first.")
+            way_out = "Mend the part first (ventplanner mend; in the window Ctrl+Shift+M)."
+            notes.append(f"Some {note.what} ({note.count}): the wall is kept from each. {way_out}")
     return done.solid, tuple(notes)

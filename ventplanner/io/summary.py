@@ -48,6 +48,8 @@ def venting_text(report: Json, out: str, plan: str | None = None) -> str:
 
 
 def _head(report: Json) -> Iterator[str]:
+    from ventplanner.analysis.findings import OVERLAPPING_SKINS  # loaded by now: there is a report
+
     part, pose = report["part"], report["pose"]
     low, high = part["bounds_mm"]
     size = " x ".join(mm(b - a) for a, b in zip(low, high, strict=True))
@@ -59,7 +61,8 @@ def _head(report: Json) -> Iterator[str]:
     for note in part["health"]:
         which = "" if note["count"] == 1 else "one of them "
         where = "" if note["at_mm"] is None else f", {which}at {place(note['at_mm'])}"
-        yield f"Mesh: {note['what']}: {note['count']}{where}"
+        way_out = "; ventplanner mend makes them one" if note["what"] == OVERLAPPING_SKINS else ""
+        yield f"Mesh: {note['what']}: {note['count']}{where}{way_out}"
 
 
 def _found(report: Json) -> Iterator[str]:

@@ -53,11 +53,14 @@ class Notes(QVBoxLayout):
 
 
 def of_mesh(damage: Sequence[tuple[str, int, Point | None]]) -> list[Note]:
-    """What is the matter with the mesh: what it is, how often, and a place."""
+    """What is the matter with the mesh: what it is, how often, a place, and the way out where nothing else names it."""
+    from ventplanner.analysis.findings import OVERLAPPING_SKINS  # loaded by now: there are findings
+
     notes = []
     for what, number, at in damage:
         where = "" if at is None else f", {'one of them ' if number > 1 else ''}at {place(at)}"
-        notes.append(Note("The mesh", f"{what[:1].upper()}{what[1:]}: {number}{where}", at, what))
+        way_out = ". Mend (Ctrl+Shift+M) makes them one" if what == OVERLAPPING_SKINS else ""
+        notes.append(Note("The mesh", f"{what[:1].upper()}{what[1:]}: {number}{where}{way_out}", at, what))
     return notes
 
 
@@ -67,4 +70,5 @@ def of_assumptions(texts: Sequence[str]) -> list[Note]:
 
 
 def _without_options(text: str) -> str:
-    return sentence(text).replace("a smaller --ignore-below shows", "a smaller filter shows").replace(" (--unit)", "")
+    text = sentence(text).replace("(ventplanner mend)", "(Ctrl+Shift+M)")
+    return text.replace("a smaller --ignore-below shows", "a smaller filter shows").replace(" (--unit)", "")
