@@ -24,13 +24,13 @@ class Pouring(Comparing):
 
     def __init__(self, parent: QObject | None, analyse: Analyse, journal: Journal | None, workers: int) -> None:
         super().__init__(parent, analyse, journal, workers)
-        self._is_pour_watched = False
+        self._is_pour_watched = self._is_pour_ending = False
         self._pours_given_up: set[str] = set()
         self._pouring = Lane("pour plan", self, impatient=True)
         self._pouring.done.connect(self._pour_came)
         self._pouring.failed.connect(self._pour_failed)
         self._pouring.progressed.connect(lambda step, share: self._tell(j.POURING, step, share))
-        self._pouring.busy_changed.connect(lambda: self._set_busy(j.POURING, self._pouring.is_busy, cancellable=True))
+        self._pouring.busy_changed.connect(self._tell_pour_busy)
         self.changed.connect(self._follow_pour)
 
     @property
@@ -71,7 +71,7 @@ class Pouring(Comparing):
         return pour_key(state, self.profile)
 
     def _follow_pour(self) -> None:
-        if not self._is_pour_watched:
+        if not self._is_pour_watched or self._is_pour_ending:
             return
         key, state, findings, profile = self._pour_key(), self.state, self.findings, self.profile
         if self._pouring.is_busy and self._pouring.key != key:
@@ -85,6 +85,12 @@ class Pouring(Comparing):
             return pour(findings, state.plan, profile, progress)
 
         self._pouring.ask(key, work)
+
+    def _tell_pour_busy(self) -> None:
+        """A lane is at rest a moment before it hands over its answer: nothing is asked for in between."""
+        self._is_pour_ending = True
+        self._set_busy(j.POURING, self._pouring.is_busy, cancellable=True)
+        self._is_pour_ending = False
 
     def _pour_came(self, key: str, found: object) -> None:
         self._results.put(key, found)
