@@ -22,6 +22,7 @@ PARTS = {
     "puffin": ("puffin", "puffin.stl", 0.55),
     "whelk": ("whelk", "whelk.stl", 0.55),
     "rope-cleat": ("rope_cleat", "rope-cleat.stl", 0.6),
+    "bollard": ("bollard", "bollard.stl", 0.55),
     "fisherman": ("fisherman", "fisherman.3mf", 0.52),
 }
 

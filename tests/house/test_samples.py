@@ -24,6 +24,7 @@ SHOWN = {
     "puffin.stl": ([("sealed", 4)], 1, 1),
     "whelk.stl": ([("late", 1)], 1, 0),
     "rope-cleat.stl": ([("sealed", 2)], 1, 1),
+    "bollard.stl": ([], 1, 0),
     "fisherman.3mf": ([("late", 1)], 3, 0),
 }
 

@@ -99,7 +99,8 @@ def test_more_of_a_hole_lets_more_through(diameter: float, share: float, length:
 
 
 def test_nothing_open_resists_without_end() -> None:
-    for shut in (ducts.part_circle(1e-3, 0.0), ducts.ellipse(1e-3, 0.0), ducts.rectangle(0.0, 1e-3)):
+    tiny = ducts.ellipse(1e-180, 1e-180)
+    for shut in (ducts.part_circle(1e-3, 0.0), ducts.ellipse(1e-3, 0.0), ducts.rectangle(0.0, 1e-3), tiny):
         assert shut.resistance(1e-3, MU) == math.inf
 
 

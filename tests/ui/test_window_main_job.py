@@ -61,11 +61,7 @@ def test_a_sample_is_reviewed_vented_exported_and_opened_again(
     assert before > 100.0
     assert _peak(window, "C") < 1.0
 
-    # Undo takes it back, redo brings it again.
-    QTest.keyClick(window, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
-    assert session.plan.vents == ()
-    QTest.keyClick(window, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.ShiftModifier)
-    assert len(session.plan.vents) == 1
+    undo_and_redo(window)
 
     # The others by one key; then nothing is left.
     QTest.keyClick(window, Qt.Key.Key_Return, Qt.KeyboardModifier.ControlModifier)
@@ -96,6 +92,14 @@ def test_a_sample_is_reviewed_vented_exported_and_opened_again(
     assert [c.state for c in again.session.findings.cavities if c.state != "breathing"] == []
     assert again.session.left == ()
     assert again.session.proposals == ()
+
+
+def undo_and_redo(window: MainWindow) -> None:
+    """Undo takes the one vent back, redo brings it again."""
+    QTest.keyClick(window, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
+    assert window.session.plan.vents == ()
+    QTest.keyClick(window, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.ShiftModifier)
+    assert len(window.session.plan.vents) == 1
 
 
 def write_sheets(

@@ -51,7 +51,8 @@ def ellipse(wide: float, high: float) -> Section:
     a, b = sorted((0.5 * wide, 0.5 * high), reverse=True)
     if b <= 0.0:
         return Section(0.0, 0.0, 0.0)
-    duct = math.pi * a**3 * b**3 / (4.0 * (a**2 + b**2))
+    # As pi a^3 b^3 / (4 (a^2 + b^2)), written so that no hole is so small that it divides by zero.
+    duct = math.pi * a * b**3 / (4.0 * (1.0 + (b / a) ** 2))
     return Section(math.pi * a * b, duct, math.pi * a * b**2 / (6.0 * float(ellipe(1.0 - (b / a) ** 2))))
 
 
