@@ -12,7 +12,6 @@ from scipy import ndimage
 
 from ventplanner.geometry.clearance_kernels import squared_distance
 from ventplanner.geometry.distance import NearTriangles
-from ventplanner.geometry.distance_kernels import nearest_distance
 from ventplanner.geometry.rays import Target
 
 SEEDS = st.integers(0, 2**31)
@@ -39,8 +38,7 @@ def test_distance_to_a_triangle_is_the_least_of_a_quadratic_programme(seed: int)
             share = np.linalg.lstsq(edges, p - base, rcond=None)[0] if len(subset) > 1 else np.zeros(0)
             if (share >= 0.0).all() and share.sum() <= 1.0:
                 expected[n] = min(expected[n], np.linalg.norm(base + edges @ share - p))
-    out = np.empty(20)
-    nearest_distance(points, corners[None], out)
+    out = NearTriangles(corners[None]).distance(points)
     np.testing.assert_allclose(out, expected, rtol=1e-7, atol=1e-9 * np.abs(corners).max())
 
 
@@ -48,9 +46,17 @@ def test_flat_triangles_do_not_spoil_the_distance() -> None:
     corners = np.array(
         [[[0, 0, 0], [1, 0, 0], [2, 0, 0]], [[0, 0, 0], [0, 0, 0], [0, 0, 0]], [[0, 0, 0], [2, 0, 0], [0, 2, 0]]]
     )
-    out = np.empty(2)
-    nearest_distance(np.array([[1.0, -3.0, 0.0], [0.5, 0.5, 2.0]]), corners.astype(float), out)
+    out = NearTriangles(corners.astype(float)).distance(np.array([[1.0, -3.0, 0.0], [0.5, 0.5, 2.0]]))
     np.testing.assert_allclose(out, [3.0, 2.0])
+
+
+def test_leaving_out_blocks_that_are_farther_changes_no_bit() -> None:
+    rng = np.random.default_rng(5)
+    corners = rng.normal(size=(203, 1, 3)) * 4.0 + 0.3 * rng.normal(size=(203, 3, 3))
+    corners[::5, 2] = corners[::5, 1] + 1e-7 * corners[::5, 2]  # slivers
+    points = rng.normal(size=(60, 3)) * 5.0
+    alone = [NearTriangles(corners[k : k + 1]).distance(points) for k in range(len(corners))]
+    np.testing.assert_array_equal(NearTriangles(corners).distance(points), np.min(alone, axis=0))
 
 
 @given(SEEDS)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
-from ventplanner.geometry.distance_kernels import nearest_distance
+from ventplanner.geometry.distance_kernels import BLOCK, bound_triangles, nearest_distance
 from ventplanner.geometry.rays import Target
 from ventplanner.geometry.solid import FloatArray, IntArray
 
@@ -37,8 +38,15 @@ class NearTriangles:
         corners = target.corners_near(centre - reach, centre + reach)
         return cls(corners) if len(corners) else None
 
+    @cached_property
+    def _bounds(self) -> FloatArray:
+        """Boxes of the blocks of triangles."""
+        bounds = np.empty((-(-len(self.corners) // BLOCK), 6))
+        bound_triangles(self.corners, bounds)
+        return bounds
+
     def distance(self, points: FloatArray) -> FloatArray:
         """(p, 3) to (p,) mm: distance to the nearest of the triangles."""
         out = np.empty(len(points))
-        nearest_distance(np.ascontiguousarray(points), self.corners, out)
+        nearest_distance(np.ascontiguousarray(points), self.corners, self._bounds, out)
         return out
