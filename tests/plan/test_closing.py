@@ -11,10 +11,12 @@ from bodies import ball, box, cut, inward, rod, solid
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from ventplanner import resources
 from ventplanner.analysis.findings import Findings, analyse
 from ventplanner.app.dragging import moved
 from ventplanner.geometry.solid import Solid
-from ventplanner.plan.closing import NO_HOLE, Closed, closed
+from ventplanner.io.meshes import read
+from ventplanner.plan.closing import NO_HOLE, Closed, closed, filled
 from ventplanner.plan.drilling import drill
 from ventplanner.plan.model import Plan, Vent
 from ventplanner.plan.verification import compare
@@ -136,3 +138,18 @@ def test_inward_skins_of_another_hollow_are_left_alone() -> None:
     findings = analyse(part)
     made = done(closed(findings, opening_near(findings, (11.5, 2.0, 9.0)), Plan()))
     assert made.solid.volume == pytest.approx(boxed(TOP).volume - 8.0, abs=1e-6)
+
+
+def test_a_hole_is_closed_whose_narrowest_place_lies_at_a_slanted_mouth() -> None:
+    """There the wall stands on one side alone, and no bore was seen."""
+    findings = analyse(read(resources.sample("whelk")))
+    (cavity,) = findings.cavities
+    _, opening = sorted(cavity.openings, key=lambda o: float(o.at[0]))
+    made = filled(findings, opening, Plan())
+    assert isinstance(made, Solid), made
+    mesh = trimesh.Trimesh(made.vertices, made.faces, process=False)
+    assert mesh.is_watertight
+    # As much as a plug of the hole's width and the wall's 2.5 to 4.5 mm.
+    added = (mesh.volume - findings.part.volume) / (np.pi / 4.0 * opening.width**2)
+    assert 2.5 < added < 4.5
+    assert len(analyse(made).cavities[0].openings) == 1

@@ -9,7 +9,7 @@ Lengths and limits without a named source are own judgement.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -33,6 +33,9 @@ from ventplanner.plan.widening import bore_axis
 
 ROUND_IT_MM = 0.15
 """The bore is at least this much wider than the hole, on every side."""
+
+SLIDES = (0.0, 0.3, -0.3, 0.6, -0.6)
+"""Widths along the hole from its narrowest place at which its wall is sought."""
 
 WIDER, TRIES = 1.15, 6
 """Where the wall is not all round it, a bore this much wider is tried, so many times."""
@@ -106,8 +109,13 @@ def still_breathing(findings: Findings, opening: Opening, made: Solid, plan: Pla
 def _bore_round(findings: Findings, opening: Opening) -> tuple[Fit, FloatArray, FloatArray] | str:
     """A bore that holds the whole hole, and points (k, 3) of the outer and the inner skin round it, in the file's
     axes."""
-    direction = bore_axis(findings, opening)
-    if direction is None or opening.width > WIDEST_MM or opening.width <= 0.0:
+    if opening.width > WIDEST_MM or opening.width <= 0.0:
+        return NO_HOLE
+    # The narrowest place may lie at a slanted mouth, with a wall on one side alone: farther along it is whole.
+    slid = (replace(opening, at=opening.at + share * opening.width * opening.outwards) for share in SLIDES)
+    found = ((place, bore_axis(findings, place)) for place in slid)
+    opening, direction = next(((place, axis) for place, axis in found if axis is not None), (opening, None))
+    if direction is None:
         return NO_HOLE
     target = findings.scene.ray_target
     near = NearTriangles.within(target, opening.at, 4.0 * opening.width + 2.0)
