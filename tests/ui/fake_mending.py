@@ -9,7 +9,7 @@ from ui.fake_printed import FakePrinted
 
 
 class FakeMending(FakePrinted):
-    """See `ventplanner.ui.work.mending.Mending` and `ventplanner.ui.work.pouring.Pouring`."""
+    """See `ventplanner.ui.work.mending.Mending` and `ventplanner.ui.work.helping.Helping`."""
 
     mend_found = Signal(object)
     mend_wanted = Signal()
@@ -26,6 +26,8 @@ class FakeMending(FakePrinted):
 
     poured = None
     is_pour_given_up = False
+    helps = None
+    is_help_coming = False
 
     def watch_pour(self, on: bool) -> None:
         self.calls.append(("watch_pour", on))

@@ -44,3 +44,38 @@ def test_what_was_cancelled_is_not_begun_again_unasked(opened: Session, qtbot: Q
     opened.watch_pour(True)
     qtbot.waitUntil(lambda: opened.poured is not None, timeout=MOST_MS)
     assert not opened.is_pour_given_up
+
+
+def test_what_would_help_is_taken_as_one_edit(opened: Session, qtbot: QtBot) -> None:
+    settle(qtbot, opened)
+    opened.watch_pour(True)
+    qtbot.waitUntil(lambda: opened.poured is not None, timeout=MOST_MS)
+    before = opened.poured
+    assert before is not None
+    opened.look_for_help()
+    assert opened.is_help_coming
+    opened.cancel_help()
+    assert not opened.is_help_coming
+    opened.look_for_help()
+    qtbot.waitUntil(lambda: opened.helps is not None, timeout=MOST_MS)
+    helps = opened.helps
+    assert helps
+    assert {len(each.vents) for each in helps} == {2}  # one hole alone lets nothing out of a sealed cavity
+    opened.take_help(helps[0])
+    assert len(opened.plan.vents) == 2
+    assert opened.undo_name is not None
+    assert "to drain more" in opened.undo_name
+    assert opened.helps is None  # that was said of another plan
+    opened.take_help(helps[1])
+    assert len(opened.plan.vents) == 2  # found for another plan: refused
+    qtbot.waitUntil(lambda: opened.poured is not None, timeout=MOST_MS)
+    after = opened.poured
+    assert after is not None
+    assert after.done.left < 0.6 * before.done.left  # two hollows of the same size
+    opened.look_for_help()
+    opened.undo()
+    assert opened.plan.vents == ()
+    assert opened.helps is helps
+    assert not opened.is_help_coming  # nobody waits for the other plan any more
+    opened.watch_pour(False)
+    settle(qtbot, opened)

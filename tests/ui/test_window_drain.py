@@ -56,6 +56,16 @@ def test_a_part_is_drained_move_by_move_and_is_back_as_it_was(opened: Opened, qt
     up = np.asarray(poured.done.steps[1].rest.up)
     assert float(view.eye.axes[1] @ up) > 0.95  # gravity points down in the picture
 
+    qtbot.waitUntil(lambda: [each.text() for each in card.helps] == ["What would help?"], timeout=LONG_MS)
+    card.helps[0].click()
+    qtbot.waitUntil(lambda: window.session.helps is not None and bool(card.helps), timeout=LONG_MS)
+    assert {each.text() for each in card.helps} == {"Add these 2 vents"}
+    card.helps[0].click()
+    assert len(window.session.plan.vents) == 2
+    qtbot.waitUntil(lambda: window.session.poured not in (None, poured), timeout=LONG_MS)
+    window.session.undo()
+
+    qtbot.waitUntil(lambda: len(window.session.proposals) == 4, timeout=LONG_MS)
     window.session.accept_all()
     qtbot.waitUntil(lambda: mode.count > 0 and window.session.poured is not poured, timeout=LONG_MS)
     mode.take(mode.count - 1)

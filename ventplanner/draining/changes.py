@@ -69,7 +69,7 @@ def _tried(
     wide = max((vent.diameter_mm for vent in own), default=USUAL_MM)
     deep = findings.scene.frame.to_build(np.array([left.at_mm]))[0]
     up = done.steps[-1].rest.up
-    others = tuple(fit_of_vent(findings, vent) for vent in plan.vents)
+    others = tuple(fit_of_vent(findings, drill) for drill in plan.drills)
     low = _near(findings, left.cavity, deep, wide, others)
     if low is None:
         return

@@ -24,10 +24,10 @@ from ventplanner.ui.work import jobs as j
 from ventplanner.ui.work.analyst import Analyse, analyse_state
 from ventplanner.ui.work.colours import FileColours
 from ventplanner.ui.work.fits import FIT_PATIENCE_S
+from ventplanner.ui.work.helping import Helping
 from ventplanner.ui.work.lanes import Lane, Work
 from ventplanner.ui.work.messages import CLOSING, EXPORTING, HOLLOWING, MENDING
 from ventplanner.ui.work.pool import WORKERS
-from ventplanner.ui.work.pouring import Pouring
 
 COMPILING_PATIENCE_S = 300.0
 """A worker may take so long to compile the inner loops on a first start; then it is done here."""
@@ -41,7 +41,7 @@ Prepare = Callable[[Solid, Progress], Callable[[AppState], Edit]]
 """In a thread: what else is to be read for a part that was read again, and the edit that takes all of it."""
 
 
-class Session(Pouring):
+class Session(Helping):
     """The part, the plan, their history, and what is known about them. Lives in the window's thread.
 
     analyse, read: how a state is analysed and a file is read (in a thread); tests put others in their place.
@@ -271,6 +271,8 @@ class Session(Pouring):
             self.said.emit(analyst.printing.cancel())
         elif job.name == j.POURING:
             self.cancel_pour()
+        elif job.name == j.HELPING:
+            self.cancel_help()
         elif job.name == j.PICTURE:
             analyst.cutting.cancel()
             self.said.emit("Cancelled: the picture shows the vents as drills. An export drills them all the same.")

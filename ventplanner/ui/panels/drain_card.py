@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -21,6 +22,8 @@ AGAIN = "The plan, the pose or the resin has changed: it is worked out anew…"
 GIVEN_UP = "It was not worked out."
 ABOUT = "From hollows full of resin, hanging on the plate. Estimates: wait until nothing drips any more."
 LEAST_MM3 = 5.0
+LOOKING = "Looking for a vent, moved or added, that would bring out more…"
+NO_HELP = "No single vent, moved or added, was found that would bring out half of what stays in a cavity."
 
 
 class DrainCard(Card):
@@ -37,6 +40,7 @@ class DrainCard(Card):
         self.before = button("Move before", partial(mode.go, -1), tip="Shift+M")
         self.next = button("Next move", partial(mode.go, 1), tip="M")
         self.moves: list[QPushButton] = []
+        self.helps: list[QPushButton] = []
         self._list, self._why = QVBoxLayout(), QVBoxLayout()
         for column in (self._list, self._why):
             column.setSpacing(4)
@@ -58,7 +62,7 @@ class DrainCard(Card):
         if not self._mode.is_on:
             return False
         poured, given_up = self.session.poured, self.session.is_pour_given_up
-        key = (poured, given_up, self._mode.at, system())
+        key = (poured, given_up, self._mode.at, system(), self.session.helps, self.session.is_help_coming)
         if key == self._shown:
             return True
         self._shown = key
@@ -71,13 +75,16 @@ class DrainCard(Card):
             each.setEnabled(0 <= self._mode.at + by < count)
         self.figures.setVisible(count > 0)
         focused = next((k for k, move in enumerate(self.moves) if move.hasFocus()), -1)
+        was_helping = any(each.hasFocus() for each in self.helps)
         clear(self._list)
         clear(self._why)
-        self.moves = []
+        self.moves, self.helps = [], []
         if poured is not None:
             self._show(poured)
             if 0 <= focused < len(self.moves):
                 self.moves[focused].setFocus()
+            if was_helping and self.helps:
+                self.helps[0].setFocus()
         return True
 
     def _show(self, poured: Poured) -> None:
@@ -108,6 +115,7 @@ class DrainCard(Card):
                 place = f"Cavity {left.cavity}" if left.cavity else "Outside"
                 text = f"{place} keeps {ml(left.volume)}. {reason(left)}"
                 self._why.addWidget(label(sentence(text), wrap=True, select=True))
+        self._show_helps(poured)
         if poured.advice:
             self._why.addSpacing(6)
             self._why.addWidget(label("Rinse and cure", "heading"))
@@ -115,3 +123,24 @@ class DrainCard(Card):
             self._why.addWidget(label(sentence(advice), wrap=True, select=True))
         for note in done.notes:
             self._why.addWidget(label(sentence(note), "muted", wrap=True, select=True))
+
+    def _show_helps(self, poured: Poured) -> None:
+        """What would bring out what stays: to be asked for, on its way, or one sentence and one button each."""
+        from ventplanner.app.helping import is_worth_help
+
+        if not is_worth_help(poured.done):
+            return
+        helps = self.session.helps
+        if self.session.is_help_coming:
+            self._why.addWidget(label(LOOKING, "muted", wrap=True))
+        elif helps is None:
+            self._offer("What would help?", self.session.look_for_help)
+        elif not helps:
+            self._why.addWidget(label(NO_HELP, "muted", wrap=True))
+        for each in helps or ():
+            self._why.addWidget(label(sentence(each.text), wrap=True, select=True))
+            self._offer(each.deed, partial(self.session.take_help, each))
+
+    def _offer(self, text: str, do: Callable[[], object]) -> None:
+        self.helps.append(button(text, do))
+        self._why.addLayout(row(self.helps[-1]))

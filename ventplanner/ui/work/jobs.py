@@ -16,17 +16,18 @@ OPENING, EXPORT, SHEET, CLOSING, HOLLOWING, MENDING, SAVING, READY = (
     "Saving",
     "Getting ready",
 )
-ANALYSIS, PROPOSALS, PICTURE, PRINTED, SIZES, POURING = (
+ANALYSIS, PROPOSALS, PICTURE, PRINTED, SIZES, POURING, HELPING = (
     "Analysing",
     "Proposing vents",
     "Drilling",
     "Checking as printed",
     "Looking for sizes that print open",
     "Draining in thought",
+    "Looking for what would help",
 )
 BY_WEIGHT = (
     *(EXPORT, SHEET, CLOSING, HOLLOWING, MENDING, SAVING, READY, OPENING, ANALYSIS),
-    *(PROPOSALS, PICTURE, PRINTED, SIZES, POURING),
+    *(PROPOSALS, PICTURE, PRINTED, SIZES, POURING, HELPING),
 )
 
 Stage = tuple[frozenset[str], float]

@@ -1,0 +1,87 @@
+"""What would bring out what stays in a part after the print, as edits: a vent moved, or one or two added."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from ventplanner.analysis.findings import Findings
+from ventplanner.app import edits
+from ventplanner.app.draining import WORTH_MM3, WORTH_SHARE, would_help
+from ventplanner.app.edits import Edit
+from ventplanner.app.pouring import pour_key
+from ventplanner.app.state import AppState, key_of, marks_key
+from ventplanner.draining.changes import Change, changes
+from ventplanner.draining.model import Drained
+from ventplanner.errors import InputError
+from ventplanner.plan.model import Plan, Vent
+from ventplanner.profile import Profile
+from ventplanner.progress import Progress, silent
+
+
+@dataclass(frozen=True, eq=False)
+class Help:
+    """A change that was tried and brings out more. key: of what it was found for. text: what it would bring. deed: what
+    taking it does. vents: as they are then, in the file's axes; replaces: id of the one that is moved, "" for none."""
+
+    key: str
+    text: str
+    deed: str
+    vents: tuple[Vent, ...]
+    replaces: str
+
+
+def help_key(state: AppState, profile: Profile) -> str:
+    """Key of what would help: the pour plan, what is to be kept clear, and the cavities that are left as they are."""
+    return key_of("help", pour_key(state, profile), marks_key(state), sorted(_left_alone(state)))
+
+
+def is_worth_help(done: Drained) -> bool:
+    """Whether more than a little stays."""
+    return done.left > max(WORTH_SHARE * done.full, WORTH_MM3)
+
+
+def helps(
+    findings: Findings, state: AppState, done: Drained, profile: Profile, progress: Progress = silent
+) -> tuple[Help, ...]:
+    """The best change for each cavity that keeps much and is not left as it is on purpose. Raises Cancelled."""
+    left_alone = _left_alone(state)
+    wanted = replace(done, left_where=tuple(left for left in done.left_where if left.cavity not in left_alone))
+    key = help_key(state, profile)
+    found = changes(findings.keeping_clear(state.keep_clear), state.plan, wanted, profile, progress)
+    return tuple(Help(key, _text(one, state.plan), _deed(one), one.vents, one.replaces) for one in found)
+
+
+def take(state: AppState, profile: Profile, wanted: Help, names: Sequence[str]) -> Edit:
+    """The change as one edit. names: free ids, one for each vent that is added. Raises InputError if it was found for
+    another plan."""
+    if help_key(state, profile) != wanted.key:
+        raise InputError("This was found for another plan.", "Ask again what would help.")
+    if wanted.replaces:
+        edit = edits.move(state, wanted.vents[0])
+        return edit._replace(name=f"{edit.name} to drain more", coalesce_key=None)
+    for vent, name in zip(wanted.vents, names, strict=True):
+        edit = edits.add(state, replace(vent, id=name))
+        state = edit.state
+    what = f"vent {names[0]}" if len(names) == 1 else f"vents {' and '.join(names)}"
+    return Edit(f"Add {what} to drain more", state)
+
+
+def _text(change: Change, plan: Plan) -> str:
+    """As a sentence, and what else becomes of a vent that is moved."""
+    text, now = would_help(change), change.vents[0]
+    for was in plan.vents:
+        alike = (was.diameter_mm, was.outline, was.countersink) == (now.diameter_mm, now.outline, now.countersink)
+        if was.id == change.replaces and not alike:
+            text += f" It would be a plain round hole of {now.diameter_mm:g} mm there."
+    return text
+
+
+def _deed(change: Change) -> str:
+    if change.replaces:
+        return f"Move vent {change.replaces}"
+    return "Add this vent" if len(change.vents) == 1 else f"Add these {len(change.vents)} vents"
+
+
+def _left_alone(state: AppState) -> frozenset[str]:
+    return frozenset(cavity for cavity, _ in state.plan.left_alone)
