@@ -33,6 +33,18 @@ def liquid_pixels(window: MainWindow) -> int:
     return int(((blue > red + 12) & (red > green + 12)).sum())
 
 
+def take_what_helps(window: MainWindow, card: DrainCard, qtbot: QtBot) -> None:
+    """Ask what would help two sealed cavities, take the first answer, and undo it."""
+    poured = window.session.poured
+    qtbot.waitUntil(lambda: [each.text() for each in card.helps] == ["What would help?"], timeout=LONG_MS)
+    card.helps[0].click()
+    qtbot.waitUntil(lambda: {each.text() for each in card.helps} == {"Add these 2 vents"}, timeout=LONG_MS)
+    card.helps[0].click()
+    qtbot.waitUntil(lambda: len(window.session.plan.vents) == 2, timeout=LONG_MS)
+    qtbot.waitUntil(lambda: window.session.poured not in (None, poured), timeout=LONG_MS)
+    window.session.undo()
+
+
 def test_a_part_is_drained_move_by_move_and_is_back_as_it_was(opened: Opened, qtbot: QtBot, tmp_path: Path) -> None:
     write(two_bells(), tmp_path / "bells.stl")
     window = opened(tmp_path / "bells.stl")
@@ -56,15 +68,7 @@ def test_a_part_is_drained_move_by_move_and_is_back_as_it_was(opened: Opened, qt
     up = np.asarray(poured.done.steps[1].rest.up)
     assert float(view.eye.axes[1] @ up) > 0.95  # gravity points down in the picture
 
-    qtbot.waitUntil(lambda: [each.text() for each in card.helps] == ["What would help?"], timeout=LONG_MS)
-    card.helps[0].click()
-    qtbot.waitUntil(lambda: window.session.helps is not None and bool(card.helps), timeout=LONG_MS)
-    assert {each.text() for each in card.helps} == {"Add these 2 vents"}
-    card.helps[0].click()
-    assert len(window.session.plan.vents) == 2
-    qtbot.waitUntil(lambda: window.session.poured not in (None, poured), timeout=LONG_MS)
-    window.session.undo()
-
+    take_what_helps(window, card, qtbot)
     qtbot.waitUntil(lambda: len(window.session.proposals) == 4, timeout=LONG_MS)
     window.session.accept_all()
     qtbot.waitUntil(lambda: mode.count > 0 and window.session.poured is not poured, timeout=LONG_MS)
