@@ -5,13 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ventplanner.geometry.solid import Body, FloatArray, IntArray, Solid
-from ventplanner.mending.edges import Edges
+
+if TYPE_CHECKING:
+    from ventplanner.mending.edges import Edges
 
 LongArray = NDArray[np.int64]
 Flags = NDArray[np.bool_]
@@ -44,6 +46,8 @@ class Mesh:
     @cached_property
     def edges(self) -> Edges:
         """Its half-edges."""
+        from ventplanner.mending.edges import Edges  # compiled loops: not before the window is shown
+
         return Edges.of(self.faces, len(self.vertices))
 
     def keeping(self, kept: Flags) -> Mesh:
