@@ -52,11 +52,12 @@ class InsideList(QWidget):
 
     def _list(self, kind: str, found: list[Seen]) -> None:
         self._column.addSpacing(3)
-        self._column.addWidget(label(f"{sentence(kind)}: {len(found)}", "muted", wrap=True))
+        title = sentence(kind)
+        self._column.addWidget(label(f"{title}: {len(found)}", "muted", wrap=True))
         most = MANY if kind in self._opened else FEW
         for one in found[:most]:
             show = partial(self._session.show_place, one.at_mm, one.what)
-            told = f"{kind}. {sentence(one.text)} Show the place"
+            told = f"{title}. {sentence(one.text)} Show the place"
             self._column.addLayout(
                 row(button(sentence(one.short), show, "sentence", name=told, tip=sentence(one.text)))
             )
@@ -65,7 +66,7 @@ class InsideList(QWidget):
             if most == MANY:
                 self._column.addWidget(label(f"and {more} smaller ones", "muted"))
             else:
-                name = f"{kind}: show {more} more"
+                name = f"{title}: show {more} more"
                 self._column.addLayout(row(button(f"{more} more…", partial(self._open, kind), "quiet", name=name)))
 
     def _open(self, kind: str) -> None:
