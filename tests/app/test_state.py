@@ -97,6 +97,12 @@ def test_a_proposal_stays_decided_after_its_vent_was_moved_and_is_open_again_whe
     assert open_proposals(edits.remove(moved, "1").state, (vent("1", 0.0),)) == (vent("1", 0.0),)
 
 
+def test_where_a_vent_of_the_plan_is_nothing_is_proposed_again() -> None:
+    """Plans of the command line do not say which proposals their vents began as."""
+    state = replace(START, proposals=())
+    assert open_proposals(state, (vent("5", 0.0), vent("6", 20.2), vent("7", 40.0))) == (vent("7", 40.0),)
+
+
 def test_states_weigh_the_part_they_share_under_one_name() -> None:
     other = edits.set_diameter(START, "1", 2.0).state
     shared = memory_of(START).keys() & memory_of(other).keys()

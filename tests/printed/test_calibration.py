@@ -88,7 +88,9 @@ def test_the_limit_of_a_sideways_hole_is_at_least_the_ceiling_that_comes_down() 
     "truth",
     [
         Profile(blur_mm=0.07, penetration_mm=0.12, exposure_ratio=5.0, base_spread_mm=0.25),
-        Profile(blur_mm=0.1, penetration_mm=0.2, exposure_ratio=4.0, base_spread_mm=0.1),
+        pytest.param(
+            Profile(blur_mm=0.1, penetration_mm=0.2, exposure_ratio=4.0, base_spread_mm=0.1), marks=pytest.mark.long
+        ),
     ],
 )
 def test_a_fitted_profile_closes_what_closed(truth: Profile) -> None:

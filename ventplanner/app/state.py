@@ -150,9 +150,10 @@ def open_proposals(state: AppState, proposals: Iterable[Vent]) -> tuple[Vent, ..
     """Those proposals that the user has neither accepted nor set aside.
 
     A proposal counts as decided when it is in the same place as one that was: another pitch moves a proposal by a
-    fraction of it, and the user does not want to be asked again for that.
+    fraction of it, and the user does not want to be asked again for that. So it does where a vent of the plan is: plans
+    of the command line do not tell which proposal each vent began as.
     """
-    decided = (*(proposal for _, proposal in state.proposals), *state.set_aside)
+    decided = (*(proposal for _, proposal in state.proposals), *state.set_aside, *state.plan.vents)
     return tuple(p for p in proposals if not any(same_place(p, d) for d in decided))
 
 
