@@ -115,6 +115,14 @@ def test_a_solid_part_has_no_shining_export(opened: Opened, tmp_path: Path) -> N
     assert "Hollow the part" not in _text(again.card)
 
 
+def test_a_solid_part_with_crevices_in_its_skin_is_offered_to_be_hollowed(opened: Opened) -> None:
+    window = opened(resources.sample("bollard"))
+    assert window.session.findings is not None
+    assert window.session.findings.cups.filtered_count > 0
+    assert window.todo.hollow.isVisible()
+    assert "Part, Hollow the part" in _text(window.card)
+
+
 def test_the_place_of_a_damage_is_shown_in_the_view(opened: Opened, qtbot: QtBot, tmp_path: Path) -> None:
     whole = two_bells()
     torn = trimesh.Trimesh(whole.vertices, np.delete(whole.faces, 40, axis=0), process=False)

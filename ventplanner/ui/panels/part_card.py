@@ -120,18 +120,21 @@ def _matter(findings: Findings) -> list[Note]:
         return []
     title = "Nothing to vent"
     if findings.cups.filtered_count:
-        return [Note(title, "Hollows and cups below the filter are left out. A smaller filter (Ctrl+,) shows them.")]
+        small = "Hollows and cups below the filter are left out. A smaller filter (Ctrl+,) shows them."
+        return [Note(title, small), _MEANT_HOLLOW]
     return [
         Note(
             title,
             "This part is solid, or open everywhere: it has no hollow and no cup, so it needs no vent. An export would"
             " write the same part again.",
         ),
-        Note(
-            title,
-            "Was it meant to be hollow? Part, Hollow the part (Ctrl+Shift+H) gives it an even wall.",
-        ),
+        _MEANT_HOLLOW,
     ]
+
+
+_MEANT_HOLLOW = Note(
+    "Nothing to vent", "Was it meant to be hollow? Part, Hollow the part (Ctrl+Shift+H) gives it an even wall."
+)
 
 
 def _notes(findings: Findings) -> list[Note]:

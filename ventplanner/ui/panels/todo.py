@@ -19,6 +19,9 @@ if TYPE_CHECKING:
     from ventplanner.ui.session import Session
 
 GAP = 18
+CREVICES = 0.001
+"""Cups below the filter of less than this share of the part are no hollow that somebody made (own judgement)."""
+
 SOLID = "This part is solid: hollow it…"
 
 
@@ -182,9 +185,12 @@ class ToDo(QFrame):
 
 
 def _is_solid(session: Session) -> bool:
-    """No cavity, and no cup that is left out because it is small: solid, as far as columns tell."""
+    """No cavity, and next to no volume in the cups that are left out because they are small, such as crevices of the
+    skin: solid, as far as columns tell."""
     findings = session.findings
-    return findings is not None and not findings.cavities and not findings.cups.filtered_count
+    if findings is None or findings.cavities:
+        return False
+    return not findings.cups.filtered_count or findings.cups.filtered_volume < CREVICES * findings.volume
 
 
 def _without_cavity(session: Session) -> str:
