@@ -22,7 +22,7 @@ WAYS = {"close": 0, "SIGTERM": 128 + signal.SIGTERM, "SIGINT": 128 + signal.SIGI
 pytestmark = pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="looks at processes as Linux has them")
 
 PROGRAM = """
-import os, signal, sys
+import faulthandler, os, signal, sys
 from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
 from ventplanner.ui import main
@@ -66,10 +66,12 @@ def make(app, settings):
         timer = QTimer(window)
         timer.timeout.connect(do)
         timer.start(2)
+    session.job_changed.connect(look)  # a quick job may come and go between two looks of the timer
     return window
 
 main.make_window = make
 if __name__ == "__main__":
+    faulthandler.enable()
     sys.exit(main.run([PART]))
 """
 
@@ -119,6 +121,11 @@ def test_ended_at_work_the_program_leaves_nothing_behind(job: str, way: str, par
         )
     try:
         code = process.wait(PATIENCE_S)
+    except subprocess.TimeoutExpired:
+        process.send_signal(signal.SIGABRT)  # each thread says where it is
+        process.wait(PATIENCE_S)
+        log = state / "ventplanner.log"
+        pytest.fail(f"Not ended after {PATIENCE_S:.0f} s: {(tmp_path / 'said').read_text()}\n{log.read_text()}")
     finally:
         if process.poll() is None:
             process.kill()

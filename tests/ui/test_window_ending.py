@@ -28,13 +28,9 @@ made = main.make_window
 def make(app, settings):
     window = made(app, settings)
     session = window.session
-    words = {"shown": False, "ready": False}
+    words = {"ready": False}
 
     def look():
-        if not words["shown"] and window.isVisible():
-            words["shown"] = True
-            heavy = {"numba", "scipy", "vtkmodules", "pyvista", "trimesh", "manifold3d"} & set(sys.modules)
-            print("shown", sorted(heavy), flush=True)
         for text in window.welcome.notices.texts:
             print("notice", text, flush=True)
             window.welcome.notices.clear()
@@ -48,7 +44,14 @@ def make(app, settings):
     timer.start(20)
     return window
 
+class Start(main.Start):  # begins what follows once the window is shown: a timer might look too late
+    def begin(self, paths):
+        heavy = {"numba", "scipy", "vtkmodules", "pyvista", "trimesh", "manifold3d"} & set(sys.modules)
+        print("shown" if self._window.isVisible() else "hidden", sorted(heavy), flush=True)
+        super().begin(paths)
+
 main.make_window = make
+main.Start = Start
 if __name__ == "__main__":
     sys.exit(main.run(sys.argv[1:]))
 """
