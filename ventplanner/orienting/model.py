@@ -1,0 +1,70 @@
+"""What a search for an orientation found."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ventplanner.geometry.pose import Pose
+from ventplanner.geometry.solid import FloatArray
+
+Flags = NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Figures:
+    """What an orientation costs. Lower is better for all of them.
+
+    vents: holes that it needs. unserved: cups that no vent was found for. peak_suction_pa, peak_overpressure_pa: of
+    the worst layer as the part came, without those holes. sealed_mm3: void printed while it was sealed off, layer by
+    layer. sealed_area_mm2: the largest sealed area of one layer. left_mm3: resin that stays in the part. seen: share
+    of the views from around in which a hole is seen, 0 to 1; 0 without holes. islands: pieces that begin in free
+    space inside. overhang_mm2: ceilings of cavities that are too flat to hold themselves. height_mm: of the print,
+    with supports. largest_section_mm2: of the material in one layer. A figure that was not worked out is None.
+    """
+
+    vents: int
+    unserved: int
+    peak_suction_pa: float | None
+    peak_overpressure_pa: float | None
+    sealed_mm3: float
+    sealed_area_mm2: float
+    left_mm3: float | None
+    seen: float | None
+    islands: int
+    overhang_mm2: float
+    height_mm: float
+    largest_section_mm2: float
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """An orientation and what it costs, worked out in full. face_mm2: area of the flat place that rests on the plate,
+    0 on supports."""
+
+    pose: Pose
+    figures: Figures
+    face_mm2: float = 0.0
+
+
+@dataclass(frozen=True, eq=False)
+class Map:
+    """Coarse figures all over the sphere. to_plate: (n, 3) unit vectors in the file's axes. figures: of each name of
+    `Figures` that is known coarsely (n,) float64. on_front: (n,) bool, whether no other direction is better in one
+    figure and as good in all others."""
+
+    to_plate: FloatArray
+    figures: dict[str, FloatArray]
+    on_front: Flags
+
+
+@dataclass(frozen=True, eq=False)
+class Search:
+    """present: the orientation the part has now. candidates: the short list, best first; clearly different ones, each
+    worked out in full. map: what the list was chosen from."""
+
+    present: Candidate
+    candidates: tuple[Candidate, ...]
+    map: Map
