@@ -94,7 +94,7 @@ def _direction_joined(given: list[str]) -> list[str]:
     """`--to-plate -1,0,0` as `--to-plate=-1,0,0`: a value that begins with a minus is no option."""
     joined: list[str] = []
     for word in given:
-        if joined and joined[-1] in (p.TO_PLATE.flag, p.SEEN_FROM.flag):
+        if joined and joined[-1] in (p.TO_PLATE.flag, p.SEEN_FROM.flag, p.HOLD.flag):
             joined[-1] += f"={word}"
         else:
             joined.append(word)
@@ -229,7 +229,8 @@ def _drain(asked: argparse.Namespace) -> int:
     from ventplanner.app.draining import CAUTIONS, drain_part
     from ventplanner.io import drain_report, report
 
-    part = drain_part(_wish(asked), _progress())
+    downs = tuple(p.HOLD.parse(text) for text in asked.hold or ())
+    part = drain_part(_wish(asked), _progress(), downs)
     if asked.json:
         taken = report.assumptions(part.findings)
         words = drain_report.Words(part.moves, part.reasons, part.advice, CAUTIONS, taken)

@@ -131,6 +131,9 @@ def _drain_job(jobs: argparse._SubParsersAction[_Parser]) -> argparse.ArgumentPa
     about = "use the vents and passages of a saved plan (default: the part as it is in FILE)"
     job.add_argument_group("files").add_argument("--plan", metavar="PLAN", help=about)
     _add(job.add_argument_group("part and pose"), PART)
+    about = f"{p.HOLD.text} (default: the poses that leave least are looked for)"
+    holding = job.add_argument_group("holding")
+    holding.add_argument(p.HOLD.flag, action="append", dest=p.HOLD.name, metavar="X,Y,Z", help=about)
     _add(job.add_argument_group("analysis"), LOOK)
     bench = job.add_argument_group("printer and resin")
     about = "JSON file of a profile (resources/profile-format.md; default: that of the plan, if it keeps one)"

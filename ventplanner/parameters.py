@@ -368,6 +368,17 @@ SEEN_FROM = Parameter[Direction | None](
     automatic="all around at eye level, the file's z upright",
 )
 
+HOLD = Parameter[Direction](
+    "hold",
+    "--hold",
+    "direction that points down",
+    "",
+    "direction",
+    (0.0, 0.0, -1.0),
+    "direction in the file's axes that points down while the part drains; repeatable, in the order of turning",
+)
+"""Of the job `drain` alone, so it is in no list: without it the poses are looked for."""
+
 PARAMETERS: dict[str, Parameter[object]] = {
     p.name: p  # type: ignore[misc]  # the table forgets the types of the values
     for p in (

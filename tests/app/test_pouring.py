@@ -6,10 +6,12 @@ import numpy as np
 import pytest
 from hollow_parts import found
 
+from ventplanner.app.draining import not_alone, told
 from ventplanner.app.liquid import Liquid, Skin, liquid_at
 from ventplanner.app.pouring import HANGING, pour, turned
 from ventplanner.draining.bath import Rest
 from ventplanner.draining.cells import cells_of
+from ventplanner.draining.planning import drain
 from ventplanner.draining.tilt import Tilt
 from ventplanner.plan.model import Plan
 from ventplanner.profile import Profile
@@ -54,3 +56,15 @@ def test_the_part_is_turned_until_up_is_up_and_nothing_is_mirrored() -> None:
         assert held @ np.array(up) == pytest.approx((0.0, 0.0, 1.0), abs=1e-12)
         assert held @ held.T == pytest.approx(np.eye(3), abs=1e-12)
         assert float(np.linalg.det(held)) == pytest.approx(1.0)
+
+
+def test_what_is_left_in_on_purpose_is_told_and_not_reproached() -> None:
+    findings, kept = found(), (("A", "ballast"), ("B", ""))
+    done = drain(findings, Plan(), Profile())
+    assert told(findings, Plan(left_alone=kept[:1]), done).is_left
+    part = told(findings, Plan(left_alone=kept), done)
+    assert not part.is_left
+    assert not_alone(done, part.plan).left_where == ()
+    of_cavity = {left.cavity: text for left, text in zip(done.left_where, part.reasons, strict=True)}
+    assert of_cavity["A"] == "It has no way out. It is left as it is: ballast."
+    assert of_cavity["B"] == "It has no way out. It is left as it is."

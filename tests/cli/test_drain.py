@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import bodies
@@ -58,3 +59,25 @@ def test_the_json_is_as_documented_and_its_sums_are_right(run: Runner, buoy: Pat
     shares = {one["reached_share"] > 0.3: one["rinses"] for one in report["inside"]}
     assert shares[False] is None  # the sealed one
     assert shares[True] >= 1
+
+
+def test_a_pose_of_ones_own_is_told_with_its_pools_and_where_they_run_over(run: Runner, buoy: Path) -> None:
+    """Standing, liquid in the box rises to the lower edge of the lower hole (z = -9); with that wall down it is empty;
+    then it is put on its head, where nothing is left to run."""
+    held = ("--hold", "0,0,-3", "--hold", "1,0,0", "--hold", "0,0,1")
+    report = run("drain", buoy, "--json", "--pitch", "0.5", *held).json
+    assert drain_problems(report) == []
+    standing, aside, last = report["steps"]
+    assert [step["how"] for step in report["steps"]] == ["held", "turn", "turn"]
+    assert standing["gravity"] == [0.0, 0.0, -1.0]
+    sealed, box = standing["pools"]
+    assert sealed["volume_mm3"] == pytest.approx(648.0, rel=0.02)
+    assert (sealed["spill_mm"], sealed["room_mm3"]) == (None, None)
+    assert box["volume_mm3"] == pytest.approx(20.0 * 20.0 * 1.0, rel=0.05)
+    assert box["level_mm"] == box["spill_mm"] == pytest.approx(-9.0, abs=0.06)
+    assert (box["room_mm3"], box["depth_mm"]) == (0.0, pytest.approx(1.0, abs=0.06))
+    assert [pool["cavity"] for pool in aside["pools"] if pool["volume_mm3"] > 1.0] == [sealed["cavity"]]
+    assert last["out_mm3"] == pytest.approx(0.0, abs=1e-6)
+    words = run("drain", buoy, "--pitch", "0.5", "--hold", "0,0,-1").out
+    assert "1. Hold it with the bottom (−Z) down." in words
+    assert re.search(r"surface at -(8\.9|9\.0)\d mm; full up to where it runs over", words)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,16 +12,16 @@ from ventplanner.analysis.findings import Findings
 from ventplanner.app.directions import SIDES, in_words, side
 from ventplanner.app.jobs import Wish, find
 from ventplanner.draining.changes import Change, changes
-from ventplanner.draining.model import Drained, Left, Ran, Step
-from ventplanner.draining.planning import drain
+from ventplanner.draining.model import Drained, Left, Pool, Ran, Step
+from ventplanner.draining.planning import baths_of, drain, hold
 from ventplanner.draining.reaching import Reached, reached
 from ventplanner.plan.model import Plan, Point
 from ventplanner.progress import Progress, silent
 
 CAUTIONS = (
-    "Wear nitrile gloves, change them at once after a splash, and do not use them again: thin gloves are no full"
-    " protection with alcohol (Contact Dermatitis 2017, 77, 349).",
-    "Alcohol is highly flammable (flash point of isopropyl alcohol 12 degC): air the room, no flames or sparks, no"
+    "Uncured resin is a skin sensitiser. Wear nitrile gloves, change them at once after a splash, and do not use them"
+    " again: thin gloves are no full protection with alcohol (Contact Dermatitis 2017, 77, 349). Protect your eyes.",
+    "Alcohol is highly flammable (flash point of isopropyl alcohol 12 °C): air the room, no flames or sparks, no"
     " ultrasonic or heated bath that is not made for it.",
     "Follow the safety data sheets of resin and alcohol. Cure with light until it is solid what ran out, and what used"
     " alcohol leaves, and dispose of it by local rules; pour nothing down the drain.",
@@ -28,6 +29,9 @@ CAUTIONS = (
 
 WORTH_SHARE, WORTH_MM3 = 0.01, 20.0
 """Pools above this share of what the hollows hold, and above so many mm3, are something left to do (own judgement)."""
+
+LEAST_MM3 = 5.0
+"""Pools smaller than this are not told one by one."""
 
 DAY_HOURS = 24.0
 
@@ -50,20 +54,44 @@ class DrainedPart:
 
     @property
     def is_left(self) -> bool:
-        """Whether more stays than a little."""
-        return self.done.left > max(WORTH_SHARE * self.done.full, WORTH_MM3)
+        """Whether more stays than a little, but for cavities that are left as they are on purpose."""
+        return is_much(self.done, self.plan)
+
+    @property
+    def is_given(self) -> bool:
+        """Whether the poses were given, not looked for."""
+        return self.done.steps[0].how == "held"
 
 
-def drain_part(wish: Wish, progress: Progress = silent) -> DrainedPart:
-    """Read, analyse and drain the part of a wish, with the vents of its saved plan if it has one. Raises what
-    `ventplanner.app.jobs.find` raises."""
+def is_much(done: Drained, plan: Plan) -> bool:
+    """Whether more stays than a little, but for cavities that are left as they are on purpose."""
+    alone = dict(plan.left_alone)
+    left = sum(one.volume for one in done.left_where if one.cavity not in alone)
+    return left > max(WORTH_SHARE * done.full, WORTH_MM3)
+
+
+def not_alone(done: Drained, plan: Plan) -> Drained:
+    """The same, without what stays in cavities that are left as they are on purpose."""
+    alone = dict(plan.left_alone)
+    return replace(done, left_where=tuple(left for left in done.left_where if left.cavity not in alone))
+
+
+def drain_part(wish: Wish, progress: Progress = silent, downs: Sequence[Point] = ()) -> DrainedPart:
+    """Read, analyse and drain the part of a wish, with the vents of its saved plan if it has one. downs: directions in
+    the file's axes that point down one after the other; none: they are looked for, and what would bring out more, too.
+    Raises what `ventplanner.app.jobs.find` raises."""
     findings = find(wish, progress)
     saved = wish.saved.plan if wish.saved is not None else Plan()
     plan = replace(saved, part=findings.part.digest, pose=findings.pose, options=findings.options)
+    if downs:
+        _, bath = baths_of(findings, plan, wish.profile, progress)
+        ways = [findings.scene.frame.direction_to_build(np.array(down, dtype=float)) for down in downs]
+        ups = [-way / np.linalg.norm(way) for way in ways]
+        return told(findings, plan, hold(findings, bath, ups, wish.profile))
     part = told(findings, plan, drain(findings, plan, wish.profile, progress))
     if not part.is_left:
         return part
-    better = changes(findings, plan, part.done, wish.profile, progress)
+    better = changes(findings, plan, not_alone(part.done, plan), wish.profile, progress)
     return replace(part, changes=better, advice=(*map(would_help, better), *part.advice))
 
 
@@ -71,9 +99,8 @@ def told(findings: Findings, plan: Plan, done: Drained) -> DrainedPart:
     """A pour plan with its words."""
     within = reached(findings, done)
     moves = tuple(move(done, n) for n in range(len(done.steps)))
-    return DrainedPart(
-        findings, plan, done, moves, tuple(map(reason, done.left_where)), within, advice(findings, done, within)
-    )
+    reasons = tuple(reason(left, plan) for left in done.left_where)
+    return DrainedPart(findings, plan, done, moves, reasons, within, advice(findings, done, within))
 
 
 def down(gravity: Point) -> str:
@@ -93,6 +120,8 @@ def move(done: Drained, number: int) -> str:
     step = done.steps[number]
     if step.how == "hanging":
         return f"It hangs on the plate, {down(step.gravity)}."
+    if step.how == "held":
+        return f"Hold it with {down(step.gravity)}."
     if step.how == "taken off":
         return f"Take it off the plate and go on holding it so, {down(step.gravity)}."
     before = np.asarray(done.steps[number - 1].gravity)
@@ -112,8 +141,16 @@ def _nearest(direction: np.ndarray) -> str:
     return f"{'+' if direction[k] > 0 else '−'}{'XYZ'[k]}"
 
 
-def reason(left: Left) -> str:
-    """Why something stays, as a sentence."""
+def reason(left: Left, plan: Plan) -> str:
+    """Why something stays, and that it may: in sentences."""
+    notes = dict(plan.left_alone)
+    if left.cavity not in notes:
+        return _why(left)
+    note = f": {notes[left.cavity]}" if notes[left.cavity] else ""
+    return f"{_why(left)} It is left as it is{note}."
+
+
+def _why(left: Left) -> str:
     place = "({:.1f}, {:.1f}, {:.1f}) mm".format(*left.at_mm)
     return {
         "sealed": "It has no way out.",
@@ -121,6 +158,20 @@ def reason(left: Left) -> str:
         "pool": f"It lies below the lowest way out in this pose, deepest at {place}.",
         "outer dip": f"It stands in a dip of the outer skin, deepest at {place}.",
     }[left.why]
+
+
+def pool_text(pool: Pool) -> str:
+    """A pool with its heights, as a sentence."""
+    place = f"in cavity {pool.cavity}" if pool.cavity else "in a dip of the outer skin"
+    surface = f"{ml(pool.volume)} {place}, surface at {pool.level_mm:.2f} mm"
+    if pool.spill_mm is None or pool.room is None:
+        over = "it has no way out"
+    elif pool.room <= 0.0:
+        over = "full up to where it runs over"
+    else:
+        over = f"runs over at {pool.spill_mm:.2f} mm, with {ml(pool.room)} more"
+    at = "({:.1f}, {:.1f}, {:.1f}) mm".format(*pool.at_mm)
+    return f"Pool: {surface}; {over}; {pool.depth_mm:.2f} mm deep, deepest at {at}."
 
 
 def would_help(change: Change) -> str:

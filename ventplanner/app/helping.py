@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from ventplanner.analysis.findings import Findings
 from ventplanner.app import edits
-from ventplanner.app.draining import WORTH_MM3, WORTH_SHARE, would_help
+from ventplanner.app.draining import is_much, not_alone, would_help
 from ventplanner.app.edits import Edit
 from ventplanner.app.pouring import pour_key
 from ventplanner.app.state import AppState, key_of, marks_key
@@ -36,19 +36,18 @@ def help_key(state: AppState, profile: Profile) -> str:
     return key_of("help", pour_key(state, profile), marks_key(state), sorted(_left_alone(state)))
 
 
-def is_worth_help(done: Drained) -> bool:
-    """Whether more than a little stays."""
-    return done.left > max(WORTH_SHARE * done.full, WORTH_MM3)
+def is_worth_help(done: Drained, plan: Plan) -> bool:
+    """Whether more than a little stays, but for cavities that are left as they are on purpose."""
+    return is_much(done, plan)
 
 
 def helps(
     findings: Findings, state: AppState, done: Drained, profile: Profile, progress: Progress = silent
 ) -> tuple[Help, ...]:
     """The best change for each cavity that keeps much and is not left as it is on purpose. Raises Cancelled."""
-    left_alone = _left_alone(state)
-    wanted = replace(done, left_where=tuple(left for left in done.left_where if left.cavity not in left_alone))
     key = help_key(state, profile)
-    found = changes(findings.keeping_clear(state.keep_clear), state.plan, wanted, profile, progress)
+    marked, wanted = findings.keeping_clear(state.keep_clear), not_alone(done, state.plan)
+    found = changes(marked, state.plan, wanted, profile, progress)
     return tuple(Help(key, _text(one, state.plan), _deed(one), one.vents, one.replaces) for one in found)
 
 

@@ -11,20 +11,24 @@ from ventplanner.draining.cells import Cells
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.plan.model import Point
 
-How = Literal["hanging", "taken off", "turn"]
+How = Literal["hanging", "taken off", "turn", "held"]
 Why = Literal["sealed", "no air", "pool", "outer dip"]
 
 
 @dataclass(frozen=True)
 class Pool:
     """Liquid with one surface. cavity: its id, "" for a dip of the outer skin. level_mm: height of its surface above
-    the origin, along up; depth_mm: of its deepest point below that; at_mm: that point."""
+    the origin, along up; depth_mm: of its deepest point below that; at_mm: that point. spill_mm: height at which it
+    runs over, into another pool or out, None if it never does; room: mm3 that it takes more until then, None: no
+    end."""
 
     cavity: str
     volume: float
     level_mm: float
     depth_mm: float
     at_mm: Point
+    spill_mm: float | None = None
+    room: float | None = None
 
 
 @dataclass(frozen=True)
@@ -40,10 +44,10 @@ class Ran:
 
 @dataclass(frozen=True, eq=False)
 class Step:
-    """One move and the wait after it. how: left hanging on the plate, taken off it, or turned. gravity: unit vector.
-    wait_s: to wait, at the nominal viscosity; wait_most_s: at the highest that it may be. left: mm3 in pools
-    afterwards; out: mm3 that left. air: how it gets into each cavity that had liquid at a mouth. rest: the liquid
-    itself, for the view (build axes)."""
+    """One move and the wait after it. how: left hanging on the plate, taken off it, turned, or held so to begin with.
+    gravity: unit vector. wait_s: to wait, at the nominal viscosity; wait_most_s: at the highest that it may be. left:
+    mm3 in pools afterwards; out: mm3 that left. air: how it gets into each cavity that had liquid at a mouth. rest: the
+    liquid itself, for the view (build axes)."""
 
     how: How
     gravity: Point

@@ -6,6 +6,7 @@ on coarse cells and followed again on fine ones, turn by turn.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise, product
 
@@ -13,12 +14,13 @@ import numpy as np
 
 from ventplanner.analysis.findings import Findings
 from ventplanner.draining.bath import Bath, Liquid, Rest
-from ventplanner.draining.cells import OUTSIDE, Cells, space_of
-from ventplanner.draining.model import Drained, How, Left, Pool, Ran, Step, Why
+from ventplanner.draining.cells import OUTSIDE, space_of
+from ventplanner.draining.model import Drained, How, Step
 from ventplanner.draining.mouths import OUT, Doors, Mouth, mouths_of
-from ventplanner.draining.waiting import DRIP_S, film_volume, thicker, wait
+from ventplanner.draining.steps import left_of, step_of
+from ventplanner.draining.waiting import DRIP_S, film_volume
 from ventplanner.geometry.solid import FloatArray
-from ventplanner.plan.model import Plan, Point
+from ventplanner.plan.model import Plan
 from ventplanner.plan.venting import tools_of
 from ventplanner.profile import Profile
 from ventplanner.progress import Progress, silent
@@ -46,35 +48,54 @@ class _Way:
 
 def drain(findings: Findings, plan: Plan, profile: Profile, progress: Progress = silent) -> Drained:
     """Find the pour plan of a part with its vents and passages, and follow it. Raises Cancelled."""
-    progress("Dividing the hollows", 0.0)
-    rough, fine = space_of(findings, tools_of(findings, plan))
-    mouths = mouths_of(findings, plan)
-    liquid = Liquid.of(profile)
-    plate = findings.options.layer_mm if findings.pose.on == "plate" else None
-    coarse, bath = (Bath(c, Doors.of(c, mouths), liquid, plate) for c in (rough, fine))
+    coarse, bath = baths_of(findings, plan, profile, progress)
     progress("Looking for ways to drain it", 0.2)
-    found = _search(coarse, _poses(findings, mouths), progress)
+    found = _search(coarse, _poses(findings, bath.doors.mouths), progress)
     progress("Following the plan", 0.8)
     done = min((follow(findings, bath, way.ups, profile) for way in found), key=_rank)
     progress("Following the plan", 1.0)
     return done
 
 
-def follow(findings: Findings, bath: Bath, ups: tuple[FloatArray, ...], profile: Profile) -> Drained:
+def baths_of(findings: Findings, plan: Plan, profile: Profile, progress: Progress = silent) -> tuple[Bath, Bath]:
+    """The hollows of a part with its vents and passages, full: in coarse cells, and in fine ones. Raises Cancelled."""
+    progress("Dividing the hollows", 0.0)
+    rough, fine = space_of(findings, tools_of(findings, plan))
+    mouths, liquid = mouths_of(findings, plan), Liquid.of(profile)
+    plate = findings.options.layer_mm if findings.pose.on == "plate" else None
+    return Bath(rough, Doors.of(rough, mouths), liquid, plate), Bath(fine, Doors.of(fine, mouths), liquid, plate)
+
+
+def follow(findings: Findings, bath: Bath, ups: Sequence[FloatArray], profile: Profile) -> Drained:
     """A plan of given poses, from full hollows: hanging, taken off, then these, each the unit vector that is up, (3,)
     in build axes."""
-    liquid, steps = bath.full, []
     hanging = np.array([0.0, 0.0, -1.0])
-    moves: list[tuple[How, FloatArray]] = [("hanging", hanging), ("taken off", hanging), *(("turn", u) for u in ups)]
-    last, most = hanging, liquid
+    return _carried_out(findings, bath, [("hanging", hanging), ("taken off", hanging), *_turns(ups)], profile)
+
+
+def hold(findings: Findings, bath: Bath, ups: Sequence[FloatArray], profile: Profile) -> Drained:
+    """From full hollows, wherever the part has been before: held so, then turned on to the others, `ups` as in
+    `follow`, at least one."""
+    return _carried_out(findings, bath, [("held", ups[0]), *_turns(ups[1:])], profile)
+
+
+def _turns(ups: Sequence[FloatArray]) -> list[tuple[How, FloatArray]]:
+    return [("turn", up) for up in ups]
+
+
+def _carried_out(
+    findings: Findings, bath: Bath, moves: Sequence[tuple[How, FloatArray]], profile: Profile
+) -> Drained:  # fmt: skip
+    liquid, steps = bath.full, list[Step]()
+    last, most = moves[0][1], liquid
     for n, (how, up) in enumerate(moves):
         at = bath.turned(liquid, last, up) if how == "turn" else bath.rest(liquid, up, plate=how == "hanging")
         drip = DRIP_S if n == len(moves) - 1 and _has_run(bath, at) else 0.0
-        steps.append(_step(findings, bath, how, liquid, at, profile, drip))
+        steps.append(step_of(findings, bath, how, liquid, at, profile, drip))
         liquid, last, most = at.liquid, up, bath.held_back(at, most)
     film = film_volume(findings, bath, at, steps[-1].wait_s)
     at_most = max(float(most.sum()), steps[-1].left) + film
-    left = _left(findings, steps[-1], bath)
+    left = left_of(findings, steps[-1], bath)
     return Drained(float(bath.full.sum()), tuple(steps), left, film, at_most, bath)
 
 
@@ -154,76 +175,3 @@ def _never(bath: Bath) -> float:
     tied = np.unique(bath.cells.cavity[bath.cells.ends][(bath.cells.ends == OUTSIDE).any(axis=1)])
     shut = ~np.isin(bath.cells.cavity, [*joined, *tied.tolist()]) & (bath.cells.cavity >= 0)
     return float(bath.cells.volume[shut].sum())
-
-
-def _step(
-    findings: Findings, bath: Bath, how: How, before: FloatArray, at: Rest, profile: Profile, drip: float
-) -> Step:
-    names = [c.id for c in findings.cavities]
-    nominal = wait(bath, before, at)
-    most = wait(thicker(bath, profile.viscosity_span_pas[1]), before, at)
-    left = at.settled.volume
-    gravity = findings.scene.frame.direction_to_file(-at.up)
-    return Step(
-        how, _point(gravity), nominal + drip, most + drip, left, float(before.sum()) - left, _ran(bath, names, before,
-        at), _pools(findings, bath.cells, at), tuple((names[k], air) for k, air in sorted(at.air.items())), at,
-    )  # fmt: skip
-
-
-def _ran(bath: Bath, names: list[str], before: FloatArray, at: Rest) -> tuple[Ran, ...]:
-    """What left each cavity, through its lowest mouth."""
-    found = []
-    for k, name in enumerate(names):
-        own = bath.cells.cavity == k
-        gone = float(before[own].sum() - at.liquid[own].sum())
-        mouths = [(n, m) for n, m in enumerate(bath.doors.mouths) if m.cavity == k]
-        if gone > 0.05:
-            lowest = min(mouths, key=lambda pair: bath.lip(pair[0], at.up))[1] if mouths else None
-            to = "" if lowest is None or lowest.beyond == OUT else names[lowest.beyond]
-            found.append(Ran(name, "" if lowest is None else lowest.name, to, gone))
-    return tuple(found)
-
-
-def _pools(findings: Findings, cells: Cells, at: Rest) -> tuple[Pool, ...]:
-    """Every pool that holds something, the largest first; one that lies in several cavities is one for each."""
-    found, number = [], at.settled.pool
-    names = [*(c.id for c in findings.cavities), ""]
-    low = cells.far.astype(np.float64) @ at.up
-    wet = np.flatnonzero(at.liquid > 0.0)
-    key = number[wet].astype(np.int64) * len(names) + np.where(cells.cavity[wet] < 0, len(names) - 1, cells.cavity[wet])
-    for one in np.unique(key):
-        own = wet[key == one]
-        volume = float(at.liquid[own].sum())
-        corner = np.unravel_index(int(np.argmin(low[own])), low[own].shape)
-        level = float(at.settled.level[own[0]])
-        if not np.isfinite(level):
-            level = float(low[own].max())
-        point = findings.scene.frame.to_file(cells.far[own[corner[0]], corner[1]].astype(np.float64))
-        lift = float(findings.scene.frame.to_file(np.zeros(3)) @ findings.scene.frame.direction_to_file(at.up))
-        deep = float(low[own].min())
-        found.append(Pool(names[one % len(names)], volume, level + lift, level - deep, _point(point)))
-    return tuple(sorted(found, key=lambda p: -p.volume))
-
-
-def _left(findings: Findings, step: Step, bath: Bath) -> tuple[Left, ...]:
-    """What stays in each cavity and why."""
-    names = [c.id for c in findings.cavities]
-    air = dict(step.air)
-    sums: dict[str, float] = {}
-    for pool in step.pools:
-        sums[pool.cavity] = sums.get(pool.cavity, 0.0) + pool.volume
-    found = []
-    for name, volume in sums.items():
-        at = next(p.at_mm for p in step.pools if p.cavity == name)
-        why: Why = "pool" if name else "outer dip"
-        if name and not any(m.cavity == names.index(name) for m in bath.doors.mouths):
-            why = "sealed" if findings.cavity(name).kind == "sealed" else "pool"
-        elif air.get(name) == "held":
-            why = "no air"
-        found.append(Left(name, volume, why, at))
-    return tuple(sorted(found, key=lambda one: -one.volume))
-
-
-def _point(vector: FloatArray) -> Point:
-    x, y, z = (float(v) + 0.0 for v in vector)
-    return (x, y, z)

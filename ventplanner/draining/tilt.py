@@ -53,6 +53,7 @@ class Tilt:
     dips: IntArray
     gate: IntArray
     capacity: FloatArray
+    spill: FloatArray
     roots: LongArray
 
     @classmethod
@@ -80,7 +81,8 @@ class Tilt:
         roots = np.flatnonzero(turn >= 0)
         roots = roots[np.argsort(-turn[roots], kind="stable")]
         capacity = sizes[:count, kernels.CAPACITY].copy()
-        return cls(cells, up, low, high, sill, by_low, by_high, home, leaf, dips, gate, capacity, roots)
+        spill = sizes[:count, kernels.SPILL].copy()
+        return cls(cells, up, low, high, sill, by_low, by_high, home, leaf, dips, gate, capacity, spill, roots)
 
     def settle(self, liquid: FloatArray) -> Settled:
         """Let liquid run down until it rests. liquid: (n,) mm3 in each cell."""

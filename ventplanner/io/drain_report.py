@@ -114,6 +114,8 @@ def _step(step: Step, text: str) -> Json:
                 "level_mm": _number(pool.level_mm),
                 "depth_mm": _number(pool.depth_mm),
                 "at_mm": _point(pool.at_mm),
+                "spill_mm": None if pool.spill_mm is None else _number(pool.spill_mm),
+                "room_mm3": None if pool.room is None else _number(pool.room),
             }
             for pool in step.pools
         ],

@@ -281,7 +281,8 @@ def _washing(job: Job) -> Iterator[Block]:
         if pour.advice:
             yield Points(pour.advice)
     yield Heading("Mind")
-    yield Points(tuple(dict.fromkeys((*CAUTIONS, *(pour.cautions if pour is not None else ())))))
+    # What is said of draining begins with gloves as well, and says more about them.
+    yield Points(CAUTIONS if pour is None else (*pour.cautions, *CAUTIONS[1:]))
 
 
 def _verified(job: Job) -> Iterator[Block]:

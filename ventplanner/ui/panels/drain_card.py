@@ -113,7 +113,7 @@ class DrainCard(Card):
         for left in done.left_where:
             if left.volume >= LEAST_MM3:
                 place = f"Cavity {left.cavity}" if left.cavity else "Outside"
-                text = f"{place} keeps {ml(left.volume)}. {reason(left)}"
+                text = f"{place} keeps {ml(left.volume)}. {reason(left, self.session.plan)}"
                 self._why.addWidget(label(sentence(text), wrap=True, select=True))
         self._show_helps(poured)
         if poured.advice:
@@ -128,7 +128,7 @@ class DrainCard(Card):
         """What would bring out what stays: to be asked for, on its way, or one sentence and one button each."""
         from ventplanner.app.helping import is_worth_help
 
-        if not is_worth_help(poured.done):
+        if not is_worth_help(poured.done, self.session.plan):
             return
         helps = self.session.helps
         if self.session.is_help_coming:
