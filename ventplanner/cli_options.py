@@ -55,6 +55,11 @@ class _Parser(argparse.ArgumentParser):
     """One line for each mistake, in our own words and with our exit code."""
 
     def error(self, message: str) -> NoReturn:
+        _, found, extra = message.partition("unrecognized arguments: ")
+        if found and not extra.startswith("-"):
+            raise ParameterError(
+                f"One part at a time: {extra} is too much.", "Give one file, or quote a name that has spaces."
+            )
         raise ParameterError(f"{message[:1].upper()}{message[1:]}.", f"See: {self.prog} --help")
 
 

@@ -76,6 +76,15 @@ def test_a_vent_that_keeps_the_limits_is_not_remarked_on() -> None:
     assert suction.remarks(*_found("whelk", Profile())) == ()
 
 
+def test_who_sucks_only_until_the_first_hole_is_whole_is_told_last() -> None:
+    found, plan = _found("whelk", Profile())
+    (row,) = found.after.cups
+    assert row.startup_suction > 5000.0 > row.peak_suction
+    assert suction.at_first(found, plan) == "until its first hole is whole, A1 sucks beyond the limit of 5 kPa"
+    assert suction.at_first(found, replace(plan, left_alone=(("A", ""),))) == ""
+    assert suction.at_first(*_found("whelk", replace(Profile(), suction_limit_kpa=0.2))) == ""  # graver is said
+
+
 def test_a_vent_that_bears_it_alone_is_asked_to_be_wider() -> None:
     found, plan = _found("puffin", STRICT)
     (told,) = suction.remarks(found, plan)

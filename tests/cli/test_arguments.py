@@ -17,7 +17,7 @@ from ventplanner.options import VentRules
 BAD: dict[str, tuple[str, str]] = {
     "no out": ("vent box.stl", "--out"),
     "no file": ("inspect", "FILE"),
-    "two files": ("inspect box.stl box.stl", "box.stl"),
+    "two files": ("inspect box.stl box.stl", "One part at a time: box.stl"),
     "zero direction": ("inspect box.stl --to-plate 0,0,0", "--to-plate"),
     "nearly zero direction": ("inspect box.stl --to-plate 0,0,1e-12", "--to-plate"),
     "endless direction": ("inspect box.stl --to-plate 0,0,inf", "--to-plate"),

@@ -105,6 +105,7 @@ class FakeSession(FakeMending):
         self.breathing = self.breathing_printed = None
         self.is_flow_known = self.is_flow_coming = False
         self.remarks: tuple[Left, ...] = ()
+        self.at_first = ""
         self.inside = None
         self.file_colours = FileColours()
         self.hollow_previews = HollowPreviews(self)

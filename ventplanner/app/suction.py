@@ -154,6 +154,24 @@ def remarks(found: Breathing, plan: Plan) -> tuple[Left, ...]:
     return tuple(told for pairs in groups.values() for told in _about(pairs, found.after.profile))
 
 
+def at_first(found: Breathing, plan: Plan) -> str:
+    """Who sucks beyond the limit only until its first hole is whole: a clause to be told last, "" if nobody does. A
+    wider one does not help there, and all other limits are kept."""
+    profile = found.after.profile
+    alone = {cavity for cavity, _ in plan.left_alone}
+    limit = 1000.0 * profile.suction_limit_kpa
+    names = [
+        row.name
+        for row in found.after.cups
+        if row.startup_suction > limit >= max(row.peak_suction, 0.0 if row.capped else row.steady_overpressure)
+        and row.cavity not in alone
+    ]
+    if not names:
+        return ""
+    whose, verb = ("its first hole is", "sucks") if len(names) == 1 else ("their first holes are", "suck")
+    return f"until {whose} whole, {_and(names)} {verb} beyond the limit of {profile.suction_limit_kpa:g} kPa"
+
+
 def _about(pairs: Pairs, profile: Profile) -> Iterable[Left]:
     """The vents of one hollow: the first of the limits that they do not keep, and whether they print at all."""
     row, limit = pairs[0][1].row, 1000.0 * profile.suction_limit_kpa

@@ -52,6 +52,7 @@ class ToDo(QFrame):
         font.setWeight(font.Weight.DemiBold)
         self._title.setFont(font)
         self._rest = label("")
+        self._when_none = ""
         self._rest.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
         self._buttons: list[QPushButton] = []
         self._place = QHBoxLayout()
@@ -96,7 +97,7 @@ class ToDo(QFrame):
         self._lines = (*self._left, *(Line(sentence(x.text), x.target) for x in remarks if x.target not in told))
         self._title.setText("Left to do" if self._left else "Nothing is left to do, but")
         self._title.setVisible(bool(self._lines))
-        self._rest.setText("" if self._lines else self._when_nothing(known))
+        self._when_none = "" if self._lines else self._when_nothing(known)
         restyle(self, "left", bool(self._left))
         self.export.setEnabled(known and (session.job is None or session.job.name != "Exporting"))
         self._offer_again()
@@ -130,12 +131,13 @@ class ToDo(QFrame):
             return _without_cavity(session)
         vents, alone = len(session.plan.vents), [cavity for cavity, _ in session.plan.left_alone]
         with_vents = f" with {count(vents, 'vent')}" if vents else ""
+        at_first = f"; {self._session.at_first}" if self._session.at_first else ""
         if alone:
             names = f"{', '.join(alone[:-1])} and {alone[-1]}" if len(alone) > 1 else alone[0]
             left = f"{names} {'is' if len(alone) == 1 else 'are'} left as {'it is' if len(alone) == 1 else 'they are'}"
             others = session.findings is not None and len(session.findings.cavities) > len(alone)
-            return f"Nothing is left to do: {left}{f', all others breathe{with_vents}' if others else ''}."
-        return f"Nothing is left to do: every cavity breathes{with_vents}."
+            return f"Nothing is left to do: {left}{f', all others breathe{with_vents}' if others else ''}{at_first}."
+        return f"Nothing is left to do: every cavity breathes{with_vents}{at_first}."
 
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
         """Fit anew."""
@@ -167,9 +169,16 @@ class ToDo(QFrame):
                 made.setToolTip(self._lines[at].text if text != self._lines[at].text else "")
             made.setVisible(fits)
             shown += fits
+        self._fit_rest(self.width() - self.export.sizeHint().width() - again - 28 - 2 * GAP)
         hidden = len(self._lines) - shown
         self.more.setText(f"{hidden} more…")
         self.more.setVisible(hidden > 0)
+
+    def _fit_rest(self, room: int) -> None:
+        text = self._rest.fontMetrics().elidedText(self._when_none, Qt.TextElideMode.ElideRight, max(room, 120))
+        self._rest.setText(text)
+        self._rest.setAccessibleName(self._when_none)
+        self._rest.setToolTip(self._when_none if self._when_none != text else "")
 
     def _go(self, at: int) -> None:
         if at < len(self._lines):

@@ -165,6 +165,11 @@ class Known(QObject):
         return (*small, *self._shown.worth_a_look(self.inside))
 
     @property
+    def at_first(self) -> str:
+        """Who sucks beyond the limit until its first hole is whole: a clause; "" for nobody, and until it is known."""
+        return self._shown.at_first(self.breathing, self.plan) if self.is_flow_known else ""
+
+    @property
     def inside(self) -> Inside | None:
         """What a look inside found in the part as it came; None as long as that is not known."""
         found = self._analyst.looking.found

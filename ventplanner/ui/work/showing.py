@@ -85,6 +85,18 @@ class Shown:
 
         return self._kept("remarks", (found, plan), make)
 
+    def at_first(self, found: Breathing | None, plan: Plan) -> str:
+        """Who sucks beyond the limit until its first hole is whole: a clause; "" if nobody does."""
+        if found is None:
+            return ""
+
+        def make() -> str:
+            from ventplanner.app.suction import at_first
+
+            return at_first(found, plan)
+
+        return self._kept("at first", (found, plan), make)
+
     def worth_a_look(self, inside: Inside | None) -> tuple[Left, ...]:
         """The remark about the inside of the part."""
         if inside is None:
