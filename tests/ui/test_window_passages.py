@@ -163,6 +163,14 @@ def move(window: MainWindow, to: QPoint, buttons: Qt.MouseButton) -> None:
     QApplication.sendEvent(sheet, event)
 
 
+def sealed_with_vents(window: MainWindow, cavity: str) -> float:
+    """Largest sealed area in the filled band of the chart, mm2."""
+    picture = window.session.picture
+    assert picture is not None
+    (band,) = [b for b in picture.bands if b.cavity == cavity]
+    return float(band.with_vents.max())
+
+
 def from_the_side(window: MainWindow, qtbot: QtBot) -> Sheet:
     """Both hollows lie beside each other in the view, which shows them through the skin."""
     view = window.stage.view
@@ -182,7 +190,11 @@ def test_an_end_is_dragged_with_a_live_read_out_and_a_cross_where_it_does_not_fi
     choose_offer(window)
     press(window, Qt.Key.Key_Return)
     known(window, qtbot)
-    before = session.plan.passages[0]
+    press(window, Qt.Key.Key_Return, Qt.KeyboardModifier.ControlModifier)
+    known(window, qtbot)
+    before, verdict = session.plan.passages[0], window.verdict.sentence
+    sealed = sealed_with_vents(window, "B")
+    assert sealed < 5.0
     sheet = from_the_side(window, qtbot)
     assert stage.laying is not None
     assert stage.place_mark is not None
@@ -196,6 +208,8 @@ def test_an_end_is_dragged_with_a_live_read_out_and_a_cross_where_it_does_not_fi
     trial = session.passage_in_hand
     assert trial is not None
     assert session.plan.passages == (before,)  # nothing is edited yet
+    qtbot.waitUntil(lambda: sealed_with_vents(window, "B") > 10.0, timeout=LONG_MS)  # the chart follows all the same
+    qtbot.waitUntil(lambda: window.verdict.sentence != verdict, timeout=LONG_MS)
     figures = [t for t in texts(window.card.card) if t.endswith("or more")]
     assert trial.passage is not None
     qtbot.waitUntil(lambda: f"{trial.passage.clearance_mm:.1f} mm or more" in texts(window.card.card), timeout=LONG_MS)
@@ -214,9 +228,11 @@ def test_an_end_is_dragged_with_a_live_read_out_and_a_cross_where_it_does_not_fi
     assert after.points_mm[1] == pytest.approx(before.points_mm[1], abs=0.05)
     assert after.points_mm[0][2] == pytest.approx(0.0, abs=0.3)
     assert stage.place_mark.point is None
+    assert sealed_with_vents(window, "B") > 10.0
     press(window, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
     known(window, qtbot)
     assert session.plan.passages == (before,)
+    assert (sealed_with_vents(window, "B"), window.verdict.sentence) == (sealed, verdict)
 
 
 def test_a_new_one_is_laid_by_two_clicks_and_escape_ends_that(window: MainWindow, qtbot: QtBot) -> None:

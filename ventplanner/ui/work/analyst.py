@@ -98,6 +98,7 @@ class Analyst(QObject):
         self.is_stale = False
         self.proposals: Plan | None = None
         self.preview: Cups | None = None
+        self._tried: Cups | None = None
         self._state: AppState | None = None
         self._results = results
         self._analyse = analyse
@@ -147,6 +148,17 @@ class Analyst(QObject):
         return state is not None and not self.is_stale and self._preview_key == plan_key(state)
 
     @property
+    def shown_preview(self) -> Cups | None:
+        """The preview, or while something is in hand that is in no state yet, that with it."""
+        return self.preview if self._tried is None else self._tried
+
+    def show_tried(self, cups: Cups | None) -> None:
+        """Show these cups instead of the preview of the state, until None is shown."""
+        if cups is not self._tried:
+            self._tried = cups
+            self.preview_changed.emit()
+
+    @property
     def interrupted(self) -> Interrupted | None:
         """What is not known of the state and is not being worked out; None if nothing."""
         state = self._state
@@ -188,7 +200,7 @@ class Analyst(QObject):
             self.printed_flow.leave()
             self.sizing.leave()
             self.looking.leave()
-            self.findings = self.backdrop = self.proposals = self.preview = None
+            self.findings = self.backdrop = self.proposals = self.preview = self._tried = None
             self.is_stale = False
             self._preview_key = self._passing = ""
             # What failed or was cancelled may be tried again with the next part, or this one opened again.

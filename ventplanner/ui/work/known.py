@@ -113,8 +113,9 @@ class Known(QObject):
 
     @property
     def preview(self) -> Cups | None:
-        """The cups with the accepted vents; for an instant after an edit still those before it."""
-        return self._analyst.preview
+        """The cups with the accepted vents, and with a passage in hand; for an instant after an edit still those
+        before it."""
+        return self._analyst.shown_preview
 
     @property
     def is_known(self) -> bool:

@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import QObject, Signal
 
 from ventplanner.app import joining
-from ventplanner.plan.model import Passage
+from ventplanner.plan.model import Passage, Plan
 from ventplanner.plan.refusal import place_of_refusal
 from ventplanner.ui.journal import Journal
 from ventplanner.ui.units import sentence
-from ventplanner.ui.work.analyst import Analyse
+from ventplanner.ui.work.analyst import Analyse, preview_of
 from ventplanner.ui.work.joining import Joining
 from ventplanner.ui.work.lanes import Lane
 
 if TYPE_CHECKING:
+    from ventplanner.analysis.cups import Cups
+    from ventplanner.app.edits import Edit
     from ventplanner.geometry.solid import FloatArray
 
 
@@ -25,13 +27,15 @@ if TYPE_CHECKING:
 class Trial:
     """A passage in hand. passage: as it fitted last, None if it never has. refusal: why it does not fit where the
     pointer is, "" if it does. stops: (2 or 3, 3) build points of what was tried last. is_new: it was not in the plan
-    before."""
+    before. beside: the plan it was tried in. cups: how the part prints with it as it fitted last."""
 
     name: str
     passage: Passage | None
     refusal: str
     stops: FloatArray
     is_new: bool
+    beside: Plan
+    cups: Cups | None = None
 
 
 class Laying(Joining):
@@ -52,6 +56,11 @@ class Laying(Joining):
     def passage_in_hand(self) -> Trial | None:
         """The passage that is dragged or laid; None if none is."""
         return self._trial
+
+    @property
+    def is_dragging(self) -> bool:
+        """Whether a vent or a passage is in hand."""
+        return super().is_dragging or self._trial is not None
 
     @property
     def is_settled(self) -> bool:
@@ -93,7 +102,9 @@ class Laying(Joining):
     def drop_passage(self) -> None:
         """Give the passage in hand up: nothing has changed."""
         self._trying.stop()
-        self._trial, self._letting_go = None, False
+        had, self._trial, self._letting_go = self._trial, None, False
+        if had is not None:
+            self._analyst.show_tried(None)
         self._tell_tried()
 
     def _try(self, passage: Passage, stops: FloatArray, *, is_new: bool) -> None:
@@ -101,25 +112,29 @@ class Laying(Joining):
         if state is None or findings is None or self.stale:
             return
         if self._trial is None:
-            self._trial = Trial(passage.id, None if is_new else passage, "", stops, is_new)
+            self._trial = Trial(passage.id, None if is_new else passage, "", stops, is_new, state.plan)
         self._letting_go = False
         self._steps_tried += 1
 
-        def work(_: object) -> tuple[FloatArray, Passage | str]:
+        def work(_: object) -> tuple[FloatArray, Passage | str, Cups | None]:
             from ventplanner.app.dragging_passages import laid
 
-            return stops, laid(findings.keeping_clear(state.keep_clear), state.plan, passage, stops, state.rules)
+            found = laid(findings.keeping_clear(state.keep_clear), state.plan, passage, stops, state.rules)
+            if isinstance(found, str):
+                return stops, found, None
+            return stops, found, preview_of(findings, state.plan.with_passage(found).drills)
 
         self._trying.ask(str(self._steps_tried), work)
 
-    def _tried(self, stops: FloatArray, found: Passage | str) -> None:
+    def _tried(self, stops: FloatArray, found: Passage | str, cups: Cups | None) -> None:
         trial = self._trial
         if trial is None:
             return
         if isinstance(found, Passage):
-            self._trial = Trial(trial.name, found, "", stops, trial.is_new)
+            self._trial = replace(trial, passage=found, refusal="", stops=stops, cups=cups)
         else:
-            self._trial = Trial(trial.name, trial.passage, found, stops, trial.is_new)
+            self._trial = replace(trial, refusal=found, stops=stops)
+        self._analyst.show_tried(self._trial.cups)
         self._tell_tried()
         if self._letting_go and not self._trying.is_busy:
             self._end_trial()
@@ -138,17 +153,23 @@ class Laying(Joining):
             self.said.emit(f"{kept}{where}{sentence(trial.refusal)}.")
         found, known = trial.passage, joining.named(self.plan.passages, trial.name)
         if found is not None and trial.is_new:
-            self._edit(lambda state: joining.add_passage(state, found))
+            self._edit(lambda state: self._foreseen(joining.add_passage(state, found), trial))
             self.select(f"passage {found.id}")
         elif found is not None and known is not None and known != found:
-            self._edit(lambda state: joining.move_passage(state, found))
+            self._edit(lambda state: self._foreseen(joining.move_passage(state, found), trial))
+        self._analyst.show_tried(None)
         self._tell_tried()
 
+    def _foreseen(self, edit: Edit, trial: Trial) -> Edit:
+        """What the part does with the passage in hand is known already, unless other vents have come or gone."""
+        if trial.cups is not None and self.plan is trial.beside:
+            self._analyst.know(edit.state, trial.cups, passing=False)
+        return edit
+
     def _tell_tried(self) -> None:
-        """The view at once, the panels with the next news."""
+        """The view, the chart and the verdict at once, the panels with the next news."""
         self.passage_tried.emit()
-        if not self._calm.isActive():
-            self._calm.start()
+        self._tell_changed()
 
     def _end(self) -> None:
         self._trying.stop()

@@ -31,7 +31,7 @@ class Shown:
 
     def outlook(self, analyst: Analyst) -> Outlook | None:
         """How the part prints with the accepted vents; None before that is known."""
-        findings, preview = analyst.findings, analyst.preview
+        findings, preview = analyst.findings, analyst.shown_preview
         if findings is None or preview is None:
             return None
 
