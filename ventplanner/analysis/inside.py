@@ -44,14 +44,16 @@ def look_inside(findings: Findings, profile: Profile | None = None, limits: Insi
     layer.
     """
     profile, limits = profile or Profile(), limits or InsideLimits()
+    hangs = in_mid_air(findings, profile, limits)
+    return Inside(*hangs, specks(findings), thin_places(findings, limits.thin_mm), limits)
+
+
+def in_mid_air(
+    findings: Findings, profile: Profile, limits: InsideLimits
+) -> tuple[tuple[Island, ...], tuple[Ceiling, ...]]:
+    """The islands and ceilings alone: what depends most on the pose."""
     touches = _support_corners(findings)
-    return Inside(
-        _islands(findings, profile.layer_height_mm, touches),
-        ceilings(findings, limits.overhang_deg, touches),
-        specks(findings),
-        thin_places(findings, limits.thin_mm),
-        limits,
-    )
+    return _islands(findings, profile.layer_height_mm, touches), ceilings(findings, limits.overhang_deg, touches)
 
 
 def _islands(findings: Findings, layer_mm: float, touches: FloatArray | None) -> tuple[Island, ...]:

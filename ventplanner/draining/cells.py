@@ -93,7 +93,7 @@ def space_of(findings: Findings, tools: tuple[Tool, ...] = (), side: float | Non
     runs = drilled(scene.runs, tools)
     margin = 2.0 * runs.grid.pitch
     span = np.maximum(runs.z0, -margin), np.minimum(runs.z1, scene.height + margin)
-    whole = _Division.of(findings, runs, tools, span, COARSE_MM)
+    whole = Division.of(findings, runs, tools, span, COARSE_MM)
     rough = whole.measured(findings)
     holds = _holds(rough, _at_rim(rough))
     if side is None:
@@ -104,7 +104,7 @@ def space_of(findings: Findings, tools: tuple[Tool, ...] = (), side: float | Non
     beside = holds.copy()
     beside[rough.ends[holds[rough.ends].any(axis=1)].ravel()] = True
     block = max(whole.block // share, 2)
-    fine = _Division.of(findings, runs, tools, whole.span_of(beside), 0.0, block)
+    fine = Division.of(findings, runs, tools, whole.span_of(beside), 0.0, block)
     cells = fine.measured(findings)
     keep = np.zeros(cells.count, dtype=bool)
     np.logical_or.at(keep, fine.cell + 1, holds[whole.cell_at(fine) + 1])
@@ -133,7 +133,7 @@ def _holds(cells: Cells, rim: Flags) -> Flags:
 
 
 @dataclass(frozen=True, eq=False)
-class _Division:
+class Division:
     """Runs cut into pieces. low, high: (runs,) mm; first: slab of the first piece of each; start: (runs + 1,) number of
     it; block: columns; label, cell: (pieces,)."""
 
@@ -154,10 +154,11 @@ class _Division:
 
     @classmethod
     def of(
-        cls, findings: Findings, runs: Runs, tools: tuple[Tool, ...], span: tuple[FloatArray, FloatArray], side: float,
-        block: int = 0,
-    ) -> _Division:  # fmt: skip
-        """Cut and join them. side: about what a block is to measure, unless `block` says how many columns."""
+        cls, findings: Findings | None, runs: Runs, tools: tuple[Tool, ...], span: tuple[FloatArray, FloatArray],
+        side: float, block: int = 0,
+    ) -> Division:  # fmt: skip
+        """Cut and join them. side: about what a block is to measure, unless `block` says how many columns. Without
+        findings all pieces that touch are joined, whatever they are a part of."""
         pitch = runs.grid.pitch
         low, high = span
         bottom = -2.0 * pitch
@@ -170,7 +171,10 @@ class _Division:
         count = np.where(high > low, np.ceil((high - bottom) / side - 1e-9).astype(np.int32) - first, 0)
         start = np.zeros(len(count) + 1, dtype=np.int64)
         np.cumsum(np.maximum(count, 0), out=start[1:])
-        label = _labels(findings, runs, tools, span, (first, start), (bottom, side))
+        if findings is None:
+            label = np.zeros(int(start[-1]), dtype=np.int32)
+        else:
+            label = _labels(findings, runs, tools, span, (first, start), (bottom, side))
         parent, cell = np.empty(len(label), dtype=np.int32), np.empty(len(label), dtype=np.int32)
         grid = runs.grid
         kernels.join_pieces(
@@ -197,7 +201,7 @@ class _Division:
         np.maximum.at(high, run, b[own])
         return np.where(high > low, low, 0.0), np.where(high > low, high, 0.0)
 
-    def cell_at(self, other: _Division) -> IntArray:
+    def cell_at(self, other: Division) -> IntArray:
         """The cell that each piece of a finer division lies in."""
         low, high = other.ends_of_pieces()
         run = other.run
@@ -205,8 +209,8 @@ class _Division:
         found: IntArray = self.cell[self.start[run] + np.clip(slab, 0, np.diff(self.start)[run] - 1)]
         return found
 
-    def measured(self, findings: Findings) -> Cells:
-        """The cells and their contacts."""
+    def measured(self, findings: Findings | None) -> Cells:
+        """The cells and their contacts; without findings they belong to no cavity."""
         grid, n = self.runs.grid, int(self.cell.max(initial=-1)) + 1
         volume, longest, place = np.zeros(n), np.zeros(n), np.zeros((n, 3))
         best, far = np.full((n, kernels.N_WAYS), -np.inf), np.zeros((n, kernels.N_WAYS, 3), dtype=np.float32)
@@ -219,8 +223,9 @@ class _Division:
         of_cell[self.cell] = self.label
         bored = of_cell == _BORE
         cavity = np.where(bored, -1, of_cell.astype(np.int64) - 1)
-        places, loose = Places.of(findings), np.flatnonzero(of_cell == 0)
-        cavity[loose] = places.alone[findings.cups.cup_at(place[loose])]
+        if findings is not None:
+            places, loose = Places.of(findings), np.flatnonzero(of_cell == 0)
+            cavity[loose] = places.alone[findings.cups.cup_at(place[loose])]
         # The outside comes first.
         return Cells(
             np.append(0.0, volume), np.vstack((np.zeros(3), place)), np.append(-1, cavity), np.append(False, bored),

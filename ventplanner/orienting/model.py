@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ventplanner import orient_parameters as p
 from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import FloatArray
 
@@ -14,15 +15,29 @@ Flags = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
+class Wanted:
+    """What is looked for, as the parameters say. Raises ParameterError."""
+
+    resting: p.Resting = p.RESTING.default
+    candidates: int = p.CANDIDATES.default
+
+    def __post_init__(self) -> None:
+        for f in fields(self):
+            object.__setattr__(self, f.name, p.ORIENT_PARAMETERS[f.name].check(getattr(self, f.name)))
+
+
+@dataclass(frozen=True)
 class Figures:
     """What an orientation costs. Lower is better for all of them.
 
-    vents: holes that it needs. unserved: cups that no vent was found for. peak_suction_pa, peak_overpressure_pa: of
-    the worst layer as the part came, without those holes. sealed_mm3: void printed while it was sealed off, layer by
-    layer. sealed_area_mm2: the largest sealed area of one layer. left_mm3: resin that stays in the part. seen: share
-    of the views from around in which a hole is seen, 0 to 1; 0 without holes. islands: pieces that begin in free
-    space inside. overhang_mm2: ceilings of cavities that are too flat to hold themselves. height_mm: of the print,
-    with supports. largest_section_mm2: of the material in one layer. A figure that was not worked out is None.
+    With the holes that are proposed for it: vents, how many; unserved, cups that none was found for; peak_suction_pa,
+    peak_overpressure_pa, of the worst room once a way into it is complete; left_mm3, resin that stays in its cavities
+    when it drains as it hangs or plate side down, whichever leaves less in each; seen, share of the views from around
+    in which a hole is seen, 0 to 1, and 0 without holes. As the part came: sealed_mm3, void printed while it was
+    sealed off, layer by layer; sealed_area_mm2, the largest sealed area of one layer; islands, pieces that begin in
+    mid-air in its cavities; overhang_mm2, ceilings of its cavities that are too flat to hold themselves; height_mm, of
+    the print, with the gap below it on supports; largest_section_mm2, of the material in one layer. A figure that was
+    not worked out is None.
     """
 
     vents: int
@@ -51,9 +66,9 @@ class Candidate:
 
 @dataclass(frozen=True, eq=False)
 class Map:
-    """Coarse figures all over the sphere. to_plate: (n, 3) unit vectors in the file's axes. figures: of each name of
-    `Figures` that is known coarsely (n,) float64. on_front: (n,) bool, whether no other direction is better in one
-    figure and as good in all others."""
+    """Coarse figures all over the sphere, of the part on supports. to_plate: (n, 3) unit vectors in the file's axes,
+    closer together round good ones. figures: of each name of `Figures` that is known coarsely (n,) float64. on_front:
+    (n,) bool, whether no other direction is better in one figure and as good in all others."""
 
     to_plate: FloatArray
     figures: dict[str, FloatArray]

@@ -74,11 +74,24 @@ def more_openings(
             yield extra
 
 
+def lacking(cavity: Cavity, rules: VentRules) -> int:
+    """How many openings a cavity lacks as it is, if it gets no vent for any other reason."""
+    if cavity.kind == "cup" or cavity.volume < 0.5 * (APART_DIAMETERS * rules.diameter_mm) ** 3:
+        return 0
+    usable = [o for o in cavity.openings if o.beyond == 0 and o.width >= _enough(rules)]
+    return max(0, rules.vents_per_cavity - len(usable) - sum(o.width >= ENOUGH_ALONE_MM for o in usable))
+
+
+def _enough(rules: VentRules) -> float:
+    """mm that an opening is to be wide to count."""
+    return (min(USABLE_MM, rules.least_mm) if rules.size == "need" else USABLE_MM) - MEASURED_WITHIN_MM
+
+
 def _for_cavity(
     findings: Findings, rules: VentRules, cavity: Cavity, own: list[Fit], placed: list[Fit]
 ) -> Iterator[Extra]:
     existing = [o for o in cavity.openings if o.beyond == 0 and not any(_covers(f, o) for f in own)]
-    enough = (min(USABLE_MM, rules.least_mm) if rules.size == "need" else USABLE_MM) - MEASURED_WITHIN_MM
+    enough = _enough(rules)
     usable = [o for o in existing if o.width >= enough]
     places = [f.inner for f in own] + [o.at for o in usable]
     have = len(places) + sum(o.width >= ENOUGH_ALONE_MM for o in usable)

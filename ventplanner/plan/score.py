@@ -129,14 +129,13 @@ class Judge:
 
     def seen_share(self, found: Fit) -> float:
         """0..1: the share of the views in which the entry is seen, the mean over its middle and points of its rim."""
-        places, normals = self._on_skin(found, np.vstack(([[0.0, 0.0]], _ring(found.radius, RIM))))
-        return float(self.views.seen(self.findings.scene.sight, places, normals).mean()) if len(places) else 0.0
+        return float(seen_in_each(self.findings, self.views, found) @ self.views.share)
 
     def surroundings(self, found: Fit) -> tuple[float, float, float]:
         """(bend, edge, thin): degrees that the skin turns under the rim; mm from the rim to the nearest edge, crease or
         end of the skin, and the thinnest wall beside the rim in mm, both up to `LOOK_MM` away."""
         offsets = np.vstack([[[0.0, 0.0]], *(_ring(found.radius + step, SPOKES) for step in RINGS_MM)])
-        origins, depth, faces = self._down(found, offsets)
+        origins, depth, faces = _down(self.findings, found, offsets)
         normals = normals_of(self.findings, np.maximum(faces, 0))
         turned = np.degrees(np.arccos(np.clip(normals @ normals[0], -1.0, 1.0)))
         turned[faces < 0] = 180.0
@@ -177,20 +176,26 @@ class Judge:
         free, _ = self.findings.scene.sight.first(origins, np.broadcast_to(found.direction, origins.shape), ACCESS_MM)
         return float(min(free.min(), ACCESS_MM))
 
-    def _down(self, found: Fit, offsets: FloatArray) -> tuple[FloatArray, FloatArray, np.ndarray]:
-        """Rays from before the entry back to the skin: origins, mm to it (inf if none is there), faces."""
-        start = found.before + LOOK_MM
-        origins = found.outer + start * found.direction + offsets @ square_to(found.direction)
-        depth, faces = self.findings.scene.sight.first(
-            origins, np.broadcast_to(-found.direction, origins.shape), start + 2.0 * (found.radius + LOOK_MM)
-        )
-        return origins, depth, faces
 
-    def _on_skin(self, found: Fit, offsets: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Points of the outer skin under offsets across the axis, and the normals there."""
-        origins, depth, faces = self._down(found, offsets)
-        met = faces >= 0
-        return origins[met] - depth[met, None] * found.direction, normals_of(self.findings, faces[met])
+def seen_in_each(findings: Findings, views: Views, found: Fit) -> FloatArray:
+    """(views,) 0..1: how much of an entry is seen in each view, the mean over its middle and points of its rim."""
+    origins, depth, faces = _down(findings, found, np.vstack(([[0.0, 0.0]], _ring(found.radius, RIM))))
+    met = faces >= 0
+    if not met.any():
+        return np.zeros(len(views.share))
+    places = origins[met] - depth[met, None] * found.direction
+    normals = normals_of(findings, faces[met])
+    return np.asarray(views.seen_in_each(findings.scene.sight, places, normals).mean(axis=0))
+
+
+def _down(findings: Findings, found: Fit, offsets: FloatArray) -> tuple[FloatArray, FloatArray, np.ndarray]:
+    """Rays from before the entry back to the skin: origins, mm to it (inf if none is there), faces."""
+    start = found.before + LOOK_MM
+    origins = found.outer + start * found.direction + offsets @ square_to(found.direction)
+    depth, faces = findings.scene.sight.first(
+        origins, np.broadcast_to(-found.direction, origins.shape), start + 2.0 * (found.radius + LOOK_MM)
+    )
+    return origins, depth, faces
 
 
 def with_cup(terms: Terms, findings: Findings, before: Cups, after: Cups, start: FloatArray) -> Terms:

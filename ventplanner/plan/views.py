@@ -75,12 +75,18 @@ class Views:
 
         points: (k, 3) build points on the skin. normals: (k, 3) unit, out of the material.
         """
+        return np.asarray(self.seen_in_each(sight, points, normals) @ self.share, dtype=float)
+
+    def seen_in_each(self, sight: Sight, points: FloatArray, normals: FloatArray) -> FloatArray:
+        """(k, views) 1 where a place of the skin is seen in a view, else 0; arguments as of `seen`."""
         facing = normals @ self.directions.T > 1e-9
         place, view = np.nonzero(facing)
         origins = points[place] + LIFT_MM * normals[place]
         along, _ = sight.first(origins, self.directions[view])
         free = np.isinf(along)
-        return np.asarray(np.bincount(place[free], weights=self.share[view[free]], minlength=len(points)), dtype=float)
+        found = np.zeros(facing.shape)
+        found[place[free], view[free]] = 1.0
+        return found
 
 
 def all_around(rings: int = RINGS) -> tuple[FloatArray, FloatArray]:

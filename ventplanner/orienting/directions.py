@@ -1,0 +1,111 @@
+"""Directions to the plate: all over the sphere, round good ones, and those in which a part can stand."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.spatial import ConvexHull, QhullError
+
+from ventplanner.geometry.rays import square_to
+from ventplanner.geometry.solid import FloatArray, IntArray
+
+AROUND = 6
+"""Directions round a good one, all at the same angle."""
+
+FLAT_DEG = 0.5
+"""Faces whose normals differ by less are one flat place."""
+
+FLAT_MM = 0.05
+"""What lies so near to the plate rests on it: a layer."""
+
+LEAST_FACE_MM2 = 10.0
+"""A part does not rest on less (own judgement)."""
+
+MOST_FACES = 12
+
+
+def all_over(count: int) -> FloatArray:
+    """(count, 3) unit vectors spread evenly over the sphere: the spiral of Fibonacci (Gonzalez 2010, Math. Geosci. 42,
+    49, equations 1 and 2)."""
+    k = np.arange(count)
+    z = 1.0 - (2.0 * k + 1.0) / count
+    angle = k * np.pi * (3.0 - np.sqrt(5.0))
+    flat = np.sqrt(1.0 - z * z)
+    return np.stack((flat * np.cos(angle), flat * np.sin(angle), z), axis=1)
+
+
+def spacing_deg(count: int) -> float:
+    """About the angle between neighbours of `all_over`: of hexagons of equal area."""
+    return float(np.degrees(np.sqrt(8.0 * np.pi / (np.sqrt(3.0) * count))))
+
+
+def around(directions: FloatArray, angle_deg: float) -> FloatArray:
+    """(n * AROUND, 3) unit vectors at an angle round each of (n, 3)."""
+    turn = np.arange(AROUND) * (2.0 * np.pi / AROUND)
+    found = []
+    for one in directions:
+        across = square_to(one)
+        ring = np.cos(turn)[:, None] * across[0] + np.sin(turn)[:, None] * across[1]
+        found.append(np.cos(np.radians(angle_deg)) * one + np.sin(np.radians(angle_deg)) * ring)
+    return np.concatenate(found) if found else np.zeros((0, 3))
+
+
+@dataclass(frozen=True)
+class Rest:
+    """A flat place that a part can stand on. to_plate: unit, in the axes of the vertices. area: mm2 of its faces."""
+
+    to_plate: tuple[float, float, float]
+    area: float
+
+
+def rests(vertices: FloatArray, faces: IntArray, middle: FloatArray) -> tuple[Rest, ...]:
+    """The flat places that a part can stand on without falling over, largest first.
+
+    They are faces of the part in a facet of its convex hull, and the centre of mass `middle` (3,) stands over the
+    facet. vertices: (n, 3) mm; faces: (m, 3)."""
+    try:
+        hull = ConvexHull(vertices)
+    except QhullError:
+        return ()
+    a, b, c = (vertices[faces[:, k]] for k in range(3))
+    normal = np.cross(b - a, c - a)
+    twice = np.linalg.norm(normal, axis=1)
+    normal /= np.maximum(twice, 1e-300)[:, None]
+    corners = vertices[hull.vertices]
+    size = _areas(vertices[hull.simplices])
+    left, found = np.ones(len(size), dtype=bool), []
+    equal = np.cos(np.radians(FLAT_DEG))
+    for k in np.argsort(-size, kind="stable"):
+        if not left[k]:
+            continue
+        plane = hull.equations[k]
+        alike = hull.equations[:, :3] @ plane[:3] > equal
+        left &= ~alike
+        if size[alike].sum() < LEAST_FACE_MM2:
+            continue
+        level = float((corners @ plane[:3]).max())
+        own = np.flatnonzero(a @ plane[:3] > level - FLAT_MM)
+        for other in (b, c):
+            own = own[other[own] @ plane[:3] > level - FLAT_MM]
+        area = 0.5 * float(twice[own[normal[own] @ plane[:3] > equal]].sum())
+        if area >= LEAST_FACE_MM2 and _stands(corners[corners @ plane[:3] > level - FLAT_MM], plane[:3], middle):
+            x, y, z = (plane[:3] / np.linalg.norm(plane[:3])).tolist()
+            found.append(Rest((x, y, z), area))
+    return tuple(sorted(found, key=lambda r: (-round(r.area, 3), *np.round(r.to_plate, 6).tolist()))[:MOST_FACES])
+
+
+def _areas(triangles: FloatArray) -> FloatArray:
+    """(m,) mm2 of (m, 3, 3)."""
+    cross = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
+    return np.asarray(0.5 * np.linalg.norm(cross, axis=1))
+
+
+def _stands(corners: FloatArray, down: FloatArray, middle: FloatArray) -> bool:
+    """Whether a point is over the convex hull of corners in a plane."""
+    across = square_to(down)
+    flat = (corners - middle) @ across[:2].T
+    try:
+        return bool((ConvexHull(flat).equations[:, 2] < 0.0).all())
+    except QhullError:
+        return False

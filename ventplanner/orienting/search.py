@@ -1,0 +1,118 @@
+"""`search`: which orientation needs least. It tells, and never chooses."""
+
+from __future__ import annotations
+
+from functools import partial
+
+import numpy as np
+
+from ventplanner.analysis.findings import Findings, analyse
+from ventplanner.geometry.pose import Pose
+from ventplanner.geometry.solid import FloatArray
+from ventplanner.options import InsideLimits, VentRules
+from ventplanner.orienting.coarse import FIGURES, Coarse
+from ventplanner.orienting.directions import all_over, around, rests, spacing_deg
+from ventplanner.orienting.full import Judge
+from ventplanner.orienting.model import Candidate, Map, Search, Wanted
+from ventplanner.orienting.shape import Shape, void_cells
+from ventplanner.orienting.shortlist import Pool, front, order, ranked, steps_of
+from ventplanner.printed.raster import side_by_side
+from ventplanner.profile import Profile
+from ventplanner.progress import Progress, silent
+
+DIRECTIONS = 320
+"""Directions that are looked at all over the sphere: 6.5 degrees apart."""
+
+REFINED = 12
+"""So many of the best of them are looked round, at half that angle and then at a quarter."""
+
+PHASE = "Working out orientations"
+
+
+def search(
+    findings: Findings,
+    rules: VentRules | None = None,
+    profile: Profile | None = None,
+    limits: InsideLimits | None = None,
+    wanted: Wanted | None = None,
+    progress: Progress = silent,
+) -> Search:
+    """Look at every direction to the plate coarsely, on supports, and at every flat place that the part can stand on;
+    choose a few that are clearly different and each the best in something; work those out in full, as the jobs
+    `inspect` and `vent` would, and the present pose as well.
+
+    findings: of the part in its present pose; their options and the surface to be kept clear hold for all poses,
+    supports from a second file for the present one alone. Deterministic. What `progress` raises ends it.
+    """
+    rules, profile, limits = rules or VentRules(), profile or Profile(), limits or InsideLimits()
+    wanted = wanted or Wanted()
+    progress("Trying directions", 0.0)
+    shape = Shape.of(findings, rules)
+    coarse = Coarse(shape, profile, limits, findings.pose.gap_mm)
+    directions, figures = _all_round(coarse, progress)
+    pool = _pool(coarse, directions, figures, wanted, progress)
+    chosen = pool.short(wanted.candidates)
+    judge, frame = Judge(rules, profile, limits), findings.scene.frame
+    poses = [
+        Pose(_tuple(frame.direction_to_file(pool.to_plate[k])), "plate" if pool.on_plate[k] else "supports",
+             findings.pose.gap_mm)
+        for k in chosen
+    ]  # fmt: skip
+    faces = [float(pool.face[k]) for k in chosen]
+    work = [
+        partial(judge.of, findings),
+        *(partial(_full, judge, findings, *one) for one in zip(poses, faces, strict=True)),
+    ]
+    present, *found = side_by_side(work, PHASE, progress)
+    best = front(figures, steps_of(figures))
+    table = {name: figures[:, k] for k, name in enumerate(FIGURES)}
+    return Search(present, ranked(found), Map(frame.direction_to_file(directions), table, best))
+
+
+def _all_round(coarse: Coarse, progress: Progress) -> tuple[FloatArray, FloatArray]:
+    """Directions to the plate in build axes and their figures."""
+    directions = all_over(DIRECTIONS)
+    figures = coarse.over(directions, progress)
+    angle = 0.5 * spacing_deg(DIRECTIONS)
+    for share in (1.0, 0.5):
+        more = around(directions[order(figures)[:REFINED]], share * angle)
+        directions = np.concatenate((directions, more))
+        figures = np.concatenate((figures, coarse.over(more, progress)))
+    return directions, figures
+
+
+def _pool(coarse: Coarse, directions: FloatArray, figures: FloatArray, wanted: Wanted, progress: Progress) -> Pool:
+    """What is wanted of it: on supports in every direction, on the plate where the part can stand."""
+    scene = coarse.shape.findings.scene
+    own = np.full(len(directions), wanted.resting != "plate")
+    stands = rests(scene.vertices, scene.solid.faces, _middle(coarse)) if wanted.resting != "supports" else ()
+    side = coarse.shape.void.side
+    standing = []
+    for k, one in enumerate(stands):
+        progress("Trying places to stand on", k / len(stands))
+        to_plate = np.asarray(one.to_plate)
+        standing.append(coarse.on_plate(to_plate, void_cells(coarse.shape.findings, side, -to_plate)))
+    return Pool(
+        np.concatenate((directions[own], np.array([r.to_plate for r in stands]).reshape(-1, 3))),
+        np.concatenate((np.zeros(int(own.sum()), dtype=bool), np.ones(len(stands), dtype=bool))),
+        np.concatenate((figures[own], np.array(standing).reshape(-1, len(FIGURES)))),
+        np.concatenate((np.zeros(int(own.sum())), np.array([r.area for r in stands]))),
+    )
+
+
+def _middle(coarse: Coarse) -> FloatArray:
+    """(3,) centre of mass."""
+    cells = coarse.shape.material
+    return np.asarray((cells.volume[:, None] * cells.place).sum(axis=0) / max(float(cells.volume.sum()), 1e-300))
+
+
+def _full(judge: Judge, findings: Findings, pose: Pose, face_mm2: float) -> Candidate:
+    posed = analyse(findings.solid, pose, findings.options)
+    if findings.kept_clear is not None:
+        posed = posed.keeping_clear(findings.kept_clear.mask)
+    return judge.of(posed, face_mm2)
+
+
+def _tuple(direction: FloatArray) -> tuple[float, float, float]:
+    x, y, z = direction.tolist()
+    return (x, y, z)
