@@ -56,6 +56,8 @@ def test_accepted_and_proposed_vents_say_their_diameter_by_the_same_rule(qapp: Q
     )
     crowded = Shown(picture=replace(picture, vents=many, selected="vent 12"))
     assert [t for t in texts(crowded, qapp) if "mm" in t] == ["12 · 3.25 mm"]
+    narrow = replace(few, eye=few.eye.resized(90, 300))
+    assert not any("mm" in text for text in texts(narrow, qapp))
 
 
 @pytest.mark.parametrize("hanging", [False, True])

@@ -19,6 +19,9 @@ from ventplanner.ui.words import STATE_WORDS, left_words
 _ALL_WORDED = 8
 """Up to so many drills all say their diameter; of more, only the one that is selected or under the pointer does."""
 
+_ROOM_PX = 50.0
+"""And as many less as the view has not this much width for each: the labels of a small view would cover the part."""
+
 _AWAY_PX = 16.0
 _ROUND_THE_ANCHOR = ((0, 0), (0, -1), (0, 1), (-1, -1), (1, -1), (-1, 1), (1, 1), (0, -2), (0, 2))
 
@@ -96,7 +99,7 @@ def _of_vents(shown: Shown, metrics: QFontMetricsF) -> Iterator[Label]:
     selected = shown.picture.selected
     colour_of = {c.id: c.colour for c in shown.picture.cavities}
     vents = list(shown.vents())
-    worded = len(vents) <= _ALL_WORDED
+    worded = len(vents) <= min(_ALL_WORDED, shown.eye.width / _ROOM_PX)
     for vent in vents:
         hovered = vent.word == shown.hovered
         says_all = worded or hovered or vent.word == selected
