@@ -42,11 +42,12 @@ class Welcome(QWidget):
         column = QVBoxLayout()
         column.setSpacing(8)
         inside.addLayout(column, 1)
-        title = label("Drop a hollow part here", wrap=True)
+        title = label("Drop a part here", wrap=True)
         title.setFont(scaled_font(1.9, title.font().Weight.DemiBold))
         self.choose = button("Open a file…", choose, "primary")
         text = (
             "Every cavity that cannot breathe while it is printed is found, and a vent is proposed where each starts."
+            " A solid part can be hollowed first."
         )
         column.addWidget(title)
         column.addWidget(label(text, "muted", wrap=True))
