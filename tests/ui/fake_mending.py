@@ -9,7 +9,7 @@ from ui.fake_printed import FakePrinted
 
 
 class FakeMending(FakePrinted):
-    """See `ventplanner.ui.work.mending.Mending` and `ventplanner.ui.work.helping.Helping`."""
+    """See `ventplanner.ui.work.mending.Mending` and `ventplanner.ui.work.holding.Holding`."""
 
     mend_found = Signal(object)
     mend_wanted = Signal()
@@ -28,6 +28,7 @@ class FakeMending(FakePrinted):
     is_pour_given_up = False
     helps = None
     is_help_coming = False
+    held = None
 
     def watch_pour(self, on: bool) -> None:
         self.calls.append(("watch_pour", on))

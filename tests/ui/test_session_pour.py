@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import pytest
 from pytestqt.qtbot import QtBot
 from ui.session_kit import MOST_MS, opened_, part_, session_, settle  # noqa: F401  fixtures
 
+from ventplanner.app.holding import told_of
+from ventplanner.app.pouring import HANGING, STANDING
 from ventplanner.ui.session import Session
 
 
@@ -77,5 +80,34 @@ def test_what_would_help_is_taken_as_one_edit(opened: Session, qtbot: QtBot) -> 
     assert opened.plan.vents == ()
     assert opened.helps is helps
     assert not opened.is_help_coming  # nobody waits for the other plan any more
+    opened.watch_pour(False)
+    settle(qtbot, opened)
+
+
+def test_a_part_held_by_hand_goes_on_from_what_is_in_it_until_the_plan_changes(opened: Session, qtbot: QtBot) -> None:
+    opened.hold(STANDING, None)
+    assert opened.held is None  # nothing is known of its hollows yet
+    settle(qtbot, opened)
+    opened.accept_all()
+    opened.watch_pour(True)
+    qtbot.waitUntil(lambda: opened.poured is not None, timeout=MOST_MS)
+    poured = opened.poured
+    assert poured is not None
+    opened.hold(STANDING, None)
+    qtbot.waitUntil(lambda: opened.held is not None, timeout=MOST_MS)
+    first = opened.held
+    assert first is not None
+    assert first.step.left + first.step.out == pytest.approx(poured.done.full)
+    texts = told_of(first, opened.plan)
+    assert texts[0].startswith("Held by hand, the bottom (−Z) down.")
+    assert "cavity A" in texts[0]
+    opened.hold(HANGING, first.step.rest)
+    qtbot.waitUntil(lambda: opened.held is not first and opened.held is not None, timeout=MOST_MS)
+    second = opened.held
+    assert second is not None
+    assert second.step.left + second.step.out == pytest.approx(first.step.left)
+    assert second.skin is first.skin  # looked up once
+    opened.undo()
+    assert opened.held is None  # the vents are gone, and what ran through them
     opened.watch_pour(False)
     settle(qtbot, opened)

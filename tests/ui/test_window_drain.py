@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
+import pytest
 from hollow_parts import two_bells
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QColor, QImage
@@ -45,6 +46,32 @@ def take_what_helps(window: MainWindow, card: DrainCard, qtbot: QtBot) -> None:
     window.session.undo()
 
 
+def hold_it_by_hand(window: MainWindow, card: DrainCard, qtbot: QtBot) -> None:
+    """Turned until another side is down, held so, filled again, put on its plate side; then back to the moves."""
+    view, session, mode = window.stage.view, window.session, window.draining
+    assert view is not None
+    for way, press in (
+        ("like this", lambda: QTest.keyClick(window, Qt.Key.Key_D, Qt.KeyboardModifier.ShiftModifier)),
+        ("full again", card.fill.click),
+        ("standing", lambda: QTest.keyClick(window, Qt.Key.Key_S)),
+    ):
+        if way == "like this":
+            view.turn_to(view.eye.orbited(25.0, 40.0))
+        before, seen = session.held, view.eye.axes
+        press()
+        qtbot.waitUntil(lambda before=before: session.held not in (None, before), timeout=LONG_MS)
+        held = session.held
+        assert held is not None
+        qtbot.waitUntil(lambda held=held: card.is_told(held), timeout=LONG_MS)
+        if way != "standing":
+            assert view.eye.axes == pytest.approx(seen, abs=1e-9)  # the picture is not turned
+        assert float(view.eye.axes[1] @ np.asarray(held.step.rest.up)) > 0.95
+    assert mode.is_by_hand
+    mode.take(mode.at)
+    assert not mode.is_by_hand
+    qtbot.waitUntil(lambda: not view.is_busy and session.job is None, timeout=LONG_MS)
+
+
 def test_a_part_is_drained_move_by_move_and_is_back_as_it_was(opened: Opened, qtbot: QtBot, tmp_path: Path) -> None:
     write(two_bells(), tmp_path / "bells.stl")
     window = opened(tmp_path / "bells.stl")
@@ -74,6 +101,7 @@ def test_a_part_is_drained_move_by_move_and_is_back_as_it_was(opened: Opened, qt
     qtbot.waitUntil(lambda: mode.count > 0 and window.session.poured is not poured, timeout=LONG_MS)
     mode.take(mode.count - 1)
     qtbot.waitUntil(lambda: not view.is_busy and window.session.job is None, timeout=LONG_MS)
+    hold_it_by_hand(window, card, qtbot)
     texts = " ".join(label.text() for label in card.findChildren(QLabel))
     assert "Runs out" in texts
     assert "Rinse and cure" in texts

@@ -22,6 +22,7 @@ Stance = tuple[Point, Point, Point]
 """Rows of the rotation that brings build axes to those of the room, z up."""
 
 HANGING: Stance = ((-1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, -1.0))
+STANDING: Stance = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
 
 
 @dataclass(frozen=True)
@@ -68,7 +69,7 @@ def pour(findings: Findings, plan: Plan, profile: Profile, progress: Progress = 
     for step in done.steps:
         stance = turned(stance, step.rest.up)
         liquid = liquid_at(skin, step.rest)
-        scenes.append(Scene(stance, step.how == "hanging", liquid, _streams(findings, done.bath, step)))
+        scenes.append(Scene(stance, step.how == "hanging", liquid, streams_of(findings, done.bath, step)))
     # Directions that were kept ready for the search are not needed any more; they are large.
     slim = replace(done, bath=replace(done.bath, _ready={}))
     progress("Looking where a brush and light get", 1.0)
@@ -92,7 +93,8 @@ def _smallest(start: FloatArray, end: FloatArray) -> FloatArray:
     return np.asarray(np.eye(3) + cross + cross @ cross / (1.0 + cosine))
 
 
-def _streams(findings: Findings, bath: Bath, step: Step) -> tuple[Stream, ...]:
+def streams_of(findings: Findings, bath: Bath, step: Step) -> tuple[Stream, ...]:
+    """Where liquid leaves in a step."""
     names = [cavity.id for cavity in findings.cavities]
     found = []
     for ran in step.ran:

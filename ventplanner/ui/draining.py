@@ -9,7 +9,9 @@ from PySide6.QtCore import QObject
 from ventplanner.ui.panels.drain_card import DrainCard
 
 if TYPE_CHECKING:
+    from ventplanner.app.holding import Held
     from ventplanner.app.pouring import Poured
+    from ventplanner.draining.bath import Rest
     from ventplanner.ui.view.pouring import Pouring
     from ventplanner.ui.window import MainWindow
 
@@ -22,7 +24,7 @@ class Draining(QObject):
         self._window, self._session = window, window.session
         self._view: Pouring | None = None
         self._part: object = None
-        self._shown: tuple[Poured | None, int] | None = None
+        self._shown: tuple[Poured | None, int, Held | None] | None = None
         self.card: DrainCard | None = None
         self.at = 0
         for news in (window.session.changed, window.session.stepped):
@@ -33,6 +35,11 @@ class Draining(QObject):
     def is_on(self) -> bool:
         """Whether the pour plan is shown, or awaited."""
         return self._part is not None
+
+    @property
+    def is_by_hand(self) -> bool:
+        """Whether the view shows a pose that the user chose, instead of a move of the plan."""
+        return self.is_on and self._session.held is not None
 
     @property
     def count(self) -> int:
@@ -56,12 +63,41 @@ class Draining(QObject):
 
     def take(self, at: int) -> None:
         """Show this move."""
-        if 0 <= at < self.count and at != self.at:
+        if 0 <= at < self.count and (at != self.at or self.is_by_hand):
             self.at = at
+            self._session.let_go()
             self._follow()
             if self.card is not None:
                 self.card.refresh()
             self._window.refresh_commands()
+
+    def hold(self) -> None:
+        """Hold it as it is seen: down in the picture is down, and what is in it runs."""
+        if self.count and self._view is not None:
+            self._session.hold(self._view.as_seen(), self._rest)
+
+    def hold_as(self, hanging: bool) -> bool:
+        """Hold it standing or hanging; False if it is not being drained."""
+        if not self.is_on:
+            return False
+        from ventplanner.app.pouring import HANGING, STANDING
+
+        self._session.hold(HANGING if hanging else STANDING, self._rest)
+        return True
+
+    def fill(self) -> None:
+        """Hold it as it is held now, with its hollows full again."""
+        held, poured = self._session.held, self._session.poured
+        if poured is not None:
+            self._session.hold((held.scene if held is not None else poured.scenes[self.at]).stance, None)
+
+    @property
+    def _rest(self) -> Rest | None:
+        """What is in it now; None: it is full."""
+        held, poured = self._session.held, self._session.poured
+        if held is not None:
+            return held.step.rest
+        return None if poured is None else poured.done.steps[self.at].rest
 
     def end(self) -> bool:
         """Everything as before; False if it was not on."""
@@ -119,7 +155,9 @@ class Draining(QObject):
             return
         poured = self._session.poured
         self.at = min(self.at, max(self.count - 1, 0)) if poured is not None else self.at
-        if self._view is not None and self._shown != (poured, self.at):
-            self._shown = poured, self.at
-            self._view.show(None if poured is None else poured.scenes[self.at])
+        held = self._session.held
+        if self._view is not None and self._shown != (poured, self.at, held):
+            self._shown = poured, self.at, held
+            scene = None if poured is None else poured.scenes[self.at]
+            self._view.show(scene if held is None else held.scene)
             self._window.refresh_commands()

@@ -46,6 +46,24 @@ def _draining() -> Iterator[Command]:
         "Show the move of draining before",
         lambda w: _has(-1, w),
     )
+    yield Command(
+        "drain_hold",
+        "Printing",
+        "Hold it like &this",
+        lambda w: w.draining.hold(),
+        ("Shift+D",),
+        "Down in the view is down: what is in the part runs until it rests",
+        lambda w: w.draining.count > 0,
+    )
+    yield Command(
+        "drain_fill",
+        "Printing",
+        "Fill it a&gain",
+        lambda w: w.draining.fill(),
+        (),
+        "The hollows full of resin, with the part held as it is now, until nothing runs out any more",
+        lambda w: w.draining.count > 0,
+    )
 
 
 DRAINING_COMMANDS: tuple[Command, ...] = tuple(_draining())

@@ -24,7 +24,7 @@ from ventplanner.ui.work import jobs as j
 from ventplanner.ui.work.analyst import Analyse, analyse_state
 from ventplanner.ui.work.colours import FileColours
 from ventplanner.ui.work.fits import FIT_PATIENCE_S
-from ventplanner.ui.work.helping import Helping
+from ventplanner.ui.work.holding import Holding
 from ventplanner.ui.work.lanes import Lane, Work
 from ventplanner.ui.work.messages import CLOSING, EXPORTING, HOLLOWING, MENDING
 from ventplanner.ui.work.pool import WORKERS
@@ -41,7 +41,7 @@ Prepare = Callable[[Solid, Progress], Callable[[AppState], Edit]]
 """In a thread: what else is to be read for a part that was read again, and the edit that takes all of it."""
 
 
-class Session(Helping):
+class Session(Holding):
     """The part, the plan, their history, and what is known about them. Lives in the window's thread.
 
     analyse, read: how a state is analysed and a file is read (in a thread); tests put others in their place.
@@ -126,6 +126,8 @@ class Session(Helping):
             self._comparing,
             self._sheets,
             self._pouring,
+            self._helping,
+            self._holding,
         )
         for lane in lanes:
             lane.close()

@@ -276,7 +276,8 @@ class MainWindow(QMainWindow):
 
     def set_hanging(self, hanging: bool) -> None:
         """Show the part standing or hanging."""
-        self.stage.set_hanging(hanging)
+        if not self.draining.hold_as(hanging):
+            self.stage.set_hanging(hanging)
         self.refresh_commands()
 
     def show_whole(self) -> None:

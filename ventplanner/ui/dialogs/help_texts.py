@@ -193,6 +193,9 @@ DRAINING: Pages = (
             " which way to turn it then, so that least stays. At most four turns are looked for; one more only if it"
             " brings out more than a little. The view holds the part as you would, gravity down. Resin is violet, its"
             " level flat; a ring and an arrow mark each hole that it leaves by in this move.",
+            "Turn the view until down is down, and press Shift+D: the part is held so, and what is in it runs until it"
+            " rests. S holds it standing, H hanging; Fill it again begins with full hollows. The card tells each pool"
+            " with the height at which it runs over. M goes on with the moves.",
             "The accepted vents count, and openings and passages. After an edit it is worked out anew; undo brings back"
             " what was known.",
         ),

@@ -13,6 +13,7 @@ from ventplanner.ui.panels.fields import Figures, button, clear, label, row
 from ventplanner.ui.units import sentence, system
 
 if TYPE_CHECKING:
+    from ventplanner.app.holding import Held
     from ventplanner.app.pouring import Poured
     from ventplanner.ui.draining import Draining
     from ventplanner.ui.session import Session
@@ -41,14 +42,18 @@ class DrainCard(Card):
         self.next = button("Next move", partial(mode.go, 1), tip="M")
         self.moves: list[QPushButton] = []
         self.helps: list[QPushButton] = []
-        self._list, self._why = QVBoxLayout(), QVBoxLayout()
-        for column in (self._list, self._why):
+        self.hold = button("Hold it like this", mode.hold, tip="Turn the view until down is down, then Shift+D")
+        self.fill = button("Fill it again", mode.fill, tip="Hollows full of resin, with the part held as it is now")
+        self._list, self._why, self._hand = QVBoxLayout(), QVBoxLayout(), QVBoxLayout()
+        for column in (self._list, self._why, self._hand):
             column.setSpacing(4)
         self.figures = Figures()
         self.column.addWidget(self.heading)
         self.column.addWidget(self.told)
         self.column.addLayout(row(self.begin))
         self.column.addLayout(row(self.next, self.before))
+        self.column.addLayout(row(self.hold, self.fill))
+        self.column.addLayout(self._hand)
         self.column.addLayout(self._list)
         self.column.addSpacing(6)
         self.column.addWidget(self.figures)
@@ -62,7 +67,8 @@ class DrainCard(Card):
         if not self._mode.is_on:
             return False
         poured, given_up = self.session.poured, self.session.is_pour_given_up
-        key = (poured, given_up, self._mode.at, system(), self.session.helps, self.session.is_help_coming)
+        held = self.session.held
+        key = (poured, given_up, self._mode.at, system(), self.session.helps, self.session.is_help_coming, held)
         if key == self._shown:
             return True
         self._shown = key
@@ -73,12 +79,16 @@ class DrainCard(Card):
         for each, by in ((self.before, -1), (self.next, 1)):
             each.setVisible(count > 0)
             each.setEnabled(0 <= self._mode.at + by < count)
+        for each in (self.hold, self.fill):
+            each.setVisible(count > 0)
         self.figures.setVisible(count > 0)
         focused = next((k for k, move in enumerate(self.moves) if move.hasFocus()), -1)
         was_helping = any(each.hasFocus() for each in self.helps)
-        clear(self._list)
-        clear(self._why)
+        for column in (self._list, self._why, self._hand):
+            clear(column)
         self.moves, self.helps = [], []
+        if held is not None:
+            self._show_held(held)
         if poured is not None:
             self._show(poured)
             if 0 <= focused < len(self.moves):
@@ -87,12 +97,23 @@ class DrainCard(Card):
                 self.helps[0].setFocus()
         return True
 
+    def is_told(self, held: Held) -> bool:
+        """Whether the card shows this."""
+        return held in self._shown
+
+    def _show_held(self, held: Held) -> None:
+        """The pose that the user chose: what ran, and the pools."""
+        from ventplanner.app.holding import told_of
+
+        for text in told_of(held, self.session.plan):
+            self._hand.addWidget(label(sentence(text), wrap=True, select=True))
+
     def _show(self, poured: Poured) -> None:
         from ventplanner.app.draining import lasts, ml, move, reason, where
 
         done = poured.done
         for n, step in enumerate(done.steps):
-            here = n == self._mode.at
+            here = n == self._mode.at and not self._mode.is_by_hand
             name = f"{n + 1} of {len(done.steps)}"
             choice = button(f"✓ {name}, shown" if here else f"Show {name}", partial(self._mode.take, n), "quiet")
             choice.setAccessibleName(f"Move {name}{', shown' if here else ''}: {move(done, n)}")

@@ -9,7 +9,7 @@ from ventplanner.ui.picture import Mesh
 from ventplanner.ui.view.eye import Eye
 
 if TYPE_CHECKING:
-    from ventplanner.app.pouring import Scene
+    from ventplanner.app.pouring import Scene, Stance
     from ventplanner.ui.view.view import View
 
 ELEVATION_DEG = 14.0
@@ -34,6 +34,15 @@ class Pouring:
             self._before = self._view.eye, self._view.is_fitted
             self._view.turn_to(replace(self._view.eye, elevation=ELEVATION_DEG))
             self.show(None)
+
+    def as_seen(self) -> Stance:
+        """How the part is held if down is down in the picture, which stays as it is: it is looked at from a little
+        above the horizon then."""
+        view, level = self._view, Eye(elevation=ELEVATION_DEG)
+        held = level.axes.T @ view.eye.axes
+        x, y, z = ((float(a), float(b), float(c)) for a, b, c in held)
+        view.turn_to(replace(view.eye, azimuth=0.0, elevation=ELEVATION_DEG, stance=(x, y, z), hanging=False))
+        return x, y, z
 
     def show(self, scene: Scene | None) -> None:
         """This step; None: nothing is known, the part stays as it is held."""

@@ -16,7 +16,7 @@ OPENING, EXPORT, SHEET, CLOSING, HOLLOWING, MENDING, SAVING, READY = (
     "Saving",
     "Getting ready",
 )
-ANALYSIS, PROPOSALS, PICTURE, PRINTED, SIZES, POURING, HELPING = (
+ANALYSIS, PROPOSALS, PICTURE, PRINTED, SIZES, POURING, HELPING, HOLDING = (
     "Analysing",
     "Proposing vents",
     "Drilling",
@@ -24,10 +24,11 @@ ANALYSIS, PROPOSALS, PICTURE, PRINTED, SIZES, POURING, HELPING = (
     "Looking for sizes that print open",
     "Draining in thought",
     "Looking for what would help",
+    "Letting it run",
 )
 BY_WEIGHT = (
     *(EXPORT, SHEET, CLOSING, HOLLOWING, MENDING, SAVING, READY, OPENING, ANALYSIS),
-    *(PROPOSALS, PICTURE, PRINTED, SIZES, POURING, HELPING),
+    *(PROPOSALS, PICTURE, PRINTED, SIZES, POURING, HELPING, HOLDING),
 )
 
 Stage = tuple[frozenset[str], float]
