@@ -49,7 +49,7 @@ def _draining() -> Iterator[Command]:
     yield Command(
         "drain_hold",
         "Printing",
-        "Hold it like &this",
+        "&Hold it like this",
         lambda w: w.draining.hold(),
         ("Shift+D",),
         "Down in the view is down: what is in the part runs until it rests",
