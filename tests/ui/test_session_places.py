@@ -8,6 +8,7 @@ from ui.session_kit import MOST_MS, counted, opened_, part_, session_, settle
 
 from ventplanner.app.outlook import Outlook
 from ventplanner.app.state import wish_key
+from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.geometry.pose import Pose
 from ventplanner.options import VentRules
 from ventplanner.plan.fitting import tool_of_vent
@@ -148,6 +149,17 @@ def test_why_not_here_tells_the_reason_or_the_price(opened: Session, qtbot: QtBo
     assert f"at ({told}) mm" in reason
     opened.select("cavity A")
     assert opened.refused_at is None
+
+
+def test_why_not_in_a_mark_names_the_mark_first(opened: Session, qtbot: QtBot) -> None:
+    findings = opened.findings
+    assert findings is not None
+    frame, said = findings.scene.frame, counted(opened.said)
+    opened.mark(FaceMask.of(np.ones(len(findings.part.faces), np.bool_)), "Keep all clear")
+    settle(qtbot, opened)
+    opened.why_not(frame.to_build(np.array([0.0, -10.0, -9.0])), np.array([0.0, -1.0, 0.0]))
+    qtbot.waitUntil(lambda: len(said) == 1, timeout=MOST_MS)
+    assert str(said[0][0]).startswith("No vent of 2.5 mm there: it would cut a surface that is to be kept clear, at (")
 
 
 def test_the_preference_is_an_edit_that_moves_the_proposals(opened: Session, qtbot: QtBot) -> None:

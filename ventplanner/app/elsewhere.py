@@ -16,9 +16,9 @@ from ventplanner.app.state import AppState, analysis_key, fields_of, key_of, mar
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.plan.alternatives import Alternative, Alternatives, Search, Site
 from ventplanner.plan.consequences import Air, base_height, told, with_widths
-from ventplanner.plan.fitting import fit_of_vent
+from ventplanner.plan.fitting import KEPT_CLEAR, fit_of_vent
 from ventplanner.plan.model import Plan, Vent
-from ventplanner.plan.refusal import Refusal, place_of_refusal
+from ventplanner.plan.refusal import Refusal, place_of_refusal, with_place
 from ventplanner.plan.score import Judge, Terms
 from ventplanner.profile import Profile
 from ventplanner.progress import Progress
@@ -160,9 +160,15 @@ def why_not(
     vent: as wide as this one. point, normal: (3,) build point and direction out of the material.
     """
     findings = findings.keeping_clear(state.keep_clear)
-    found = moved(findings, vent, point, normal, False, others_of(replace(state.plan, vents=tuple(others)), vent.id))
+    if findings.kept_clear is not None and findings.kept_clear.is_near(point[None], 0.0)[0]:
+        # The one reason that the maker gave: whatever else forbids a vent in a mark comes second.
+        found: Vent | str = with_place(findings.scene.frame, Refusal(KEPT_CLEAR, point))
+    else:
+        beside = others_of(replace(state.plan, vents=tuple(others)), vent.id)
+        found = moved(findings, vent, point, normal, False, beside)
     if isinstance(found, str):
-        return Refusal(f"No vent of {vent.diameter_mm:g} mm there: {found}.", place_of_refusal(found))
+        why = found.replace(" there, at (", ", at (")
+        return Refusal(f"No vent of {vent.diameter_mm:g} mm there: {why}.", place_of_refusal(found))
     rest = [v for v in (*others, *(drill for p in state.plan.passages for drill in p.drills)) if v.id != vent.id]
     site = Site.of(findings, replace(found, id=vent.id), rest)
     if site is None:
