@@ -200,6 +200,8 @@ def test_a_mouth_is_shown_from_the_sides_that_see_it(done: Done) -> None:
     assert any("holes F are seen" in told for told in shown.values())
     assert "holes T are seen" in shown["The side away from the plate"]
     assert not any("W" in told for told in shown.values())
+    alone = [f.caption for f in views.sides(scene, (top,), 80.0, 60.0)]
+    assert alone == ["The side away from the plate", "From the front"]  # by which the part is recognised
 
 
 def test_names_of_other_kinds_and_files_that_are_there_are_refused(done: Done, tmp_path: Path) -> None:

@@ -56,13 +56,14 @@ def before_after(
         points = tuple((x_of(a), y_of(v)) for a, v in zip(*_thinned(curve), strict=True))
         if points:
             shapes.append(Line(points, shade, thick, dash))
-    told = f"{title}: at most {_most(before):.3g} {unit} before, {_most(after):.3g} {unit} with the vents."
+    told = f"{title}: at most {_most(before)} {unit} before, {_most(after)} {unit} with the vents."
     caption = f"{told[:-1]} (dashed: before, solid: with the vents)."
     return Figure(width, height, tuple(shapes), None, caption, told)
 
 
-def _most(curve: Curve) -> float:
-    return float(np.max(curve[1])) if len(curve[1]) else 0.0
+def _most(curve: Curve) -> str:
+    most = float(np.max(curve[1])) if len(curve[1]) else 0.0
+    return f"{most:.0f}" if most >= 100.0 else f"{most:.3g}"
 
 
 def _thinned(curve: Curve) -> tuple[list[float], list[float]]:

@@ -58,7 +58,8 @@ def mouths(vents: tuple[Vent, ...], frame: BuildFrame) -> tuple[Mouth, ...]:
 
 
 def sides(scene: Scene, holes: tuple[Mouth, ...], width: float, height: float) -> tuple[Figure, ...]:
-    """Looks at the part that show every mouth that can be seen from some side: as few as do, one at least."""
+    """Looks at the part that show every mouth that can be seen from some side: as few as do, and one from around at
+    least, by which the part is recognised."""
     seen = {name: _seen(scene, holes, np.asarray(look)) for name, look in SIDES.items()}
     chosen: list[str] = []
     shown: set[str] = set()
@@ -68,6 +69,9 @@ def sides(scene: Scene, holes: tuple[Mouth, ...], width: float, height: float) -
             break
         chosen.append(best)
         shown |= seen[best]
+    around = [name for name, look in SIDES.items() if look[2] == 0.0]
+    if not set(chosen) & set(around):
+        chosen.append(max(around, key=lambda name: len(seen[name])))
     return tuple(_side(scene, holes, name, seen[name], width, height) for name in chosen)
 
 
