@@ -22,6 +22,7 @@ SHOWN_NUMBERS = 3
 HOLLOW = "## `hollow`"
 MEND = "## `mend`"
 DRAIN = "## `drain`"
+ORIENT = "## `orient`"
 
 
 def _number(value: Any) -> bool:
@@ -85,8 +86,16 @@ def mend_problems(report: dict[str, Any]) -> list[str]:
 
 def drain_problems(report: dict[str, Any]) -> list[str]:
     """What in a report of `drain` is not as its own table says."""
-    text = DOCUMENT.read_text(encoding="utf-8").split(DRAIN)[1]
+    text = DOCUMENT.read_text(encoding="utf-8").split(DRAIN)[1].split(ORIENT)[0]
     return problems(report, dict(re.findall(r"^\| `([^`]+)` \| ([^|]+?) \|", text, re.MULTILINE)))
+
+
+def orient_problems(report: dict[str, Any]) -> list[str]:
+    """What in a report of `orient` is not as its own table says."""
+    text = DOCUMENT.read_text(encoding="utf-8").split(ORIENT)[1]
+    types = dict(re.findall(r"^\| `([^`]+)` \| ([^|]+?) \|", text, re.MULTILINE))
+    types |= {k.replace("present.", "candidates[]."): v for k, v in types.items() if k.startswith("present.")}
+    return problems(report, {k: v for k, v in types.items() if k not in ("present", "map")})
 
 
 def leaves(value: Any, key: str = "") -> Iterator[tuple[str, Any]]:

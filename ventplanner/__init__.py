@@ -38,6 +38,8 @@ if TYPE_CHECKING:
     from ventplanner.mending.mend import Mended, mend
     from ventplanner.mending.rules import MendRules
     from ventplanner.options import AnalysisOptions, VentRules
+    from ventplanner.orienting.model import Wanted
+    from ventplanner.orienting.search import orient
     from ventplanner.plan.drilling import Drilled, drill
     from ventplanner.plan.model import Countersink, NoVent, Plan, Vent
     from ventplanner.plan.placement import propose
@@ -71,6 +73,7 @@ __all__ = [
     "Vent",
     "VentRules",
     "VentplannerError",
+    "Wanted",
     "__version__",
     "analyse",
     "as_printed",
@@ -82,6 +85,7 @@ __all__ = [
     "hollow",
     "look_inside",
     "mend",
+    "orient",
     "propose",
     "read",
     "tools_of",
@@ -112,6 +116,7 @@ _HOME = {
     "Vent": "ventplanner.plan.model",
     "VentRules": "ventplanner.options",
     "VentplannerError": "ventplanner.errors",
+    "Wanted": "ventplanner.orienting.model",
     "analyse": "ventplanner.analysis.findings",
     "as_printed": "ventplanner.printed.engine",
     "breathe": "ventplanner.flow.suction",
@@ -122,6 +127,7 @@ _HOME = {
     "hollow": "ventplanner.hollowing.hollow",
     "look_inside": "ventplanner.analysis.inside",
     "mend": "ventplanner.mending.mend",
+    "orient": "ventplanner.orienting.search",
     "propose": "ventplanner.plan.placement",
     "read": "ventplanner.io.meshes",
     "tools_of": "ventplanner.plan.venting",

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, NoReturn
 
 from ventplanner import hollow_parameters as h
 from ventplanner import mend_parameters as m
+from ventplanner import orient_parameters as o
 from ventplanner import parameters as p
 from ventplanner import sheet_parameters as s
 from ventplanner.cli_options import BENCH, INSIDE, JOIN, LOOK, PART, VENTS, Any_, parser_of
@@ -24,8 +25,8 @@ if TYPE_CHECKING:
     from ventplanner.app.jobs import Vented, Wish
 
 DONE, FAILED, BAD_INPUT, SOMETHING_LEFT = 0, 1, 2, 3
-JOBS = ("inspect", "vent", "hollow", "mend", "drain")
-_WHICH_JOBS = "The jobs are inspect, vent, hollow, mend and drain. See: --help"
+JOBS = ("inspect", "vent", "hollow", "mend", "drain", "orient")
+_WHICH_JOBS = "The jobs are inspect, vent, hollow, mend, drain and orient. See: --help"
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -87,7 +88,9 @@ _PLATFORM = "QT_QPA_PLATFORM"
 
 
 def _parser() -> argparse.ArgumentParser:
-    return parser_of({"inspect": _inspect, "vent": _vent, "hollow": _hollow, "mend": _mend, "drain": _drain})
+    return parser_of(
+        {"inspect": _inspect, "vent": _vent, "hollow": _hollow, "mend": _mend, "drain": _drain, "orient": _orient}
+    )
 
 
 def _direction_joined(given: list[str]) -> list[str]:
@@ -239,6 +242,19 @@ def _drain(asked: argparse.Namespace) -> int:
     else:
         _print(drain_text(part))
     return SOMETHING_LEFT if part.is_left else DONE
+
+
+def _orient(asked: argparse.Namespace) -> int:
+    from ventplanner.app.orienting import orient_part, orient_text
+    from ventplanner.io import report
+    from ventplanner.io.orient_report import orient_json
+    from ventplanner.orienting.model import Wanted
+
+    wanted = Wanted(**_values(asked, tuple(o.ORIENT_PARAMETERS.values())))  # type: ignore[arg-type]  # as _limits
+    done = orient_part(_wish(asked), wanted, _progress())
+    path = done.findings.solid.source.path
+    _print(report.to_text(orient_json(path, done.found, done.notes)) if asked.json else orient_text(done))
+    return DONE
 
 
 def _progress() -> Progress:

@@ -9,6 +9,7 @@ from typing import Any, NoReturn
 from ventplanner import __version__
 from ventplanner import hollow_parameters as h
 from ventplanner import mend_parameters as m
+from ventplanner import orient_parameters as o
 from ventplanner import parameters as p
 from ventplanner import profile_parameters as b
 from ventplanner import sheet_parameters as s
@@ -67,15 +68,15 @@ def parser_of(jobs_of: Mapping[str, Job]) -> argparse.ArgumentParser:
     """The parser of all jobs; jobs_of: what carries each of them out."""
     parser = _Parser(
         prog="ventplanner",
-        usage="ventplanner [FILE]\n       ventplanner {inspect,vent,hollow,mend,drain} FILE ...",
+        usage="ventplanner [FILE]\n       ventplanner {inspect,vent,hollow,mend,drain,orient} FILE ...",
         description="Find every hollow of a resin print that cannot breathe, place the vents,\ndrill and verify them.",
         epilog="ventplanner [FILE] opens the window, with FILE in it.\n"
-        f"ventplanner inspect --help lists its options; so do vent, hollow, mend and drain.\n\n{_EXITS}",
+        f"ventplanner inspect --help lists its options; so do vent, hollow, mend, drain and orient.\n\n{_EXITS}",
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
     )
     parser.add_argument("--version", action="version", version=f"ventplanner {__version__}")
-    jobs = parser.add_subparsers(title="jobs", metavar="{inspect,vent,hollow,mend,drain}", required=True)
+    jobs = parser.add_subparsers(title="jobs", metavar="{inspect,vent,hollow,mend,drain,orient}", required=True)
     inspect = _job(jobs, "inspect", "show every cavity and cup, and what is the matter")
     inspect.set_defaults(job=jobs_of["inspect"])
     vent = _vent_job(jobs)
@@ -83,6 +84,7 @@ def parser_of(jobs_of: Mapping[str, Job]) -> argparse.ArgumentParser:
     _hollow_job(jobs).set_defaults(job=jobs_of["hollow"])
     _mend_job(jobs).set_defaults(job=jobs_of["mend"])
     _drain_job(jobs).set_defaults(job=jobs_of["drain"], keep_clear=None, supports=None)
+    _orient_job(jobs).set_defaults(job=jobs_of["orient"], supports=None)
     return parser
 
 
@@ -147,6 +149,19 @@ def _drain_job(jobs: argparse._SubParsersAction[_Parser]) -> argparse.ArgumentPa
     return job
 
 
+def _orient_job(jobs: argparse._SubParsersAction[_Parser]) -> argparse.ArgumentParser:
+    text = "tell which way up the part needs least: a short list of orientations with all figures; none is chosen"
+    job = _bare_job(jobs, "orient", text)
+    _add(job.add_argument_group("search"), tuple(o.ORIENT_PARAMETERS.values()))
+    _add(job.add_argument_group("part and present pose"), PART)
+    _keep_clear(job)
+    _add(job.add_argument_group("analysis"), (*LOOK, p.OVERHANG_DEG))
+    _add(job.add_argument_group("vents"), VENTS)
+    _add(job.add_argument_group("passages"), JOIN)
+    _bench(job)
+    return job
+
+
 def _bare_job(jobs: argparse._SubParsersAction[_Parser], name: str, text: str) -> argparse.ArgumentParser:
     """A parser with what every job has."""
     parser = jobs.add_parser(
@@ -166,19 +181,27 @@ def _job(jobs: argparse._SubParsersAction[_Parser], name: str, text: str) -> arg
     """A parser with the options that `inspect` and `vent` have."""
     parser = _bare_job(jobs, name, text)
     _add(parser.add_argument_group("part and pose"), PART)
+    _keep_clear(parser)
+    about = "file of supports in the unit and axes of FILE, which no vent may touch or look at; they are not written"
+    parser.add_argument("--supports", metavar="SUPPORTS", help=f"{about} (default: those of the plan, if it has some)")
+    _add(parser.add_argument_group("analysis"), (*LOOK, *INSIDE))
+    _bench(parser)
+    return parser
+
+
+def _keep_clear(parser: argparse.ArgumentParser) -> None:
     keep = (
         "where no vent may be: a colour of FILE, such as #ff0000; or another file of the part in which that is painted"
     )
     keep += "; or a .ventplan file in which it is marked (default: what is marked in the saved plan, if there is one)"
     parser.add_argument("--keep-clear", metavar="COLOUR|FILE", help=keep)
-    about = "file of supports in the unit and axes of FILE, which no vent may touch or look at; they are not written"
-    parser.add_argument("--supports", metavar="SUPPORTS", help=f"{about} (default: those of the plan, if it has some)")
-    _add(parser.add_argument_group("analysis"), (*LOOK, *INSIDE))
+
+
+def _bench(parser: argparse.ArgumentParser) -> None:
     bench = parser.add_argument_group("printer and resin")
     about = "JSON file of a profile (resources/profile-format.md; default: that of the plan, if it keeps one)"
     bench.add_argument("--profile", metavar="PROFILE", help=about)
     _add(bench, BENCH)
-    return parser
 
 
 def _add(group: argparse._ArgumentGroup, parameters: Sequence[Any_]) -> None:

@@ -17,9 +17,15 @@ from ventplanner.geometry.pose import Pose
 from ventplanner.hollow_parameters import HOLLOW_PARAMETERS
 from ventplanner.mend_parameters import MEND_PARAMETERS
 from ventplanner.options import AnalysisOptions, InsideLimits, VentRules, Weights
+from ventplanner.orient_parameters import ORIENT_PARAMETERS
 from ventplanner.weight_parameters import WEIGHTS
 
-EVERY = [*p.PARAMETERS.values(), *HOLLOW_PARAMETERS.values(), *MEND_PARAMETERS.values()]
+EVERY = [
+    *p.PARAMETERS.values(),
+    *HOLLOW_PARAMETERS.values(),
+    *MEND_PARAMETERS.values(),
+    *ORIENT_PARAMETERS.values(),
+]
 NUMBERS = [parameter for parameter in EVERY if parameter.kind in ("float", "int")]
 
 

@@ -8,12 +8,9 @@ from pathlib import Path
 from typing import Any
 
 from ventplanner.io.inside_report import inside_lines
-from ventplanner.io.wording import kpa, mm, place, pressure, volume
+from ventplanner.io.wording import WIDTH, kpa, mm, place, pressure, table, volume
 
 Json = dict[str, Any]
-
-WIDTH = 110
-"""Longer lines are wrapped, whatever the terminal: the text is the same wherever it goes."""
 
 CAUTIONS = (
     "Uncured resin is a skin sensitiser: nitrile gloves, changed after a splash; eye protection; fresh air, most of"
@@ -87,11 +84,11 @@ def _cavities(cavities: list[Json]) -> Iterator[str]:
     if not cavities:
         yield "There is no cavity and no cup above the filter."
         return
-    yield from _table(("Cavity", "State", "Volume", "Openings"), [_cavity(c) for c in cavities])
+    yield from table(("Cavity", "State", "Volume", "Openings"), [_cavity(c) for c in cavities])
     cups = [_cup(cup) for cavity in cavities for cup in cavity["cups"]]
     if cups:
         yield ""
-        yield from _table(("Cup", "State", "Sealed from", "to", "Peak area", "Sealed", "Starts at"), cups)
+        yield from table(("Cup", "State", "Sealed from", "to", "Peak area", "Sealed", "Starts at"), cups)
 
 
 def _cavity(cavity: Json) -> tuple[str, ...]:
@@ -131,7 +128,7 @@ def _vents(vents: list[Json], passages: list[Json]) -> Iterator[str]:
             (p["id"], p["from_cup"] or p["from"], p["to"], *(f"{p[k]:.1f} mm" for k in _PASSAGE_MM), p["reason"])
             for p in passages
         ]
-        yield from _table(("Passage", "From", "To", "Wide", "Long", "Wall round it", "Why"), rows)
+        yield from table(("Passage", "From", "To", "Wide", "Long", "Wall round it", "Why"), rows)
 
 
 _PASSAGE_MM = ("diameter_mm", "length_mm", "clearance_mm")
@@ -141,7 +138,7 @@ def _vent_table(vents: list[Json]) -> Iterator[str]:
     rows = [
         (v["id"], v["kind"], v["cavity"], f"{v['diameter_mm']:g} mm", place(v["entry_mm"]), v["reason"]) for v in vents
     ]
-    yield from _table(("Vent", "Kind", "Into", "Wide", "On the skin at", "Why"), rows)
+    yield from table(("Vent", "Kind", "Into", "Wide", "On the skin at", "Why"), rows)
 
 
 def _flow(cups: list[Json], flow: Json, title: str) -> Iterator[str]:
@@ -150,7 +147,7 @@ def _flow(cups: list[Json], flow: Json, title: str) -> Iterator[str]:
     if not cups:
         yield "  There is no hollow that sucks."
         return
-    yield from _table(("Cup", "At the lift", "Or from", "Vent unfinished", "Going down", "Force", "Worst at"), [
+    yield from table(("Cup", "At the lift", "Or from", "Vent unfinished", "Going down", "Force", "Worst at"), [
         _flow_row(cup, flow) for cup in cups
     ])  # fmt: skip
     remarks = flow["remarks"]
@@ -195,7 +192,7 @@ def _printed(printed: Json | None, vents: list[Json]) -> Iterator[str]:
         taken = [f"{cause.replace('_', ' ')} {much:.2f}" for cause, much in one["taken_mm"].items() if much >= 0.005]
         width = f"{one['printed_mm']:.1f} mm" if one["open"] else "closed"
         rows.append((name, f"{one['nominal_mm']:.1f} mm", width, ", ".join(taken)))
-    yield from _table(("Hole", "In the model", "Prints", "Taken by, in mm"), rows)
+    yield from table(("Hole", "In the model", "Prints", "Taken by, in mm"), rows)
 
 
 def _left(report: Json) -> Iterator[str]:
@@ -216,15 +213,3 @@ def _section(title: str, sentences: Sequence[str]) -> Iterator[str]:
     yield title
     for text in sentences:
         yield from textwrap.wrap(text, WIDTH, initial_indent="  ", subsequent_indent="    ", break_long_words=False)
-
-
-def _table(header: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> Iterator[str]:
-    """Aligned columns, two spaces apart; the last one is wrapped."""
-    columns = list(zip(header, *rows, strict=True))[:-1]
-    widths = [max(map(len, column)) for column in columns]
-    indent = sum(widths) + 2 * len(widths)
-    for *cells, last in (header, *rows):
-        start = "".join(f"{cell:<{width}}  " for cell, width in zip(cells, widths, strict=True))
-        wrapped = textwrap.wrap(last, max(WIDTH - indent, 30), break_long_words=False) or [""]
-        yield (start + wrapped[0]).rstrip()
-        yield from (" " * indent + line for line in wrapped[1:])

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import textwrap
+from collections.abc import Iterator, Sequence
+
+WIDTH = 110
+"""Longer lines are wrapped, whatever the terminal: the text is the same wherever it goes."""
 
 
 def mm(value: float) -> str:
@@ -30,3 +34,15 @@ def kpa(pascal: float) -> str:
 def pressure(pascal: float, air: float) -> str:
     """kPa, or that all the air presses. air: Pa."""
     return "closed" if pascal >= air * (1.0 - 1e-9) else kpa(pascal)
+
+
+def table(header: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> Iterator[str]:
+    """Aligned columns, two spaces apart; the last one is wrapped."""
+    columns = list(zip(header, *rows, strict=True))[:-1]
+    widths = [max(map(len, column)) for column in columns]
+    indent = sum(widths) + 2 * len(widths)
+    for *cells, last in (header, *rows):
+        start = "".join(f"{cell:<{width}}  " for cell, width in zip(cells, widths, strict=True))
+        wrapped = textwrap.wrap(last, max(WIDTH - indent, 30), break_long_words=False) or [""]
+        yield (start + wrapped[0]).rstrip()
+        yield from (" " * indent + line for line in wrapped[1:])

@@ -69,6 +69,10 @@ def search(
     return Search(present, ranked(found), Map(frame.direction_to_file(directions), table, best))
 
 
+orient = search
+"""The name of `search` in the package's own list of names."""
+
+
 def _all_round(coarse: Coarse, progress: Progress) -> tuple[FloatArray, FloatArray]:
     """Directions to the plate in build axes and their figures."""
     directions = all_over(DIRECTIONS)
