@@ -8,7 +8,15 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from ventplanner.physics.capillarity import ALONE_BY_SHAKING, ALONE_SURELY, GRAVITY, capillary_length
+from ventplanner.physics.capillarity import (
+    ALONE_BY_SHAKING,
+    ALONE_SURELY,
+    GRAVITY,
+    capillary_length,
+    entry_pressure,
+    hole_alone,
+    slit_alone,
+)
 from ventplanner.physics.emptying import emptying_time, exchange, film, film_left, outflow
 from ventplanner.physics.soaking import remaining, rinses, soaking_time
 
@@ -89,3 +97,26 @@ def test_measured_tubes_begin_to_drain_alone_within_the_limits(
     length = capillary_length(tension, density)
     assert ALONE_BY_SHAKING * length <= least
     assert min(most, 7e-3 if math.isinf(most) else most) <= ALONE_SURELY * length
+
+
+def test_a_slit_exchanges_by_both_of_its_sides() -> None:
+    """Limits of Maxwell's rectangle ("Capillary action", from memory): a long slit from a width of pi capillary lengths
+    on, where sin(pi x / w) is as strong as gravity; a square from pi sqrt(5) = 7.02 on, a little less than the 7.66 of
+    the circle. Bretherton 1961, J. Fluid Mech. 10, 166: no exchange where a hole of 1.836 lengths takes it in."""
+    tension, density = 0.035, 1100.0
+    unit = capillary_length(tension, density)
+
+    def alone(width: float, length: float) -> str:
+        return slit_alone(tension, density, width * unit, length * unit)
+
+    assert [alone(w, 1e4) for w in (0.99 * math.pi, 1.01 * math.pi)] == ["shaken", "surely"]
+    assert [alone(s, s) for s in (0.99 * math.pi * math.sqrt(5), 1.01 * math.pi * math.sqrt(5))] == ["shaken", "surely"]
+    assert [alone(0.5, long) for long in (1.8, 1.9)] == ["never", "shaken"]
+    assert [hole_alone(tension, density, d * unit) for d in (1.8, 1.9, 7.6, 7.7)] == [
+        "never",
+        "shaken",
+        "shaken",
+        "surely",
+    ]
+    # Between plates: 2 sigma / w (Laplace), the limit of 4 sigma / d with d = 4 area / rim = 2 w.
+    assert entry_pressure(tension, 2e-3) == pytest.approx(2.0 * tension / 1e-3)

@@ -12,7 +12,7 @@ from typing import Literal
 import numpy as np
 
 from ventplanner.draining.cells import OUTSIDE, Cells, Flags
-from ventplanner.draining.mouths import OUT, Doors
+from ventplanner.draining.mouths import OUT, Doors, Mouth
 from ventplanner.draining.tilt import Settled, Tilt
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.physics import capillarity
@@ -114,7 +114,7 @@ class Bath:
         what it had before it came to rest so, at worst."""
         raised = np.zeros(len(self.cells.ends))
         for mouth, own in zip(self.doors.mouths, self.doors.contacts, strict=True):
-            head = capillarity.drop_head(self.liquid.tension, self.liquid.density, 0.001 * mouth.width)
+            head = capillarity.drop_head(self.liquid.tension, self.liquid.density, 0.001 * mouth.hydraulic)
             raised[own] = np.inf if at.air.get(mouth.cavity) in ("held", "shake") else 1000.0 * head
         return Tilt.of(self.cells, at.up, raised).settle(before).liquid
 
@@ -153,19 +153,29 @@ class Bath:
         inlets = [(n, m) for n, m in mouths if m.beyond in aired]
         if any(not wet[n] for n, _ in inlets):
             return "free"
-        tension, density = self.liquid.tension, self.liquid.density
         for n, inlet in inlets:
-            for k, outlet in mouths:
-                apart = 0.001 * float((inlet.outer - outlet.outer) @ up)
-                if k != n and apart > capillarity.held_head(
-                    tension, density, 0.001 * inlet.width, 0.001 * outlet.width
-                ):
-                    return "free"
-        widest = max((m.width for _, m in inlets), default=0.0)
-        lengths = 0.001 * widest / capillarity.capillary_length(tension, density)
-        if lengths >= capillarity.ALONE_SURELY:
-            return "glugs"
-        return "shake" if lengths >= capillarity.ALONE_AT_LEAST else "held"
+            if any(k != n and self.apart(inlet, outlet, up) > 0.0 for k, outlet in mouths):
+                return "free"
+        ways = {self._alone(m, up) for _, m in inlets}
+        return "glugs" if "surely" in ways else "shake" if "shaken" in ways else "held"
+
+    def apart(self, inlet: Mouth, outlet: Mouth, up: FloatArray) -> float:
+        """m that the upper end of one mouth lies above the lower end of another, or of itself if it is a slit, beyond
+        what surface tension holds back there."""
+        reach = 0.5 * (inlet.rise(up) + outlet.rise(up))
+        between = float((inlet.outer - outlet.outer) @ up) + reach
+        held = capillarity.held_head(
+            self.liquid.tension, self.liquid.density, 0.001 * inlet.hydraulic, 0.001 * outlet.hydraulic
+        )
+        return 0.001 * between - held
+
+    def _alone(self, mouth: Mouth, up: FloatArray) -> capillarity.Exchange:
+        tension, density = self.liquid.tension, self.liquid.density
+        if not mouth.is_slit:
+            return capillarity.hole_alone(tension, density, 0.001 * mouth.width)
+        if self.apart(mouth, mouth, up) > 0.0:  # its upper end lets air in, and its lower one liquid out
+            return "surely"
+        return capillarity.slit_alone(tension, density, 0.001 * mouth.width, 0.001 * mouth.long)
 
 
 def path(start: FloatArray, end: FloatArray, step_deg: float = STEP_DEG) -> list[FloatArray]:

@@ -3,7 +3,7 @@ are."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import pairwise
 
@@ -13,18 +13,27 @@ from ventplanner.analysis.findings import Findings
 from ventplanner.analysis.places import Places
 from ventplanner.draining.cells import Cells, Flags
 from ventplanner.geometry.columns import LongArray
+from ventplanner.geometry.rays import square_to
 from ventplanner.geometry.solid import FloatArray
+from ventplanner.physics.ducts import Section, circle, rectangle, slot
 from ventplanner.plan.model import Plan, Vent
 
 OUT = -1
 """Beyond a mouth that leads to the outside."""
+
+TURNS = 45
+"""The narrow side of an opening is looked for in so many directions in a quarter of a turn."""
+
+SLIT = 1.3
+"""An opening at least so many times as long as wide is a slit: less is within what columns tell (own judgement)."""
 
 
 @dataclass(frozen=True, eq=False)
 class Mouth:
     """A way out of a cavity. name: of a vent or passage, "" for an opening of the part. cavity: place in
     `findings.cavities`; beyond: that of another cavity, or `OUT`. inner, outer: (3,) build points of its two ends.
-    width: mm, of a round hole that lets through no more; length: mm."""
+    width: mm, of the largest ball that passes; length: mm, through the wall. long: mm over the ends of a slit, the
+    width of anything else; along: (3,) unit, its long side; is_square: whether its section is one."""
 
     name: str
     cavity: int
@@ -33,6 +42,34 @@ class Mouth:
     outer: FloatArray
     width: float
     length: float
+    long: float = 0.0
+    along: FloatArray = field(default_factory=lambda: np.zeros(3))
+    is_square: bool = False
+
+    @property
+    def is_slit(self) -> bool:
+        """Whether it is longer than wide by enough to tell."""
+        return self.long > SLIT * self.width
+
+    @property
+    def section(self) -> Section:
+        """In m."""
+        if self.is_square:
+            return rectangle(0.001 * self.width, 0.001 * self.width)
+        return slot(0.001 * self.width, 0.001 * self.long) if self.is_slit else circle(0.001 * self.width)
+
+    @property
+    def hydraulic(self) -> float:
+        """mm: 4 area / perimeter, the diameter of a round one."""
+        if not self.is_slit:
+            return self.width
+        straight = self.long - self.width
+        area, rim = 0.25 * np.pi * self.width**2 + straight * self.width, np.pi * self.width + 2.0 * straight
+        return float(4.0 * area / rim)
+
+    def rise(self, up: FloatArray) -> float:
+        """mm that one end of a slit lies above the other, between the middles of its round ends."""
+        return (self.long - self.width) * abs(float(self.along @ up)) if self.is_slit else 0.0
 
 
 def mouths_of(findings: Findings, plan: Plan) -> tuple[Mouth, ...]:
@@ -45,8 +82,11 @@ def mouths_of(findings: Findings, plan: Plan) -> tuple[Mouth, ...]:
 
     def of_vent(vent: Vent, cavity: str) -> None:
         if cavity in place:
-            both = ends(vent.exit_mm, vent.entry_mm)
-            found.append(Mouth(vent.id, place[cavity], OUT, *both, vent.diameter_mm, vent.wall_mm))
+            both, shape = ends(vent.exit_mm, vent.entry_mm), vent.outline
+            way = _unit(frame.direction_to_build(np.asarray(shape.along, dtype=float)))
+            long = shape.length_mm if shape.shape == "slot" else 0.0
+            size = vent.diameter_mm, vent.wall_mm, max(long, vent.diameter_mm)
+            found.append(Mouth(vent.id, place[cavity], OUT, *both, *size, way, shape.shape == "square"))
 
     for vent in plan.vents:
         of_vent(vent, vent.cavity)
@@ -79,11 +119,46 @@ def _openings(findings: Findings, planned: list[Mouth]) -> list[Mouth]:
     return found
 
 
+def _unit(way: FloatArray) -> FloatArray:
+    return way / max(float(np.linalg.norm(way)), 1e-12)
+
+
 def _apart(mouth: Mouth, points: FloatArray) -> FloatArray:
     """(k,) mm from points to the axis of a mouth."""
     along = mouth.outer - mouth.inner
     share = np.clip((points - mouth.inner) @ along / max(float(along @ along), 1e-12), 0.0, 1.0)
     return np.asarray(np.linalg.norm(points - mouth.inner - share[:, None] * along, axis=1))
+
+
+def _measured(mouth: Mouth, rims: FloatArray, pitch: float) -> Mouth:
+    """An opening with its long side, from the furthest points (k, m, 3) of the contacts that it is; they are middles of
+    columns, which are `pitch` mm wide."""
+    if not len(rims):
+        return mouth
+    across = square_to(_unit(mouth.outer - mouth.inner))
+    middle, points = 0.5 * (mouth.outer + mouth.inner), (rims - rims[0, 0]) @ across.T
+    own = _joined(points, (middle - rims[0, 0]) @ across.T, 2.0 * pitch)
+    angle = np.linspace(0.0, np.pi, 2 * TURNS, endpoint=False)
+    ways = np.stack([np.cos(angle), np.sin(angle)], axis=1) @ across
+    # Half a column at each end.
+    reach = np.ptp(points[own].reshape(-1, 2) @ across @ ways.T, axis=0) + pitch * np.abs(ways[:, :2]).sum(axis=1)
+    narrow = int(np.argmin(reach))
+    along, long = ways[narrow - TURNS], float(reach[narrow - TURNS])
+    return replace(mouth, long=max(long, mouth.width), along=along)
+
+
+def _joined(points: FloatArray, middle: FloatArray, gap: float) -> Flags:
+    """(k,) bool: contacts that hang together with the one nearest to the middle; all of a mouth's are looked at, and
+    another opening that is not listed may be among them. points: (k, m, 2); gap: mm between two at most."""
+    low, high = points.min(axis=1), points.max(axis=1)
+    own = np.zeros(len(points), dtype=bool)
+    own[int(np.argmin(np.linalg.norm(0.5 * (low + high) - middle, axis=1)))] = True
+    while True:
+        a, b = low[own], high[own]
+        near = ((low[:, None] <= b + gap) & (high[:, None] >= a - gap)).all(axis=2).any(axis=1)
+        if (near == own).all():
+            return own
+        own = near
 
 
 @dataclass(frozen=True, eq=False)
@@ -108,7 +183,11 @@ class Doors:
             near = np.argmin([_apart(mouths[n], middle[crossing]) for n in own], axis=0)
             mouth[crossing] = np.array(own)[near]
             cell[crossing] = np.where(side[crossing, 0] == k, *cells.ends[crossing].T)
-        return cls(cells, mouths, mouth, cell)
+        measured = (
+            m if m.name else _measured(m, cells.rim[mouth == n].astype(np.float64), cells.pitch)
+            for n, m in enumerate(mouths)
+        )
+        return cls(cells, tuple(measured), mouth, cell)
 
     def of_cavity(self, cavity: int) -> Flags:
         """(e,) bool: contacts in which this cavity ends."""

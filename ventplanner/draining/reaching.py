@@ -7,6 +7,7 @@ there only diffusion cleans (`physics.soaking`).
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -29,6 +30,9 @@ SAMPLES = 1500
 
 AIMS = ((0.0, 0.0), (0.6, 0.0), (-0.3, 0.52), (-0.3, -0.52))
 """Points of a mouth that are looked at, in radii: its middle, and three round it."""
+
+MOST_ALONG = 8
+"""At most so many steps along a slit."""
 
 BLIND_MM = 4.0
 """A pocket is told if it is deeper than this (own judgement)."""
@@ -122,8 +126,9 @@ def _through(findings: Findings, points: FloatArray, mouth: Mouth) -> Flags:
     axis = axis / length
     across = square_to(axis)
     seen, radius = np.zeros(len(points), dtype=bool), 0.5 * mouth.width
-    for x, y in AIMS:
-        aim = mouth.outer + radius * (x * across[0] + y * across[1])
+    half = 0.5 * (mouth.long - mouth.width) if mouth.is_slit else 0.0
+    for x, y, s in _aims(half, radius):
+        aim = mouth.outer + radius * (x * across[0] + y * across[1]) + s * mouth.along
         way = aim - points
         far = np.linalg.norm(way, axis=1)
         way = way / np.maximum(far, 1e-12)[:, None]
@@ -131,13 +136,22 @@ def _through(findings: Findings, points: FloatArray, mouth: Mouth) -> Flags:
         with np.errstate(divide="ignore", invalid="ignore"):
             to_mouth = np.where(rise > 0.0, ((mouth.inner - points) @ axis) / rise, -1.0)
         cross = points + to_mouth[:, None] * way
-        within = (to_mouth > 0.0) & (np.linalg.norm(cross - mouth.inner, axis=1) < radius)
+        off = cross - mouth.inner
+        off = off - np.clip(off @ mouth.along, -half, half)[:, None] * mouth.along
+        within = (to_mouth > 0.0) & (np.linalg.norm(off, axis=1) < radius)
         # Through a planned hole there is still a wall in the mesh: free up to its mouth is free.
         reach = np.where(within, to_mouth - GRAZE_MM, 0.0) if mouth.name else far
         ask = np.flatnonzero((within if mouth.name else rise > 0.0) & ~seen)
         _, met = findings.scene.sight.first(points[ask], way[ask], reach[ask])
         seen[ask[met < 0]] = True
     return seen
+
+
+def _aims(half: float, radius: float) -> Iterator[tuple[float, float, float]]:
+    """Points of a mouth that are looked at: as of a round one, in radii, all along the middle line of a slit (mm)."""
+    count = 1 + min(int(np.ceil(2.0 * half / radius)), MOST_ALONG) if half > 0.0 else 1
+    for s in np.linspace(-half, half, count) if count > 1 else (0.0,):
+        yield from ((x, y, float(s)) for x, y in AIMS)
 
 
 def _depth(bath: Bath, cavity: int, points: FloatArray) -> FloatArray:

@@ -8,9 +8,11 @@ import numpy as np
 
 from ventplanner.analysis.findings import Findings
 from ventplanner.draining.bath import Bath, Liquid, Rest
-from ventplanner.draining.mouths import OUT
+from ventplanner.draining.mouths import OUT, Mouth
 from ventplanner.geometry.solid import FloatArray
-from ventplanner.physics.emptying import emptying_time, exchange, film, outflow
+from ventplanner.physics.capillarity import GRAVITY, drop_head
+from ventplanner.physics.ducts import slot
+from ventplanner.physics.emptying import emptying_time, exchange, film, flow_under, outflow
 
 SLICES = 60
 """Slices of the height that a cavity drains over."""
@@ -50,15 +52,30 @@ def _flow(bath: Bath, cavity: int, at: Rest, surface: FloatArray) -> FloatArray:
     """m3/s out of a cavity while its surface is at these heights."""
     liquid, mouths = bath.liquid, [(n, m) for n, m in enumerate(bath.doors.mouths) if m.cavity == cavity]
     if at.air.get(cavity) in ("glugs", "shake"):
-        widest = max(m.width for _, m in mouths)
-        return np.full(len(surface), exchange(0.001 * widest, liquid.viscosity, liquid.tension, liquid.density))
+        return np.full(len(surface), max(_alone(bath, m, at.up) for _, m in mouths))
     lips = [bath.lip(n, at.up) for n, _ in mouths]
     lowest, flow = min(lips), np.zeros(len(surface))
     for (_, m), lip in zip(mouths, lips, strict=True):
         head = np.where(surface > lip, surface - lip, 0.0)
-        q = outflow(0.001 * head, 0.001 * m.width, 0.001 * max(m.length, 0.1), liquid.viscosity, liquid.density)
+        size = 0.001 * m.hydraulic, 0.001 * max(m.length, 0.1), liquid.viscosity, liquid.density
+        q = outflow(0.001 * head, *size, section=m.section)
         flow += np.where((surface > lip) | (lip <= lowest), q, 0.0)
     return flow
+
+
+def _alone(bath: Bath, mouth: Mouth, up: FloatArray) -> float:
+    """m3/s out of a mouth that air comes in by, too. Of a slit liquid takes one half and air the other; what drives it
+    is by how much one end lies above the other beyond what surface tension holds, at least as much as that holds back
+    if it is shaken or turns over by itself (own judgement)."""
+    liquid = bath.liquid
+    if not mouth.is_slit:
+        return exchange(0.001 * mouth.width, liquid.viscosity, liquid.tension, liquid.density)
+    wide, held = 0.001 * mouth.hydraulic, drop_head(liquid.tension, liquid.density, 0.001 * mouth.hydraulic)
+    head = max(bath.apart(mouth, mouth, up), held)
+    half = slot(0.001 * mouth.width, max(0.0005 * mouth.long, 0.001 * mouth.width))
+    size = wide, 0.001 * max(mouth.length, 0.1), liquid.viscosity, liquid.density
+    # The fall through the wall drives nothing: air rises as far.
+    return float(flow_under(np.array([liquid.density * GRAVITY * head]), *size, section=half)[0])
 
 
 def wait(bath: Bath, before: FloatArray, at: Rest) -> float:

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import math
+from typing import Literal
 
 GRAVITY = 9.80665
+
+Exchange = Literal["never", "shaken", "surely"]
 
 ALONE_AT_LEAST = 1.836
 """Capillary lengths across below which a single hole never exchanges resin for air: r^2 rho g / sigma < 0.842
@@ -21,13 +24,36 @@ ALONE_BY_SHAKING = 3.682
 sigma < 3.39 (P. Concus 1968, J. Fluid Mech. 34, 481)."""
 
 
+def slit_alone(surface_tension: float, density: float, width: float, length: float) -> Exchange:
+    """Whether a single slit (m; length over its ends, at least its width) exchanges liquid for air, facing down.
+
+    It never does if a round hole that it fits into does not (own judgement: less room is not less stable). It surely
+    does once an interface pinned at the edge of a rectangle is unstable: rho g / sigma > pi^2 (4 / l^2 + 1 / w^2), the
+    lowest mode that keeps the volume (Maxwell, "Capillary action", from memory); for l to infinity w > pi capillary
+    lengths. Between the two it may, and shaking helps.
+    """
+    unit = capillary_length(surface_tension, density)
+    if length < ALONE_AT_LEAST * unit:
+        return "never"
+    pinned = math.pi**2 * (4.0 / length**2 + 1.0 / width**2)
+    return "surely" if unit**-2 > pinned else "shaken"
+
+
+def hole_alone(surface_tension: float, density: float, diameter: float) -> Exchange:
+    """The same of a round hole."""
+    lengths = diameter / capillary_length(surface_tension, density)
+    return "never" if lengths < ALONE_AT_LEAST else "surely" if lengths >= ALONE_SURELY else "shaken"
+
+
 def capillary_length(surface_tension: float, density: float) -> float:
     """m; sqrt(sigma / (rho g))."""
     return math.sqrt(surface_tension / (density * GRAVITY))
 
 
 def entry_pressure(surface_tension: float, diameter: float, contact_angle: float = 0.0) -> float:
-    """Pa that air must overcome to enter a wet round hole: 4 sigma cos(theta) / d (Young and Laplace)."""
+    """Pa that air must overcome to enter a wet hole: 4 sigma cos(theta) / d (Young and Laplace). Of a hole that is not
+    round, diameter is the hydraulic one, 4 area / perimeter, twice the width of a long slit: the pull of the rim bears
+    the section, P sigma cos(theta) = A p. So in the two functions below."""
     return 4.0 * surface_tension * math.cos(contact_angle) / diameter
 
 

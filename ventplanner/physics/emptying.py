@@ -8,23 +8,43 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ventplanner.physics.capillarity import GRAVITY, capillary_length
-from ventplanner.physics.ducts import circle, loss_coefficient
+from ventplanner.physics.ducts import Section, circle, loss_coefficient
 from ventplanner.physics.fluids import AIR_DENSITY
 
 FloatArray = NDArray[np.float64]
 
 
 def outflow(
-    head: FloatArray, diameter: float, length: float, viscosity: float, density: float, loss: float | None = None
+    head: FloatArray,
+    diameter: float,
+    length: float,
+    viscosity: float,
+    density: float,
+    loss: float | None = None,
+    section: Section | None = None,
 ) -> FloatArray:
     """m3/s through a round hole under `head` (m) of liquid above its inner mouth, running downwards through it: the
-    positive root of rho g (h + L) = R Q + K rho Q^2 / (2 a^2), a its area. loss: K (None: by Idelchik)."""
-    hole = circle(diameter)
+    flow under rho g (h + L). loss, section: see `flow_under`."""
+    fall = density * GRAVITY * (np.maximum(head, 0.0) + length)
+    return flow_under(fall, diameter, length, viscosity, density, loss, section)
+
+
+def flow_under(
+    pressure: FloatArray,
+    diameter: float,
+    length: float,
+    viscosity: float,
+    density: float,
+    loss: float | None = None,
+    section: Section | None = None,
+) -> FloatArray:
+    """m3/s through a hole of some length under a pressure (Pa): the positive root of p = R Q + K rho Q^2 / (2 a^2), a
+    its area. loss: K (None: by Idelchik). section: of a hole that is not round; diameter is its hydraulic one then."""
+    hole = circle(diameter) if section is None else section
     k = loss_coefficient(length, diameter) if loss is None else loss
-    driving = density * GRAVITY * (np.maximum(head, 0.0) + length)
     resistance, inertia = hole.resistance(length, viscosity), k * density / (2.0 * hole.area**2)
     # The stable form of the root: both terms are positive.
-    return np.asarray(2.0 * driving / (resistance + np.sqrt(resistance**2 + 4.0 * inertia * driving)))
+    return np.asarray(2.0 * pressure / (resistance + np.sqrt(resistance**2 + 4.0 * inertia * pressure)))
 
 
 def emptying_time(volume: FloatArray, flow: FloatArray) -> float:
