@@ -25,7 +25,7 @@ DOWN, ASIDE = np.array([0.0, 0.0, -1.0]), np.array([1.0, 0.0, 0.0])
 def test_what_is_behind_a_passage_runs_through_the_other_cavity_if_the_passage_lets_air_in() -> None:
     """B, 8 x 8 x 10 mm, has no way out but a passage at its bottom. Alone it must be wider than 1.84 capillary lengths,
     3.3 mm (Bretherton 1961, J. Fluid Mech. 10, 166)."""
-    findings = analyse(keel(), options=AnalysisOptions(pitch_mm=0.6))
+    findings = analyse(keel(), options=AnalysisOptions(pitch_mm=0.5))
     plan = propose(findings, VentRules(passages="auto", longest_wall_mm=8.0))
     (passage,) = plan.passages
     assert passage.diameter_mm < 3.0
