@@ -103,7 +103,8 @@ class ToDo(QFrame):
         self._offer_again()
         self.hollow.setVisible(known and _is_solid(session))
         self.hollow.setEnabled(session.job is None or session.job.name != "Hollowing")
-        restyle(self.export, "kind", "primary" if self.again.isHidden() and self._is_worth_an_export() else "")
+        first = self.again.isHidden() and self.hollow.isHidden() and self._is_worth_an_export()
+        restyle(self.export, "kind", "primary" if first else "")
         self._fit()
 
     def _offer_again(self) -> None:

@@ -40,12 +40,16 @@ def make_glass(actor: pv.Actor) -> None:
     style.SetOpacity(0.5)
 
 
-def tint_glass(actor: pv.Actor, colours: Colours) -> None:
-    """Colours of the skin."""
+SKIN, SOLID_SKIN = 0.24, 0.88
+"""Opacity of the skin where it faces the viewer: with something to be seen behind it, and without."""
+
+
+def tint_glass(actor: pv.Actor, colours: Colours, least: float) -> None:
+    """Colours of the skin, and its opacity where it faces the viewer."""
     actor.GetProperty().SetColor(*rgb(colours.skin))
     values = actor.GetShaderProperty().GetFragmentCustomUniforms()
     values.SetUniform3f("rimColour", rgb(colours.rim))
-    values.SetUniformf("leastOpacity", 0.24)
+    values.SetUniformf("leastOpacity", least)
     values.SetUniformf("mostOpacity", 0.94)
 
 

@@ -86,7 +86,7 @@ class Stage:
         self._colours = colours
         self.renderer.SetBackground(*rgb(colours.ground))
         self.renderer.SetBackground2(*rgb(colours.sky))
-        materials.tint_glass(self._skin.actor, colours)
+        self._tint_skin()
         self.hatch.set_colours(colours)
         self._drills.actor.GetProperty().SetColor(*rgb(colours.drill))
         self._plate.actor.GetProperty().SetColor(*rgb(colours.faint))
@@ -99,10 +99,17 @@ class Stage:
         self.turn(None)
         self._skin.show(shapes.skin if shapes else None)
         self._inner.show(shapes.inner if shapes else None)
+        self._tint_skin()
         if shapes:
             size = float(np.linalg.norm(shapes.high - shapes.low))
             self._reach = (0.5 * (shapes.low + shapes.high), max(size, 1.0))
         self.set_cavity_colours(cavities)
+
+    def _tint_skin(self) -> None:
+        """Without a cavity there is nothing to be seen through it."""
+        is_hollow = self._shapes is None or len(self._shapes.inner.group_full) > 0
+        least = materials.SKIN if is_hollow else materials.SOLID_SKIN
+        materials.tint_glass(self._skin.actor, self._colours, least)
 
     def turn(self, turn: FloatArray | None) -> None:
         """Draw the surfaces turned by a (4, 4) matrix of a rotation and a shift; None as they are."""
