@@ -218,7 +218,7 @@ def _mend(asked: argparse.Namespace) -> int:
 
     unit = None if asked.unit is None else p.UNIT.parse(asked.unit)
     given = _values(asked, (*m.MEND_PARAMETERS.values(), p.NESTED))
-    rules = MendRules(without=frozenset(asked.without or ()), **given)  # type: ignore[arg-type]  # as _limits
+    rules = MendRules(without=frozenset(asked.without or ()), redraw=asked.redraw, **given)  # type: ignore[arg-type]
     wanted = wish(asked.file, None, unit)
     done = mend_file(wanted, asked.out, rules, overwrite=asked.overwrite, progress=_progress()).done
     result = mend_report.mend_json(done)

@@ -128,6 +128,8 @@ def _mend_job(jobs: argparse._SubParsersAction[_Parser]) -> argparse.ArgumentPar
     files.add_argument("--overwrite", action="store_true", help="replace OUT where it exists")
     group = job.add_argument_group("mending")
     _add(group, (p.UNIT, *m.MEND_PARAMETERS.values(), p.NESTED))
+    redraw = "where nothing else closes the part, draw its broken skins anew on a grid, and tell what is lost"
+    group.add_argument("--redraw", action="store_true", help=redraw)
     steps = "; ".join(f"{name} {what}" for name, what in m.STEPS.items())
     group.add_argument("--without", action="append", metavar="STEP", help=f"leave out a step, repeatable: {steps}")
     return job

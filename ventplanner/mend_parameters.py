@@ -40,6 +40,7 @@ ORIENT: Final = "orient"
 SPLIT: Final = "split"
 LOOSE: Final = "loose"
 HOLES: Final = "holes"
+REDRAW: Final = "redraw"
 NEST: Final = "nest"
 UNTANGLE: Final = "untangle"
 UNITE: Final = "unite"
@@ -53,6 +54,7 @@ STEPS: Final = {
     SPLIT: "parts skins that share an edge or a vertex, by a micrometre",
     LOOSE: "removes scraps that bound nothing",
     HOLES: "fills small holes so that the skin goes on smoothly",
+    REDRAW: "draws broken skins anew that nothing else closes, if that is asked for, and tells what is lost",
     NEST: "turns whole skins over: bodies outward, cavities inward",
     UNTANGLE: "draws skins anew that go through themselves, and tells what that changes",
     UNITE: "makes bodies that overlap one, and takes away what is cut by a cavity",

@@ -76,6 +76,23 @@ def test_what_cannot_be_done_is_said_and_nothing_is_written(
     assert list(tmp_path.iterdir()) == []
 
 
+def test_what_nothing_closes_is_drawn_anew_only_when_that_is_asked_for(run: Runner, tmp_path: Path) -> None:
+    box = bodies.box(20).subdivide().subdivide()
+    box.update_faces(box.triangles_center[:, 2] < 9.99)
+    box.export(tmp_path / "open.stl")
+    refused = run("mend", tmp_path / "open.stl", "--out", tmp_path / "mended.stl")
+    assert (refused.code, list(tmp_path.iterdir())) == (2, [tmp_path / "open.stl"])
+    assert "have its broken skins drawn anew with --redraw, which tells what is lost" in refused.err
+    done = run("mend", tmp_path / "open.stl", "--out", tmp_path / "mended.stl", "--redraw", "--json")
+    assert (done.code, mend_problems(done.json)) == (0, [])
+    (step,) = [one for one in done.json["steps"] if one["step"] == "redraw"]
+    assert (step["volume_mm3"], done.json["rules"]["redraw"], done.json["left"]) == (None, True, [])
+    assert step["detail_mm"] < 1.0
+    assert abs(done.json["mended"]["volume_mm3"] - 8000.0) < 0.1 * step["doubt_mm3"]
+    told = run("mend", tmp_path / "open.stl", "--out", tmp_path / "told.stl", "--redraw").out
+    assert "may be gone, about " in told
+
+
 def test_a_hollow_that_goes_through_itself_is_drawn_anew_with_its_loss(run: Runner, tmp_path: Path) -> None:
     inner = bodies.ball(6.0, fine=3)
     inner.vertices[:60] *= 1.0 - 0.3 * np.random.default_rng(2).random((60, 1))

@@ -105,6 +105,24 @@ def test_what_cannot_be_closed_is_told_with_its_place_and_a_wider_hole_may_be_al
     assert card.told.text() == NOTHING
 
 
+def test_what_nothing_closes_is_drawn_anew_only_when_that_is_ticked(window: MainWindow, session: FakeSession) -> None:
+    card = _card(window)
+    session.mend_found.emit(MeshError("The part cannot be closed.", "Have broken skins drawn anew with --redraw."))
+    assert list(card.boxes) == ["redraw"]
+    assert not card.boxes["redraw"].isChecked()
+    assert "drawn anew by the box below" in card.told.text()
+    card.boxes["redraw"].click()
+    assert session.calls[-1] == ("look_for_damage", MendRules(redraw=True))
+    lost = MendStep("redraw", "pieces of skins drawn anew", 3, (), Loss(1.5, None, 0.42, 2500.0))
+    session.mend_found.emit(replace(FACTS, steps=(*FACTS.steps, lost)))
+    assert card.boxes["redraw"].isChecked()
+    assert card.mend.isEnabled()
+    told = "3; nowhere more than 1.5 mm off, what is finer than 0.42 mm may be gone, 2.5 mL more or less by how gaps"
+    assert told in _texts(card)
+    card.boxes["redraw"].click()
+    assert session.calls[-1] == ("look_for_damage", MendRules())
+
+
 def test_the_mended_part_is_told_until_it_is_undone(window: MainWindow, session: FakeSession) -> None:
     card = _card(window)
     session.mend_found.emit(FACTS)

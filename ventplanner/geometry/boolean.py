@@ -329,6 +329,19 @@ def with_patches(mesh: Mesh, boxes: Sequence[FloatArray], patches: Sequence[Mesh
     return np.array(made.vert_properties[:, :3]), np.array(made.tri_verts, dtype=np.int32).reshape(-1, 3)
 
 
+def simplified(mesh: Mesh, tolerance: float) -> Mesh:
+    """A closed mesh with fewer triangles, nowhere moved by more than a tolerance; itself if that cannot be had."""
+    _, whole = _manifold(*mesh)
+    if _failure(whole):
+        return mesh
+    # Without their numbers: faces of different ones are never joined.
+    made = whole.as_original().simplify(tolerance)
+    if _failure(made):
+        return mesh
+    found = made.to_mesh64()
+    return np.array(found.vert_properties[:, :3]), np.array(found.tri_verts, dtype=np.int32).reshape(-1, 3)
+
+
 def _at_least(solid: Sequence[Any], void: Sequence[Any]) -> Any:
     from manifold3d import Manifold, OpType
 

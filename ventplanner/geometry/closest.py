@@ -104,6 +104,11 @@ def _slices(count: int) -> list[slice]:
     return [slice(a, b) for a, b in pairwise(ends)]
 
 
+def in_threads(work: Callable[[slice], None], count: int, share: Share = _nobody) -> None:
+    """Work on `count` rows, a slice at a time, in as many threads as there are cores."""
+    _in_threads(work, _slices(count), share)
+
+
 def _in_threads(work: Callable[[slice], None], parts: Sequence[slice], share: Share) -> None:
     """All parts, in as many threads as there are cores; `share` may raise to cancel."""
     with ThreadPoolExecutor(os.cpu_count() or 1) as pool:

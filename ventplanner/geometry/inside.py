@@ -49,6 +49,18 @@ def windings(solid: Solid, topology: Topology, points: FloatArray, own: IntArray
     return Windings(pairs[kept] // topology.n_skins, pairs[kept] % topology.n_skins, total[kept])
 
 
+def crossings_above(solid: Solid, points: FloatArray, own: IntArray) -> LongArray:
+    """(p,) how many faces lie over each of (p, 3) points, whatever their winding; own: (p,) a face that is left out."""
+    face, point = _above(solid, points)
+    other = face != own[point]
+    face, point = face[other], point[other]
+    hit = _turns(solid.vertices, solid.faces[face], points[point]) != 0
+    face, point = face[hit], point[hit]
+    over = _heights(solid.vertices, solid.faces[face], points[point]) > points[point, 2]
+    counted: LongArray = np.bincount(point[over], minlength=len(points))
+    return counted
+
+
 def _turns(vertices: FloatArray, corners: IntArray, points: FloatArray) -> LongArray:
     """How often each triangle, seen from above, winds around its point: 1, 0 or -1.
 

@@ -7,6 +7,7 @@ from typing import Any
 from ventplanner.analysis.health import HealthNote
 from ventplanner.geometry.topology import topology
 from ventplanner.mending.mend import Mended
+from ventplanner.mending.model import Loss
 
 Json = dict[str, Any]
 
@@ -28,6 +29,7 @@ def mend_json(done: Mended) -> Json:
             "tolerance_mm": _number(done.rules.tolerance_mm),
             "largest_mm": None if done.rules.largest_mm is None else _number(done.rules.largest_mm),
             "nested": done.rules.nested,
+            "redraw": done.rules.redraw,
             "without": sorted(done.rules.without),
         },
         "damage": [_note(note) for note in done.before],
@@ -37,8 +39,7 @@ def mend_json(done: Mended) -> Json:
                 "what": one.what,
                 "count": one.count,
                 "places_mm": [[_number(x) for x in place] for place in one.places_mm],
-                "distance_mm": None if one.loss is None else _number(one.loss.distance_mm),
-                "volume_mm3": None if one.loss is None else _number(one.loss.volume_mm3),
+                **_loss(one.loss),
             }
             for one in done.records
         ],
@@ -82,11 +83,27 @@ def _note(note: HealthNote) -> Json:
     return {"what": note.what, "count": note.count, "at_mm": [_number(x) for x in note.at_mm] if note.at_mm else None}
 
 
+def _loss(loss: Loss | None) -> Json:
+    return {
+        "distance_mm": None if loss is None else _number(loss.distance_mm),
+        "volume_mm3": None if loss is None or loss.volume_mm3 is None else _number(loss.volume_mm3),
+        "detail_mm": None if loss is None or loss.detail_mm is None else _number(loss.detail_mm),
+        "doubt_mm3": None if loss is None or loss.detail_mm is None else _number(loss.doubt_mm3),
+    }
+
+
 def _lost(step: Json) -> str:
     """The end of a line about a surface that was drawn anew."""
     if step["distance_mm"] is None:
         return ""
-    return f"; nowhere more than {step['distance_mm']:.2g} mm off, {step['volume_mm3']:+.2g} mm3"
+    told = f"; nowhere more than {step['distance_mm']:.2g} mm off"
+    if step["volume_mm3"] is not None:
+        told += f", {step['volume_mm3']:+.2g} mm3"
+    if step["detail_mm"] is not None:
+        told += f", what is finer than {step['detail_mm']:.2g} mm may be gone"
+    return told + (
+        f", about {step['doubt_mm3']:.2g} mm3 more or less by how gaps are spanned" if step["doubt_mm3"] else ""
+    )
 
 
 def _at(place: list[float] | None) -> str:

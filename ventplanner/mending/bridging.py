@@ -25,9 +25,14 @@ def facing(rims: list[FloatArray], onward: list[FloatArray], largest: float) -> 
     taken: set[int] = set()
     width = np.array([float(np.linalg.norm(np.ptp(rim, axis=0))) for rim in rims])
     middle = np.array([rim.mean(axis=0) for rim in rims]).reshape(-1, 3)
+    box = np.array([(*rim.min(axis=0), *rim.max(axis=0)) for rim in rims]).reshape(-1, 6)
     near = cKDTree(middle).query_ball_point(middle, width) if len(rims) > 1 else []
     for i, others in enumerate(near):
-        for j in sorted(k for k in others if k > i):
+        later = np.sort(np.array([k for k in others if k > i], dtype=np.int64))
+        # Rims that are near each other all round have nearly the same box.
+        room = np.minimum(largest, GAP_SHARE * np.minimum(width[i], width[later]))
+        later = later[np.abs(box[later] - box[i]).max(axis=1, initial=0.0) <= room]
+        for j in later.tolist():
             most = min(largest, GAP_SHARE * float(min(width[i], width[j])))
             if taken & {i, j} or not _goes_on(rims[i], onward[i], rims[j], most):
                 continue

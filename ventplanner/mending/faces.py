@@ -31,7 +31,7 @@ def drop_duplicates(mesh: Mesh) -> tuple[Mesh, tuple[Record, ...]]:
     A patch of double faces whose rim has one other face all along is part of a skin, and one layer stays. A patch with
     none or two other faces there is a flap without thickness, and both layers go.
     """
-    suspect = _suspects(mesh)
+    suspect = suspects(mesh)
     if not suspect.any():
         return mesh, ()
     faces = np.flatnonzero(suspect)
@@ -49,7 +49,7 @@ def drop_duplicates(mesh: Mesh) -> tuple[Mesh, tuple[Record, ...]]:
     return mesh.keeping(~gone) if records else mesh, records
 
 
-def _suspects(mesh: Mesh) -> Flags:
+def suspects(mesh: Mesh) -> Flags:
     """(m,) bool: faces at an edge with other than two faces in opposite directions; only these can repeat one."""
     edges = mesh.edges
     same = np.flatnonzero(edges.state == SAME_WAY)

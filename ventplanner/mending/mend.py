@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -25,7 +25,7 @@ from ventplanner.geometry.topology import Topology, topology
 from ventplanner.mending.faces import drop_degenerate, drop_duplicates, drop_loose
 from ventplanner.mending.holes import fill_holes
 from ventplanner.mending.joining import divide_at_junctions, weld_near
-from ventplanner.mending.model import HAIR_MM, THROUGH_ITSELF, Mesh, Record, merged
+from ventplanner.mending.model import HAIR_MM, THROUGH_ITSELF, LongArray, Mesh, Record, merged
 from ventplanner.mending.rules import MendRules
 from ventplanner.mending.splitting import split
 from ventplanner.mending.turning import nest, orient
@@ -46,7 +46,7 @@ HARM = (
 
 Step = tuple[Mesh, tuple[Record, ...]]
 
-_MESH_STEPS = (*(name for name in m.STEPS if name not in (m.NEST, m.UNTANGLE, m.UNITE)), m.LOOSE)
+_MESH_STEPS = (*(name for name in m.STEPS if name not in (m.REDRAW, m.NEST, m.UNTANGLE, m.UNITE)), m.LOOSE)
 _ROUNDS = 3
 
 
@@ -57,6 +57,7 @@ class _Told:
     records: tuple[Record, ...] = ()
     notes: tuple[str, ...] = ()
     through_itself: tuple[HealthNote, ...] = ()
+    unsure: LongArray = field(default_factory=lambda: np.empty(0, np.int64))
 
 
 @dataclass(frozen=True, eq=False)
@@ -139,8 +140,36 @@ class _Look:
 
 
 def _through(solid: Solid, found: Topology, rules: MendRules, progress: Progress) -> tuple[Mesh, _Told]:
-    """All steps; those up to the holes again where they left damage that another round gets further with."""
-    look, told, unsure = _Look(Mesh.of(solid), found), _Told(), np.empty(0, np.int64)
+    """All steps."""
+    told = _Told()
+    look = _by_faces(_Look(Mesh.of(solid), found), rules, told, progress)
+    mesh, found = look.mesh, look.found
+    if rules.redraw and m.REDRAW not in rules.without and not (found.is_closed and found.is_oriented):
+        # Loaded, and compiled for the first time, only here.
+        from ventplanner.mending.rebuilding import redraw
+
+        if any(one.step == m.LOOSE for one in told.records):
+            # Shards may be all that tells of a wall: none of them is a scrap now.
+            told = _Told()
+            all_of_it = replace(rules, without=rules.without | {m.LOOSE})
+            look = _by_faces(_Look(Mesh.of(solid)), all_of_it, told, progress)
+        mesh, records = redraw(look.mesh, look.found)
+        told.records += records
+        found = topology(Solid(mesh.vertices, mesh.faces))
+        if m.LOOSE not in rules.without:
+            mesh, records = drop_loose(mesh, found)
+            told.records += records
+            found = topology(Solid(mesh.vertices, mesh.faces)) if records else found
+    if m.NEST not in rules.without:
+        mesh, found, records, told.notes = nest(mesh, found, rules.nested, told.unsure)
+        told.records += records
+    if found.is_closed and found.is_oriented and not {m.UNTANGLE, m.UNITE} <= rules.without:
+        mesh = _uncrossed(mesh, found, rules, told, progress)
+    return mesh, told
+
+
+def _by_faces(look: _Look, rules: MendRules, told: _Told, progress: Progress) -> _Look:
+    """The steps up to the holes; again where they left damage that another round gets further with."""
     for _ in range(_ROUNDS):
         count = len(told.records)
         for number, name in enumerate(_MESH_STEPS):
@@ -153,8 +182,8 @@ def _through(solid: Solid, found: Topology, rules: MendRules, progress: Progress
             elif name == m.HOLES:
                 mesh, records = fill_holes(look.mesh, look.found, rules.largest_mm)
             elif name == m.ORIENT:
-                mesh, doubtful, records = orient(look.mesh)
-                unsure = np.concatenate([unsure, doubtful])
+                mesh, doubtful, records = orient(look.mesh, one_sided=rules.redraw)
+                told.unsure = np.concatenate([told.unsure, doubtful])
             else:
                 mesh, records = _simple(name, rules)(look.mesh)
             told.records += records
@@ -163,13 +192,7 @@ def _through(solid: Solid, found: Topology, rules: MendRules, progress: Progress
             look = _Look(mesh) if records else look
         if len(told.records) == count or look.found.is_closed:
             break
-    mesh, found = look.mesh, look.found
-    if m.NEST not in rules.without:
-        mesh, found, records, told.notes = nest(mesh, found, rules.nested, unsure)
-        told.records += records
-    if found.is_closed and found.is_oriented and not {m.UNTANGLE, m.UNITE} <= rules.without:
-        mesh = _uncrossed(mesh, found, rules, told, progress)
-    return mesh, told
+    return look
 
 
 def _uncrossed(mesh: Mesh, found: Topology, rules: MendRules, told: _Told, progress: Progress) -> Mesh:
@@ -207,9 +230,11 @@ def _simple(name: str, rules: MendRules) -> Callable[[Mesh], Step]:
 
 def _not_closed(left: tuple[HealthNote, ...]) -> MeshError:
     told = "; ".join(f"{n.what} ({n.count}){_at(n)}" for n in left)
-    way_out = "Mend these where the part was made, or export it again."
+    way_out = (
+        "Have its broken skins drawn anew with --redraw, which tells what is lost, or mend them where they were made."
+    )
     if any(note.what == OPEN_EDGES for note in left):
-        way_out = f"If these are holes to be filled, allow wider ones with --largest-hole. Else: m{way_out[1:]}"
+        way_out = f"If these are holes to be filled, allow wider ones with --largest-hole. Else: h{way_out[1:]}"
     return MeshError(f"The part cannot be closed: {told}.", way_out, next((n.at_mm for n in left if n.at_mm), None))
 
 

@@ -78,17 +78,30 @@ def corners_of(mesh: Mesh, faces: NDArray[np.integer]) -> FloatArray:
 
 @dataclass(frozen=True)
 class Loss:
-    """What is no longer as it was: the largest distance between old and new surface (mm), and the volume that was
-    gained, below 0 if lost (mm3)."""
+    """What is no longer as it was.
+
+    distance_mm: the largest one between old and new surface. volume_mm3: what was gained, below 0 if lost; None where
+    the old surface enclosed nothing. detail_mm: what is finer may be gone; None where nothing is. doubt_mm3: how much
+    volume depends on how gaps are spanned.
+    """
 
     distance_mm: float
-    volume_mm3: float
+    volume_mm3: float | None
+    detail_mm: float | None = None
+    doubt_mm3: float = 0.0
 
     def with_(self, other: Loss | None) -> Loss:
         """Of two changes in different places."""
         if other is None:
             return self
-        return Loss(max(self.distance_mm, other.distance_mm), self.volume_mm3 + other.volume_mm3)
+        volumes = [x.volume_mm3 for x in (self, other) if x.volume_mm3 is not None]
+        details = [x.detail_mm for x in (self, other) if x.detail_mm is not None]
+        return Loss(
+            max(self.distance_mm, other.distance_mm),
+            sum(volumes) if volumes else None,
+            max(details, default=None),
+            self.doubt_mm3 + other.doubt_mm3,
+        )
 
 
 @dataclass(frozen=True)

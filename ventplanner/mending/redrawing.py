@@ -8,28 +8,19 @@ import numpy as np
 
 from ventplanner.geometry.closest import Nearest
 from ventplanner.geometry.columns import Grid, Runs, cast_window
-from ventplanner.geometry.contour import surface
-from ventplanner.geometry.crossings import crossings
 from ventplanner.geometry.material import material_at_nodes, material_runs
-from ventplanner.geometry.precision import as_in_file
-from ventplanner.geometry.solid import FloatArray, IntArray, Solid
-from ventplanner.geometry.topology import topology
+from ventplanner.geometry.solid import FloatArray, IntArray
+from ventplanner.mending.drawing import brought_to, drawn, farthest
 from ventplanner.mending.model import LongArray
 from ventplanner.mending.sheets import Sheets
 
 MOST_NODES = 12_000_000
 
-SPECK_CELLS = 8.0
-"""A body or hollow below the volume of so many cells of the grid is an error of the drawing."""
-
 _EDGE_SHARE, _BOX_SHARE = 0.25, 1.0 / 120.0
 """Spacing of the grid: this share of the usual edge, or of the diagonal of what is drawn, whichever is less."""
 
-_CLEAR = 0.05
 _REACH = 1.5
-_ROUNDS = 4
 _MARGIN = 3
-_ASKED = 200_000
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,23 +51,14 @@ def redrawn(vertices: FloatArray, faces: IntArray, sheets: Sheets, box: FloatArr
     inside = material_at_nodes(runs, heights[0], step, int(heights[1]))
     origin = np.array([runs.grid.x0 + 0.5 * step, runs.grid.y0 + 0.5 * step, heights[0]])
     values = sheet.offset(0.0, origin, step, inside)
-    for axis in range(3):
-        np.moveaxis(values, axis, 0)[[0, -1]] = -2.0 * step
-    # Nodes that all but lie on the surface would give a knot of vertices there.
-    least = np.float32(_CLEAR * step)
-    near_it = np.abs(values) < least
-    values[near_it] = np.where(values[near_it] > 0.0, least, -least)
-    points, drawn = surface(values, origin, step)
+    points, made = drawn(values, origin, step)
     del values
-    drawn = _without_specks(points, np.ascontiguousarray(drawn[:, ::-1]), SPECK_CELLS * step**3)
-    if not len(drawn):
+    if not len(made):
         return None
-    used, index = np.unique(drawn, return_inverse=True)
-    points, drawn = points[used], index.reshape(-1, 3).astype(np.int32)
-    points = _brought_to(points, drawn, sheet, step)
-    off = _off(points, drawn, soup, sheet, box)
-    gained = _material(_cast(points, drawn, runs.grid), box) - _material(runs, box)
-    return Redrawn(points, drawn, step, off, gained)
+    points = brought_to(points, made, sheet, _REACH * step)
+    off = farthest(points, made, soup, sheet, box)
+    gained = _material(_cast(points, made, runs.grid), box) - _material(runs, box)
+    return Redrawn(points, made, step, off, gained)
 
 
 def _near(vertices: FloatArray, faces: IntArray, box: FloatArray) -> LongArray:
@@ -111,46 +93,6 @@ def _columns(
 def _cast(vertices: FloatArray, faces: IntArray, grid: Grid) -> Runs:
     window = (0, grid.nx, 0, grid.ny)
     return cast_window(vertices, faces, np.zeros(len(faces), np.int32), grid, window, tight=False)
-
-
-def _without_specks(points: FloatArray, faces: IntArray, least: float) -> IntArray:
-    """Without skins that enclose less than a volume, in whatever direction."""
-    found = topology(Solid(points, faces))
-    kept = np.abs(found.volume_of_skin) >= least
-    return faces if kept.all() else np.ascontiguousarray(faces[kept[found.skin_of_face]])
-
-
-def _brought_to(points: FloatArray, faces: IntArray, sheet: Nearest, step: float) -> FloatArray:
-    """Vertices at their nearest place on the old skin, but for those whose faces would then go through each other.
-
-    All at single precision, as in most files.
-    """
-    points = as_in_file(points, 1.0, True)
-    away, feet = sheet.points(points, _REACH * step)
-    placed = as_in_file(np.where((away < _REACH * step)[:, None], feet, points), 1.0, True)
-    for _ in range(_ROUNDS):
-        pairs = crossings(placed, faces)
-        if not len(pairs):
-            return placed
-        back = np.zeros(len(points), bool)
-        back[faces[pairs]] = True
-        back[faces[back[faces].any(axis=1)]] = True
-        placed[back] = points[back]
-    return points
-
-
-def _off(points: FloatArray, faces: IntArray, soup: FloatArray, sheet: Nearest, box: FloatArray) -> float:
-    """The largest distance in a box between two surfaces at corners and middles of their faces."""
-    asked = ((points, points[faces].mean(axis=1), sheet), (soup.reshape(-1, 3), soup.mean(axis=1), None))
-    largest = 0.0
-    for corners, middles, other in asked:
-        inside = np.concatenate((corners, middles))
-        inside = inside[((inside >= box[0]) & (inside <= box[1])).all(axis=1)]
-        if len(inside):
-            some = np.ascontiguousarray(inside[:: 1 + len(inside) // _ASKED])
-            away, _ = (other or Nearest.of(points, faces)).points(some)
-            largest = max(largest, float(away.max()))
-    return largest
 
 
 def _material(runs: Runs, box: FloatArray) -> float:

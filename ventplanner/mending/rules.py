@@ -13,14 +13,16 @@ from ventplanner.mend_parameters import LARGEST_MM, MEND_PARAMETERS, STEPS, TOLE
 class MendRules:
     """Rules of mending, lengths in mm; each is explained at its parameter.
 
-    without: names of steps (`mending.model.STEPS`) that are left out. nested: how a skin inside another that points
-    outward is read (`analysis.nesting`). Raises ParameterError for values that are not allowed.
+    without: names of steps (`mend_parameters.STEPS`) that are left out. redraw: skins that nothing closes may be drawn
+    anew, with a loss that is told. nested: how a skin inside another that points outward is read (`analysis.nesting`).
+    Raises ParameterError for values that are not allowed.
     """
 
     tolerance_mm: float = TOLERANCE_MM.default
     largest_mm: float | None = LARGEST_MM.default
     nested: Nested = "auto"
     without: frozenset[str] = frozenset()
+    redraw: bool = False
 
     def __post_init__(self) -> None:
         for name, parameter in MEND_PARAMETERS.items():

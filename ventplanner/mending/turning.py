@@ -18,12 +18,12 @@ UNSURE_SHARE = 0.25
 """A skin of whose area more than this share was turned over does not say itself which side its material is on."""
 
 
-def orient(mesh: Mesh) -> tuple[Mesh, LongArray, tuple[Record, ...]]:
+def orient(mesh: Mesh, *, one_sided: bool = False) -> tuple[Mesh, LongArray, tuple[Record, ...]]:
     """Turn faces over so that all windings of a piece agree; of the two ways the one that turns the smaller area.
 
     Pieces hang together across edges of two faces. Camps are the connected components of a double cover, as in
     `analysis.health.flipped_faces`. Returns also the vertices of pieces of which too much was turned to trust the rest.
-    Raises MeshError for a piece with one side only (a Moebius band).
+    Raises MeshError for a piece with one side only (a Moebius band), or leaves it as it is if `one_sided` allows that.
     """
     edges, m = mesh.edges, len(mesh.faces)
     half = np.flatnonzero(edges.mate > np.arange(len(edges.mate)))
@@ -36,12 +36,12 @@ def orient(mesh: Mesh) -> tuple[Mesh, LongArray, tuple[Record, ...]]:
     links = np.concatenate([f, f + m]), np.concatenate([np.where(same, g, g + m), np.where(same, g + m, g)])
     graph = coo_array((np.ones(2 * len(f), np.int8), links), shape=(2 * m, 2 * m))
     _, camp = connected_components(graph, directed=False)
-    one_sided = np.flatnonzero(camp[:m] == camp[m:])
-    if len(one_sided):
-        x, y, z = corners_of(mesh, one_sided[:1])[0].tolist()
+    twisted = camp[:m] == camp[m:]
+    if twisted.any() and not one_sided:
+        x, y, z = corners_of(mesh, np.flatnonzero(twisted)[:1])[0].tolist()
         raise MeshError(
             f"The skin at ({x:.4g}, {y:.4g}, {z:.4g}) mm has one side only, so that it bounds nothing.",
-            "Mend it where it was made, or leave this out: --without orient.",
+            "Have it drawn anew with --redraw, or leave this out: --without orient.",
             (x, y, z),
         )
     _, first = np.unique(piece, return_index=True)
@@ -50,6 +50,7 @@ def orient(mesh: Mesh) -> tuple[Mesh, LongArray, tuple[Record, ...]]:
     area = np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1)
     share = np.bincount(piece, area * against, n) / np.maximum(np.bincount(piece, area, n), np.finfo(float).tiny)
     against ^= (share > 0.5)[piece]
+    against &= ~twisted
     unsure = (np.minimum(share, 1.0 - share) > UNSURE_SHARE)[piece]
     faces = mesh.faces.copy()
     faces[against] = faces[against][:, ::-1]

@@ -8,15 +8,13 @@ import numpy as np
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from ventplanner.errors import DrillError
 from ventplanner.geometry.boolean import with_patches
-from ventplanner.geometry.crossings import crossings
-from ventplanner.geometry.precision import settle
-from ventplanner.geometry.solid import FloatArray, IntArray, Solid, box_of
-from ventplanner.geometry.topology import Topology, topology
+from ventplanner.geometry.solid import FloatArray, IntArray, box_of
+from ventplanner.geometry.topology import Topology
 from ventplanner.mend_parameters import UNTANGLE
+from ventplanner.mending.drawing import sound
 from ventplanner.mending.faces import bounds_of
-from ventplanner.mending.model import HAIR_MM, Flags, LongArray, Loss, Mesh, Record, corners_of, record
+from ventplanner.mending.model import LongArray, Loss, Mesh, Record, corners_of, record
 from ventplanner.mending.redrawing import Redrawn, redrawn
 from ventplanner.mending.sheets import Sheets
 
@@ -96,32 +94,8 @@ def _new(vertices: FloatArray, faces: IntArray, pairs: LongArray) -> _New | None
         if patched is not None:
             return patched
     drawn = redrawn(vertices, faces, sheets, whole)
-    sound = None if drawn is None else _sound(drawn.vertices, drawn.faces, vertices)
-    return None if drawn is None or sound is None else _New(*sound, _loss(drawn), True)
-
-
-def _sound(vertices: FloatArray, faces: IntArray, old: FloatArray) -> tuple[FloatArray, IntArray] | None:
-    """A mesh with vertices that a file can tell apart, the old ones as they are; None if it is not closed or crosses
-    itself."""
-    is_new = ~_among(vertices, old)
-    order = np.argsort(is_new, kind="stable")
-    number = np.empty(len(order), np.int32)
-    number[order] = np.arange(len(order))
-    try:
-        vertices, faces, _ = settle(vertices[order], number[faces], int(np.count_nonzero(~is_new)))
-    except DrillError:
-        return None
-    found = topology(Solid(vertices, faces))
-    return None if not found.is_closed or len(crossings(vertices, faces, HAIR_MM)) else (vertices, faces)
-
-
-def _among(points: FloatArray, others: FloatArray) -> Flags:
-    """(n,) bool: which points are among others, to the last bit."""
-    rows = np.concatenate((others, points)) + 0.0
-    _, place = np.unique(np.ascontiguousarray(rows).view([("", rows.dtype)] * 3), return_inverse=True)
-    known = np.zeros(len(rows), bool)
-    known[place.ravel()[: len(others)]] = True
-    return np.asarray(known[place.ravel()[len(others) :]])
+    ready = None if drawn is None else sound(drawn.vertices, drawn.faces, vertices)
+    return None if drawn is None or ready is None else _New(*ready, _loss(drawn), True)
 
 
 def _patched(vertices: FloatArray, faces: IntArray, sheets: Sheets, boxes: list[FloatArray]) -> _New | None:
@@ -130,14 +104,14 @@ def _patched(vertices: FloatArray, faces: IntArray, sheets: Sheets, boxes: list[
     nothing = (np.empty((0, 3)), np.empty((0, 3), np.int32))
     patches = [nothing if one is None else (one.vertices, one.faces) for one in drawn]
     made = with_patches((vertices, faces), boxes, patches)
-    sound = None if made is None else _sound(*made, vertices)
-    if sound is None:
+    ready = None if made is None else sound(*made, vertices)
+    if ready is None:
         return None
     losses = [_loss(one) for one in drawn if one is not None]
     loss = losses[0]
     for other in losses[1:]:
         loss = loss.with_(other)
-    return _New(*sound, loss, False)
+    return _New(*ready, loss, False)
 
 
 def _loss(drawn: Redrawn) -> Loss:

@@ -9,8 +9,8 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QVBoxLayout
 
 from ventplanner.app.mend_edit import MendFacts, MendStep
-from ventplanner.errors import ParameterError
-from ventplanner.mend_parameters import LARGEST_MM, STEPS, TOLERANCE_MM
+from ventplanner.errors import MeshError, ParameterError
+from ventplanner.mend_parameters import LARGEST_MM, REDRAW, STEPS, TOLERANCE_MM
 from ventplanner.parameters import Parameter
 from ventplanner.ui.numbers import complaint, parse
 from ventplanner.ui.panels.card import Card, Heading
@@ -22,6 +22,7 @@ from ventplanner.ui.words import count, exact_mm, file_name, volume
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from ventplanner.mending.model import Loss
     from ventplanner.ui.session import Session
 
 TITLES = {
@@ -33,6 +34,7 @@ TITLES = {
     "split": "Part skins that touch",
     "loose": "Remove scraps",
     "holes": "Fill small holes",
+    "redraw": "Draw what is broken anew",
     "nest": "Turn skins inside out",
     "untangle": "Draw tangled skins anew",
     "unite": "Unite what overlaps",
@@ -87,6 +89,7 @@ class MendCard(Card):
         state = session.state
         self._solid = None if state is None else state.solid
         self._refused: set[str] = set()
+        self._redraw = False
         self.heading = Heading(f"Mend · {file_name(session.path)}" if session.path else "Mend", "Mend the part")
         self.told = label(LOOKING, wrap=True)
         self.boxes: dict[str, QCheckBox] = {}
@@ -125,6 +128,7 @@ class MendCard(Card):
             largest_mm=self.largest.value,  # type: ignore[arg-type]
             nested=state.options.nested,
             without=frozenset(self._refused),
+            redraw=self._redraw,
         )
         self.session.look_for_damage(rules)
 
@@ -141,6 +145,7 @@ class MendCard(Card):
             self.told.setText(sentence(f"{cause} {_for_card(way_out)}"))
             restyle(self.told, "role", "wrong")
             self.mend.setEnabled(False)
+            self._list((), offer=isinstance(answer, MeshError))
             place = getattr(answer, "at_mm", None)
             self._notes.say([Note("The place", cause, place, "what cannot be closed")] if place is not None else [])
 
@@ -150,8 +155,9 @@ class MendCard(Card):
         self.told.setText(CHOOSE if facts.steps else ALL_REFUSED if self._refused else NOTHING)
         self._notes.say(_left_and_volume(facts))
 
-    def _list(self, steps: tuple[MendStep, ...]) -> None:
-        """One box for each step that has work, or is refused; below it a line for each thing that it does."""
+    def _list(self, steps: tuple[MendStep, ...], offer: bool = False) -> None:
+        """One box for each step that has work, or is refused; below it a line for each thing that it does. What draws
+        broken skins anew is done only if it is ticked; offer: whether to show it anyhow."""
         found: dict[str, list[MendStep]] = {}
         for one in steps:
             found.setdefault(one.step, []).append(one)
@@ -159,10 +165,11 @@ class MendCard(Card):
         clear(self._steps)
         self.boxes = {}
         for name, about in STEPS.items():
-            if name not in found and name not in self._refused:
+            is_last = name == REDRAW and (self._redraw or offer)
+            if name not in found and name not in self._refused and not is_last:
                 continue
             box = QCheckBox(TITLES.get(name, name))
-            box.setChecked(name not in self._refused)
+            box.setChecked(self._redraw if name == REDRAW else name not in self._refused)
             box.setToolTip(f"It {about}.")
             box.setAccessibleDescription(f"It {about}.")
             box.toggled.connect(partial(self._refuse, name))
@@ -175,7 +182,10 @@ class MendCard(Card):
                 box.setFocus()
 
     def _refuse(self, name: str, taken: bool) -> None:
-        (self._refused.discard if taken else self._refused.add)(name)
+        if name == REDRAW:
+            self._redraw = taken
+        else:
+            (self._refused.discard if taken else self._refused.add)(name)
         self.look()
 
 
@@ -188,7 +198,8 @@ class MendedCard(Card):
         self._solid = None if state is None else state.solid
         self.column.addWidget(Heading("Mended", count(sum(one.count for one in facts.steps), "change")))
         self.column.addWidget(label(DONE, wrap=True))
-        for one in facts.steps:
+        # In the order of the list from which they were chosen.
+        for one in sorted(facts.steps, key=lambda one: list(STEPS).index(one.step)):
             self.column.addLayout(line_of(session, one))
         notes = Notes(session)
         notes.say(_left_and_volume(facts))
@@ -212,9 +223,7 @@ def line_of(session: Session, one: MendStep) -> QHBoxLayout:
     made.setSpacing(8)
     text = sentence(f"{one.what[:1].upper()}{one.what[1:]}: {one.count}")
     if one.loss is not None:
-        gained = one.loss.volume_mm3
-        more = f"{volume(abs(gained))} {'more' if gained > 0.0 else 'less'}"
-        text += f"; nowhere more than {exact_mm(max(0.001, round(one.loss.distance_mm, 3)))} off, {more}"
+        text += _lost(one.loss)
     made.addWidget(label(text, "muted", wrap=True), 1)
     walk = [0]
 
@@ -230,6 +239,15 @@ def line_of(session: Session, one: MendStep) -> QHBoxLayout:
     return made
 
 
+def _lost(loss: Loss) -> str:
+    told = f"; nowhere more than {exact_mm(max(0.001, round(loss.distance_mm, 3)))} off"
+    if loss.volume_mm3 is not None:
+        told += f", {volume(abs(loss.volume_mm3))} {'more' if loss.volume_mm3 > 0.0 else 'less'}"
+    if loss.detail_mm is not None:
+        told += f", what is finer than {exact_mm(round(loss.detail_mm, 2))} may be gone"
+    return told + (f", {volume(loss.doubt_mm3)} more or less by how gaps are spanned" if loss.doubt_mm3 else "")
+
+
 def _left_and_volume(facts: MendFacts) -> list[Note]:
     left = [note._replace(heading="Stays as it is") for note in of_mesh(facts.left)]
     before, after = facts.volumes
@@ -239,4 +257,4 @@ def _left_and_volume(facts: MendFacts) -> list[Note]:
 
 
 def _for_card(way_out: str) -> str:
-    return way_out.replace("with --largest-hole", "in the field below")
+    return way_out.replace("with --largest-hole", "in the field below").replace("with --redraw", "by the box below")

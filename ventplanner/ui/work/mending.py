@@ -102,7 +102,7 @@ class Mending(Hollowing):
         self._pool.submit(MENDING, key, state.solid, order)
 
     def _mend_key(self, state: AppState, rules: MendRules) -> str:
-        told = (rules.tolerance_mm, rules.largest_mm, rules.nested, sorted(rules.without))
+        told = (rules.tolerance_mm, rules.largest_mm, rules.nested, sorted(rules.without), rules.redraw)
         return f"{self._opened_count} {key_of(state.solid.digest, told)}"
 
     def _mend_came(self, name: str, key: str, answer: object) -> None:
