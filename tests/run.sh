@@ -22,7 +22,7 @@ window_tests() {
 windowless=() windows=()
 for file in tests/ui/test_*.py; do
     case ${file#tests/ui/test_} in
-        along_view.* | chart* | hand.* | journal* | layer_* | pace.* | printed_piece.* | profiles.* | session* | settings.* | units.* | \
+        along_view.* | chart* | hand.* | journal* | layer_* | orient_map.* | pace.* | printed_piece.* | profiles.* | session* | settings.* | units.* | \
             view_eye.* | view_section.* | worker.*) windowless+=("$file") ;;
         *) windows+=("$file") ;;
     esac

@@ -1,4 +1,4 @@
-"""A session that is asked to mend and to drain: it keeps what it was asked for, and a test gives the answers."""
+"""A session asked to mend, to drain, to be turned: it keeps what it was asked for, and a test gives the answers."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from ui.fake_printed import FakePrinted
 
 
 class FakeMending(FakePrinted):
-    """See `ventplanner.ui.work.mending.Mending` and `ventplanner.ui.work.holding.Holding`."""
+    """See `ventplanner.ui.work.mending.Mending` and `ventplanner.ui.work.orienting.Orienting`."""
 
     mend_found = Signal(object)
     mend_wanted = Signal()
@@ -29,6 +29,15 @@ class FakeMending(FakePrinted):
     helps = None
     is_help_coming = False
     held = None
+
+    orientations = None
+    are_orientations_coming = False
+
+    def look_for_orientations(self) -> None:
+        self.calls.append(("look_for_orientations",))
+
+    def stop_orienting(self) -> None:
+        self.calls.append(("stop_orienting",))
 
     def watch_pour(self, on: bool) -> None:
         self.calls.append(("watch_pour", on))

@@ -13,6 +13,7 @@ from ventplanner.ui.command import MENUS, Command, looked_at, with_part
 from ventplanner.ui.draining_commands import DRAINING_COMMANDS
 from ventplanner.ui.marking_commands import MARKING_COMMANDS
 from ventplanner.ui.places_commands import PLACES_COMMANDS
+from ventplanner.ui.posing_commands import POSING_COMMANDS
 from ventplanner.ui.printing_commands import PRINTING_COMMANDS
 from ventplanner.ui.selection import cavity_of, chosen, left_cup
 from ventplanner.ui.units import edit_name
@@ -158,16 +159,6 @@ def _forms() -> Iterator[Command]:
 
 def _part() -> Iterator[Command]:
     yield Command(
-        "face",
-        "Part",
-        "&Face to plate…",
-        lambda w: w.switch_face_mode(),
-        ("P",),
-        "Click the face of the part that goes to the plate",
-        looked_at,
-        on=lambda w: w.face_mode,
-    )
-    yield Command(
         "hollow",
         "Part",
         "Hollo&w the part…",
@@ -175,6 +166,7 @@ def _part() -> Iterator[Command]:
         ("Ctrl+Shift+H",),
         "From a solid part to one with an even wall: thickness, what stays solid, ribs, lattice",
         with_part,
+        apart=True,
     )
     yield Command(
         "mend",
@@ -183,15 +175,6 @@ def _part() -> Iterator[Command]:
         lambda w: w.session.mend_wanted.emit(),
         ("Ctrl+Shift+M",),
         "See what would be done to a damaged mesh, step by step, and do it",
-        with_part,
-    )
-    yield Command(
-        "pose",
-        "Part",
-        "&How it hangs…",
-        lambda w: w.stage.tools.show_popup(),
-        ("O",),
-        "Direction to the plate, plate or supports, gap",
         with_part,
     )
     yield Command(
@@ -351,6 +334,13 @@ def _pages() -> Iterator[Command]:
         lambda w: w.dialogs.show_about_draining(),
         tip="What the moves after the print mean, and what they rest on",
     )
+    yield Command(
+        "about_orienting",
+        "Help",
+        "How an orien&tation is found…",
+        lambda w: w.dialogs.show_about_orienting(),
+        tip="What the map and the short list of directions mean, and what is left to you",
+    )
 
 
 def _help() -> Iterator[Command]:
@@ -372,6 +362,7 @@ COMMANDS: tuple[Command, ...] = (
     *_edit(),
     *_forms(),
     *VIEW_COMMANDS,
+    *POSING_COMMANDS,
     *_part(),
     *MARKING_COMMANDS,
     *_vents(),

@@ -123,6 +123,7 @@ class Draining(QObject):
         state, view = self._session.state, self._window.stage.view
         if state is None:
             return
+        self._window.orienting.end()
         self._session.select("")
         self._part, self.at = state.solid, 0
         if view is not None:

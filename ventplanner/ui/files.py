@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject
+from PySide6.QtGui import QDropEvent
 from PySide6.QtWidgets import QFileDialog, QLineEdit, QWidget
 
 from ventplanner import resources
@@ -216,3 +217,9 @@ class Files(QObject):
 
     def _stem(self) -> str:
         return Path(self._session.path).stem or "part"
+
+
+def dropped(event: QDropEvent) -> str:
+    """The first file of a kind that can be opened of those that are dropped, "" if there is none."""
+    paths = [url.toLocalFile() for url in event.mimeData().urls() if url.isLocalFile()]
+    return next((path for path in paths if path.lower().endswith(SUFFIXES)), "")

@@ -24,9 +24,9 @@ from ventplanner.ui.work import jobs as j
 from ventplanner.ui.work.analyst import Analyse, analyse_state
 from ventplanner.ui.work.colours import FileColours
 from ventplanner.ui.work.fits import FIT_PATIENCE_S
-from ventplanner.ui.work.holding import Holding
 from ventplanner.ui.work.lanes import Lane, Work
 from ventplanner.ui.work.messages import CLOSING, EXPORTING, HOLLOWING, MENDING
+from ventplanner.ui.work.orienting import Orienting
 from ventplanner.ui.work.pool import WORKERS
 
 COMPILING_PATIENCE_S = 300.0
@@ -41,7 +41,7 @@ Prepare = Callable[[Solid, Progress], Callable[[AppState], Edit]]
 """In a thread: what else is to be read for a part that was read again, and the edit that takes all of it."""
 
 
-class Session(Holding):
+class Session(Orienting):
     """The part, the plan, their history, and what is known about them. Lives in the window's thread.
 
     analyse, read: how a state is analysed and a file is read (in a thread); tests put others in their place.
@@ -128,6 +128,7 @@ class Session(Holding):
             self._pouring,
             self._helping,
             self._holding,
+            self._orienting,
         )
         for lane in lanes:
             lane.close()
@@ -275,6 +276,8 @@ class Session(Holding):
             self.cancel_pour()
         elif job.name == j.HELPING:
             self.cancel_help()
+        elif job.name == j.ORIENTING:
+            self.cancel_orienting()
         elif job.name == j.PICTURE:
             analyst.cutting.cancel()
             self.said.emit("Cancelled: the picture shows the vents as drills. An export drills them all the same.")

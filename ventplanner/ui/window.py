@@ -17,8 +17,9 @@ from ventplanner.ui.dialogs.colours import offer_colours
 from ventplanner.ui.dialogs.dialogs import Dialogs
 from ventplanner.ui.dialogs.questions import tell
 from ventplanner.ui.draining import Draining
-from ventplanner.ui.files import SUFFIXES, Files
+from ventplanner.ui.files import Files, dropped
 from ventplanner.ui.mending_offer import MendingOffer
+from ventplanner.ui.orienting import Orienting
 from ventplanner.ui.panels.busy import Busy
 from ventplanner.ui.panels.card import LEAST_WIDTH, CardPanel
 from ventplanner.ui.panels.corner import Corner
@@ -132,7 +133,7 @@ class MainWindow(QMainWindow):
         session.exported.connect(self._exported)
         chart = partial(self.stage.set_quantity, "section")
         session.hollowed.connect(lambda facts: self.card.show_card(HollowCard(session, facts, chart)))
-        self._mending, self.draining = MendingOffer(self), Draining(self)
+        self._mending, self.draining, self.orienting = MendingOffer(self), Draining(self), Orienting(self)
         session.file_changed.connect(self._file_changed)
         session.said.connect(self.say)
         session.part_changed.connect(self._part_changed)
@@ -285,8 +286,8 @@ class MainWindow(QMainWindow):
         self.stage.set_printed(None)
 
     def step_back(self) -> None:
-        """End what was begun in the view, else go from what is selected to the whole part, at last end draining."""
-        if not self.stage.give_up() and (self.session.selected or not self.draining.end()):
+        """End what was begun in the view, else go from what is selected to the whole part, at last end its card."""
+        if not self.stage.give_up() and (self.session.selected or not (self.draining.end() or self.orienting.end())):
             self.session.select("")
 
     def switch_face_mode(self) -> None:
@@ -363,7 +364,7 @@ class MainWindow(QMainWindow):
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:  # noqa: N802 - Qt's name
         """Files of a kind that can be opened are welcome."""
-        if _dropped(event):
+        if dropped(event):
             event.acceptProposedAction()
             self.welcome.show_drop(True)
 
@@ -375,7 +376,7 @@ class MainWindow(QMainWindow):
     def dropEvent(self, event: QDropEvent) -> None:  # noqa: N802 - Qt's name
         """Open what was dropped."""
         self.welcome.show_drop(False)
-        path = _dropped(event)
+        path = dropped(event)
         if path:
             event.acceptProposedAction()
             self.files.open(path)
@@ -392,8 +393,3 @@ class MainWindow(QMainWindow):
         super().changeEvent(event)
         if event.type() == QEvent.Type.WindowStateChange and hasattr(self, "undo"):
             self.refresh_commands()
-
-
-def _dropped(event: QDropEvent) -> str:
-    paths = [url.toLocalFile() for url in event.mimeData().urls() if url.isLocalFile()]
-    return next((path for path in paths if path.lower().endswith(SUFFIXES)), "")

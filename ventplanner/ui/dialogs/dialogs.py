@@ -7,7 +7,15 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, Qt, QUrl
 from PySide6.QtGui import QAction, QDesktopServices
 
-from ventplanner.ui.dialogs.help_texts import DRAINING, HARD_PLACES, HOLLOWING, HOW_IT_PRINTS, MENDING, SUCTION
+from ventplanner.ui.dialogs.help_texts import (
+    DRAINING,
+    HARD_PLACES,
+    HOLLOWING,
+    HOW_IT_PRINTS,
+    MENDING,
+    ORIENTING,
+    SUCTION,
+)
 from ventplanner.ui.dialogs.pages import About, History, Keys, Search, Texts
 from ventplanner.ui.dialogs.preferences import PreferencesDialog
 from ventplanner.ui.dialogs.settings import SettingsDialog
@@ -92,6 +100,10 @@ class Dialogs(QObject):
     def show_about_draining(self) -> None:
         """How a part drains after the print."""
         Texts("How a part drains", DRAINING, self._window).open()
+
+    def show_about_orienting(self) -> None:
+        """How an orientation is found."""
+        Texts("How an orientation is found", ORIENTING, self._window).open()
 
     def show_about(self) -> None:
         """Version and licence."""

@@ -185,6 +185,43 @@ MENDING: Pages = (
     ),
 )
 
+ORIENTING: Pages = (
+    (
+        "The map (Shift+O)",
+        (
+            "Every direction of the part can go to the plate. Some hundreds of them are tried, more of them near"
+            " the good ones. The left disc has those with the bottom of the file to the plate in its middle, the"
+            " right one those with the top; their rims are the sides. Rings mark a tilt of 30° and 60°. Equal"
+            " patches of the discs are equal patches of the sphere. The darker a patch, the more it has of what the"
+            " list above says: less is better.",
+            "Point at a patch to read its figures, click it, or go from patch to patch with the arrow keys: the view"
+            " shows the part as it would hang. The figures of the map are coarse, and are told with “about”: those of"
+            " a part on supports. A diamond marks how the part hangs now.",
+        ),
+    ),
+    (
+        "The short list",
+        (
+            "Its orientations are worked out in full, on the plate and on supports: vents are proposed for each, and"
+            " suction, overpressure, the resin that stays and how much the vents are seen follow from them. They are"
+            " clearly different, and none of them is worse than another one in every figure. First come those that"
+            " need the fewest vents.",
+            "The sealed figures are those of the part as it came, without vents. Your own vents do not count here:"
+            " they stay in the part when it is turned, and what is left to do is told anew.",
+        ),
+    ),
+    (
+        "What is left to you",
+        (
+            "Nothing is turned before you say Use this orientation; that is one step of undo. Which side may bear the"
+            " marks of supports, how long the print may take and what the layers look like on a slope is yours to"
+            " weigh: no figure here knows of it.",
+            "Turned by hand or back again, the part has the same map. Other options, another printer or resin, other"
+            " marks or another part are asked for anew.",
+        ),
+    ),
+)
+
 DRAINING: Pages = (
     (
         "The moves (D, M, Shift+M)",

@@ -11,6 +11,9 @@ from PySide6.QtWidgets import QHBoxLayout, QWidget
 from ventplanner.ui.marks import icon
 from ventplanner.ui.panels.fields import Tool, button
 
+MOST_NAME_PX = 280
+"""A longer name of an edit is cut short: its tip has all of it."""
+
 
 class Corner(QWidget):
     """`undo` and `redo` are tool buttons, `search` a push button."""
@@ -39,6 +42,7 @@ class Corner(QWidget):
             tool.setEnabled(action.isEnabled())
             tool.setToolTip(f"{text}  ({action.shortcut().toString(QKeySequence.SequenceFormat.NativeText)})")
             tool.setAccessibleName(text)
+        edit = self.undo.fontMetrics().elidedText(edit, Qt.TextElideMode.ElideRight, MOST_NAME_PX)
         self.undo.setText(f" {edit}" if edit else "")
         style = Qt.ToolButtonStyle
         self.undo.setToolButtonStyle(style.ToolButtonTextBesideIcon if edit else style.ToolButtonIconOnly)

@@ -40,7 +40,7 @@ class Button(QPushButton):
 
     def event(self, event: QEvent) -> bool:
         """Qt asks first whether a widget wants the key, then sends it."""
-        return _pressed(self, event) or super().event(event)
+        return pressed_by_enter(self, event) or super().event(event)
 
 
 class Tool(QToolButton):
@@ -48,7 +48,7 @@ class Tool(QToolButton):
 
     def event(self, event: QEvent) -> bool:
         """As `Button`."""
-        return _pressed(self, event) or super().event(event)
+        return pressed_by_enter(self, event) or super().event(event)
 
 
 class Line(QLineEdit):
@@ -62,7 +62,8 @@ class Line(QLineEdit):
         return super().event(event)
 
 
-def _pressed(widget: QAbstractButton, event: QEvent) -> bool:
+def pressed_by_enter(widget: QAbstractButton, event: QEvent) -> bool:
+    """Let Return press a button that has the focus; whether the event was about that."""
     if is_enter(event, QEvent.Type.ShortcutOverride):
         event.accept()
         return True

@@ -163,10 +163,11 @@ def draw_live(painter: QPainter, shown: Shown) -> None:
 
 def draw_notice(painter: QPainter, shown: Shown) -> None:
     """A quiet line at the top."""
-    if not shown.notice:
+    text = shown.notice or shown.posed
+    if not text:
         return
     metrics = QFontMetricsF(painter.font())
-    wide, tall = metrics.horizontalAdvance(shown.notice) + 22.0, metrics.height() + 8.0
+    wide, tall = metrics.horizontalAdvance(text) + 22.0, metrics.height() + 8.0
     rect = QRectF(0.5 * (shown.eye.width - wide), 12.0, wide, tall)
     painter.setPen(Qt.PenStyle.NoPen)
     ground = QColor(shown.colours.pill)
@@ -174,4 +175,4 @@ def draw_notice(painter: QPainter, shown: Shown) -> None:
     painter.setBrush(ground)
     painter.drawRoundedRect(rect, tall / 2, tall / 2)
     painter.setPen(QColor(shown.colours.pill_ink))
-    painter.drawText(rect, Qt.AlignmentFlag.AlignCenter, shown.notice)
+    painter.drawText(rect, Qt.AlignmentFlag.AlignCenter, text)

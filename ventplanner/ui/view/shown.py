@@ -37,9 +37,9 @@ class Shown:
 
     printed: build height that the print has come to, None for all of it. hovered: what the pointer is over. dragged:
     the drill that is being dragged; refusal: why it cannot be where it is, "" if it can. cuts: outlines of each
-    section. notice: a line at the top, "" for none. face: a place on the skin and its normal, to be pointed out.
-    on_handle: the pointer is on the handle of the free section, or holds it. streams: build points at which liquid runs
-    out, each with the name of its hole.
+    section. notice: a line at the top, "" for none; posed: the same while another pose is looked at. face: a place on
+    the skin and its normal, to be pointed out. on_handle: the pointer is on the handle of the free section, or holds
+    it. streams: build points at which liquid runs out, each with the name of its hole.
     """
 
     picture: Picture | None = None
@@ -52,6 +52,7 @@ class Shown:
     refusal: str = ""
     cuts: tuple[tuple[Section, Outlines], ...] = ()
     notice: str = ""
+    posed: str = ""
     face: tuple[FloatArray, FloatArray] | None = None
     on_handle: bool = False
     streams: tuple[tuple[Point, str], ...] = ()
@@ -94,7 +95,8 @@ class Shown:
         room = () if seen is None else (seen.part.key, seen.height, seen.gap, seen.on)
         marks = () if seen is None else (seen.cavities, seen.selected, tuple(self.vents()), self.live)
         where = (self.eye, self.printed, self.section, self.cuts, self.on_handle)
-        return (*room, *marks, *where, self.colours, self.hovered, self.refusal, self.notice, self.streams, system())
+        told = (self.refusal, self.notice, self.posed)
+        return (*room, *marks, *where, *told, self.colours, self.hovered, self.streams, system())
 
     def floor(self, height: float) -> FloatArray:
         """(4, 3) corners of a rectangle under the part at a build height."""

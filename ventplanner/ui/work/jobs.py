@@ -16,7 +16,7 @@ OPENING, EXPORT, SHEET, CLOSING, HOLLOWING, MENDING, SAVING, READY = (
     "Saving",
     "Getting ready",
 )
-ANALYSIS, PROPOSALS, PICTURE, PRINTED, SIZES, POURING, HELPING, HOLDING = (
+ANALYSIS, PROPOSALS, PICTURE, PRINTED, SIZES, POURING, HELPING, HOLDING, ORIENTING = (
     "Analysing",
     "Proposing vents",
     "Drilling",
@@ -25,10 +25,11 @@ ANALYSIS, PROPOSALS, PICTURE, PRINTED, SIZES, POURING, HELPING, HOLDING = (
     "Draining in thought",
     "Looking for what would help",
     "Letting it run",
+    "Looking for an orientation",
 )
 BY_WEIGHT = (
     *(EXPORT, SHEET, CLOSING, HOLLOWING, MENDING, SAVING, READY, OPENING, ANALYSIS),
-    *(PROPOSALS, PICTURE, PRINTED, SIZES, POURING, HELPING, HOLDING),
+    *(PROPOSALS, PICTURE, PRINTED, SIZES, ORIENTING, POURING, HELPING, HOLDING),
 )
 
 Stage = tuple[frozenset[str], float]
@@ -49,6 +50,11 @@ STAGES: dict[str, tuple[Stage, ...]] = {
         (frozenset(("Hollowing",)), 0.5),
         (frozenset(("Leaving limbs solid", "Shaping ceilings", "Carrying islands")), 0.15),
         (frozenset(("Fitting the wall",)), 0.3),
+    ),
+    ORIENTING: (
+        (frozenset(("Trying directions",)), 0.3),
+        (frozenset(("Trying places to stand on",)), 0.05),
+        (frozenset(("Working out orientations",)), 0.65),
     ),
     PRINTED: (
         (frozenset(("Casting pixels",)), 0.05),
