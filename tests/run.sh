@@ -4,6 +4,7 @@ set -euo pipefail
 source "$(dirname "${BASH_SOURCE[0]}")/../resources/machine.sh"
 cd "$root"
 
+unset PYTHONDONTWRITEBYTECODE # hundreds of processes start: none of them is to compile everything again
 prepare test
 need_window xvfb xauth
 
@@ -12,37 +13,56 @@ step() {
     "$@" || failed+=("${*:1:4};")
 }
 tests() { PATH=$venv/bin:$PATH xvfb-run -a -s "-screen 0 1600x1000x24" python -m pytest "$@"; }
-window_tests() {
+# check COMMAND...: one of several at a time; what it printed is shown when it is through.
+check() {
     local said code=0
-    said=$(PATH=$venv/bin:$PATH xvfb-run -a -s "-screen 0 1600x1000x24" python -m pytest "$1" 2>&1) || code=$?
-    printf '== %s\n%s\n' "$1" "$said"
+    said=$("$@" 2>&1) || code=$?
+    printf '== %s\n%s\n' "$*" "$said"
     return "$code"
 }
-# Files of tests/ui that show nothing share two processes: each start takes four seconds of processor time.
-windowless=() windows=()
+
+# Each start of a process takes four seconds of processor time, and a window with its workers ten. So files of tests/ui
+# that show nothing share two processes, and files that leave the window as they found it share one. The graphics
+# libraries want one window for each process: each group gets a process and a screen of its own, two at a time.
+shared=(
+    "main_job verdict failures"
+    "many suction"
+    "focus refused new_vent places keep_clear"
+    "passages section layers inside drain recovery"
+    "cancelled cards commands desktop hollow mend plan_profile profile test_piece"
+)
+windowless=() views=() alone=() files=" ${shared[*]} "
 for file in tests/ui/test_*.py; do
-    case ${file#tests/ui/test_} in
-        along_view.* | chart* | hand.* | journal* | layer_* | orient_map.* | pace.* | printed_piece.* | profiles.* | session* | settings.* | units.* | \
-            view_eye.* | view_section.* | worker.*) windowless+=("$file") ;;
-        *) windows+=("$file") ;;
+    name=${file#tests/ui/test_} && name=${name%.py}
+    case $name in
+        along_view | chart* | hand | journal* | layer_* | orient_map | pace | printed_piece | profiles | session* | \
+            settings | units | view_eye | view_section | worker) windowless+=("$file") ;;
+        view*) views+=("$file") ;;
+        *) [[ $files == *" ${name#window_} "* ]] || alone+=("$file") ;;
     esac
 done
+groups=() # the longest first
+for names in "${shared[@]}"; do
+    printf -v group ' tests/ui/test_window_%s.py' $names
+    groups+=("tests$group")
+done
+groups+=("${alone[@]/#/tests }" "tests ${views[*]}")
+
 failed=()
 step "$venv/bin/ruff" check .
 step "$venv/bin/ruff" format --check .
-step "$venv/bin/mypy"
-step "$venv/bin/lint-imports"
+export -f tests check
+export venv
 if [ $# -gt 0 ]; then
+    step "$venv/bin/mypy"
+    step "$venv/bin/lint-imports"
     step tests "$@"
 else
-    step tests -n 2 --ignore=tests/ui
+    step tests -n 2 --dist worksteal --ignore=tests/ui
     QT_QPA_PLATFORM=offscreen step "$venv/bin/python" -m pytest -n 2 --dist loadfile "${windowless[@]}"
-    # The graphics libraries want one window for each process: each file of tests gets a process and a screen of its own,
-    # two at a time; what a file printed is shown when it is through.
-    export -f window_tests
-    export venv
-    say "== tests of the window"
-    printf '%s\0' "${windows[@]}" | xargs -0 -n 1 -P 2 bash -c 'window_tests "$1"' file || failed+=("tests/ui;")
+    say "== types, layers, and tests of the window"
+    printf '%s\n' "$venv/bin/mypy" "$venv/bin/lint-imports" "${groups[@]}" |
+        xargs -L 1 -P 2 bash -c 'check "$@"' check || failed+=("types, layers or tests/ui;")
 fi
 
 if [ ${#failed[@]} -gt 0 ]; then

@@ -75,9 +75,9 @@ def session(window: MainWindow, qtbot: QtBot) -> FakeSession:
     return fake
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def one_window(qapp: QApplication, own_folder: Path) -> Iterator[MainWindow]:
-    """The window with its view and a real session, for all tests of a file."""
+    """The window with its view and a real session, for all tests of a process."""
     settings = Settings()
     settings.set("hint_read", True)
     window = main.make_window(qapp, settings)
@@ -157,7 +157,7 @@ def answers() -> Iterator[Callable[..., Answers]]:
         each.stop()
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def _bench(qapp: QApplication) -> Iterator[Bench]:
     from ui.view_bench import a_bench
 

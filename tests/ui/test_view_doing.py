@@ -68,8 +68,12 @@ def test_hovering_names_the_cavity_and_leaving_forgets_it(bench: Bench) -> None:
     assert bench.view.shown.hovered == ""
 
 
-def test_an_accepted_vent_is_dark_before_and_after_it_is_cut(bench: Bench, qtbot: QtBot) -> None:
+def test_an_accepted_vent_is_dark_before_and_after_it_is_cut_and_no_click_is_lost_meanwhile(
+    bench: Bench, qtbot: QtBot
+) -> None:
     picture = picture_of_sample("lighthouse.stl", accept=1, drilled=True)
+    aims: list[object] = []  # when other surfaces have just come
+    seen = bench.view.shapes_shown.connect(lambda: aims.append(bench.view.aim))
     for drilled in (None, picture.drilled):
         bench.show_picture(replace(picture, drilled=drilled))
         settle(bench, qtbot)
@@ -78,6 +82,9 @@ def test_an_accepted_vent_is_dark_before_and_after_it_is_cut(bench: Bench, qtbot
         frame = frame_of(bench)
         skin = frame[middle.y(), pixel(bench.view, (12.0, 0.0, middle_of(vent)[2])).x()]
         assert frame[middle.y(), middle.x()].max() < 0.65 * skin.min()
+    bench.view.shapes_shown.disconnect(seen)
+    assert aims[-1] is not None
+    assert bench.view.aim is not aims[-1]  # that of the part with its hole
 
 
 def test_a_new_selection_or_theme_makes_no_surfaces_anew(bench: Bench, qtbot: QtBot) -> None:

@@ -12,6 +12,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QFileDialog, QWidget
 from pytestqt.qtbot import QtBot
 from ui.conftest import LONG_MS, Answers, looked_at
+from ui.view_bench import middle_of, pixel
 
 from ventplanner import resources
 from ventplanner.io.report import assumptions
@@ -24,13 +25,16 @@ Opened = Callable[[Path | str], MainWindow]
 
 
 def spot(window: MainWindow, word: str) -> QPoint:
-    """A pixel of the view where a click means this."""
-    view = window.stage.view
+    """A pixel of the view where a click means this vent: the nearest to the middle of what is drawn of it."""
+    view, picture = window.stage.view, window.session.picture
     assert view is not None
-    for y in range(40, view.height() - 20, 4):
-        for x in range(60, view.width() - 20, 4):
-            if view.word_at(QPoint(x, y).toPointF()) == word and view.word_at(QPoint(x + 2, y + 2).toPointF()) == word:
-                return QPoint(x + 1, y + 1)
+    assert picture is not None
+    vent = next(v for v in picture.vents if v.word == word)
+    middle = pixel(view, middle_of(vent))
+    steps = range(-60, 61, 3)
+    for place in sorted((QPoint(x, y) for x in steps for y in steps), key=QPoint.manhattanLength):
+        if all(view.word_at((middle + place + QPoint(k, k)).toPointF()) == word for k in (-1, 1)):
+            return middle + place
     raise AssertionError(f"{word} is not in the view")
 
 

@@ -20,7 +20,7 @@ from vtkmodules.vtkCommonCore import vtkObjectBase
 from ventplanner.ui.window import MainWindow
 from ventplanner.ui.work.lanes import Lane
 
-PARTS, SETTLED_AFTER = 20, 8
+PARTS, SETTLED_AFTER = 16, 5
 
 
 def part_file(folder: Path, number: int) -> Path:
@@ -56,7 +56,7 @@ def widgets(window: MainWindow) -> int:
     return len(window.findChildren(QObject)) + len(QApplication.topLevelWidgets())
 
 
-def test_twenty_parts_in_one_window_do_not_make_it_grow(
+def test_many_parts_in_one_window_do_not_make_it_grow(
     opened: Callable[[Path | str], MainWindow], tmp_path: Path, qtbot: QtBot
 ) -> None:
     held: list[int] = []
@@ -83,7 +83,7 @@ def test_twenty_parts_in_one_window_do_not_make_it_grow(
     # A thread that still works on a part that was closed ends at its next step.
     qtbot.waitUntil(lambda: kept() <= 2, timeout=LONG_MS)
     for kind, numbers in zip(("threads", "graphics", "widgets"), zip(*counted, strict=True), strict=True):
-        # One that is kept for each part would make twelve more; what is just at work may differ by a few.
+        # One that is kept for each part would make eight more at least; what is just at work may differ by a few.
         # A card may show more at one moment than at another, so of the last ones the fewest counts.
         assert min(numbers[-4:]) <= max(numbers[:SETTLED_AFTER]) + 6, (kind, numbers)
     # A part of this size takes about 40 MB with its findings: one that is kept each time would show.

@@ -79,6 +79,7 @@ def test_a_drag_that_ends_where_nothing_fits_says_where_and_marks_why_till_then(
     session.accept(session.proposals[1].id)
     qtbot.waitUntil(lambda: looked_at(window), timeout=LONG_MS)
     view.look("front")
+    qtbot.waitUntil(lambda: view.aim is not None and looked_at(window), timeout=LONG_MS)
     (vent,) = session.plan.vents
     shown = session.picture.vents[0]
     begin = pixel(view, shown.entry)
@@ -87,6 +88,7 @@ def test_a_drag_that_ends_where_nothing_fits_says_where_and_marks_why_till_then(
     for down in (6, 12):
         QTest.mouseMove(sheet, begin + QPoint(0, down))
         qtbot.wait(60)
+    qtbot.waitUntil(lambda: view.aim is not None, timeout=LONG_MS)
     edge = next(
         QPoint(begin.x(), y) for y in range(view.height() - 1, 0, -1) if view.hit(QPoint(begin.x(), y).toPointF())
     )
@@ -100,10 +102,10 @@ def test_a_drag_that_ends_where_nothing_fits_says_where_and_marks_why_till_then(
     assert mark.point == pytest.approx(place)
     assert view.eye == eye
     QTest.mouseRelease(sheet, LEFT, pos=edge)
+    stays = f"Vent {vent.id} is where it last fitted; where it was let go, "
+    qtbot.waitUntil(lambda: window._facts.text().startswith(stays), timeout=LONG_MS)
+    assert "does not fit" not in window._facts.text()
     qtbot.waitUntil(lambda: looked_at(window), timeout=LONG_MS)
-    told = window._facts.text()
-    assert told.startswith(f"Vent {vent.id} is where it last fitted; where it was let go, ")
-    assert "does not fit" not in told
     qtbot.waitUntil(lambda: mark.point is None and not mark.isVisible(), timeout=LONG_MS)
 
 

@@ -69,7 +69,7 @@ class Surfaces(QObject):
 
     @property
     def aim(self) -> Aim | None:
-        """For rays to what is drawn; None as long as they would not hit what is seen."""
+        """For rays to what is drawn, holes just drilled aside; None as long as they would not hit what is seen."""
         return None if self._is_turned else self._aim
 
     @property
@@ -135,7 +135,7 @@ class Surfaces(QObject):
 
     def _take(self, shapes: Shapes | None, made_of: Picture | None) -> None:
         self._shapes, self._made_of = shapes, made_of
-        self._aim = self._loader.aim_of(shapes)
+        self._aim = self._loader.aim_of(shapes) or self._aim_before(shapes)
         self._is_turned = False
         colours = self._cavity_colours()
         self._frames.tell(lambda stage: stage.show(shapes, colours))
@@ -143,6 +143,14 @@ class Surfaces(QObject):
         self._painted = ()
         self.paint()
         self.taken.emit()
+
+    def _aim_before(self, shapes: Shapes | None) -> Aim | None:
+        """That of the surfaces before, until theirs comes, if only holes differ: no click is lost meanwhile."""
+        before = self._aim
+        if shapes is None or before is None:
+            return None
+        (part, _, cavities), (part_before, _, cavities_before) = shapes.key, before.key
+        return before if (part, cavities) == (part_before, cavities_before) else None
 
     def _is_poorer(self, picture: Picture) -> bool:
         """True for a part of which nothing is known for a moment, when what is drawn shows cavities of it."""
