@@ -7,8 +7,6 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from ventplanner.geometry.solid import IntArray, Solid
 from ventplanner.geometry.topology import Topology, face_neighbours
@@ -59,23 +57,19 @@ def flipped_faces(solid: Solid, topology: Topology) -> tuple[IntArray, IntArray]
 
     Returns (k,) int32 faces, the smaller of the two camps of each skin (of two equal camps the one without the
     skin's first face), and (j,) int32 skins on which no choice of windings agrees (a Moebius band).
-    Camps are the connected components of a double cover: face f stands for both its windings, and every shared edge
-    connects those windings that agree along it.
     """
     if not len(topology.flipped_edges):
         return np.empty(0, np.int32), np.empty(0, np.int32)
+    # Compiled when a part first asks for it.
+    from ventplanner.geometry.windings import camps
+
     neighbour, agrees = face_neighbours(solid, topology.duplicate_faces)
-    face, side = np.nonzero(neighbour > np.arange(len(neighbour))[:, None])
-    other, same = neighbour[face, side], agrees[face, side]
-    m = len(solid.faces)
-    start = np.concatenate([face, face + m])
-    end = np.concatenate([np.where(same, other, other + m), np.where(same, other + m, other)])
-    graph = coo_array((np.ones(len(start), np.int8), (start, end)), shape=(2 * m, 2 * m))
-    _, camp = connected_components(graph, directed=False)
+    piece, over, twisted = camps(neighbour, agrees)
     skin = topology.skin_of_face
-    first = np.array([topology.faces_of_skin(s)[0] for s in range(topology.n_skins)])
-    one_sided = np.flatnonzero(camp[first] == camp[first + m])
-    against = camp[:m] == camp[first + m][skin]
+    _, first = np.unique(skin, return_index=True)
+    one_sided = np.flatnonzero(twisted[piece[first]])
+    lead = first[skin]
+    against = (piece == piece[lead]) & (over != over[lead])
     against[np.isin(skin, one_sided)] = False
     left_out = np.concatenate([topology.duplicate_faces, topology.degenerate_faces])
     against[left_out] = False

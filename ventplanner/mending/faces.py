@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from ventplanner.geometry.solid import FloatArray, IntArray
 from ventplanner.geometry.topology import Topology
-from ventplanner.geometry.topology_kernels import FLAT, SAME_WAY
+from ventplanner.geometry.topology_kernels import SAME_WAY, label_skins, measure_skins
 from ventplanner.mend_parameters import DEGENERATE, DUPLICATES, LOOSE
 from ventplanner.mending.edges import Edges
 from ventplanner.mending.model import Flags, LongArray, Mesh, Record, corners_of, record
@@ -166,15 +167,14 @@ def drop_degenerate(mesh: Mesh) -> tuple[Mesh, tuple[Record, ...]]:
 
 
 def _turn_flat(mesh: Mesh) -> tuple[Mesh, FloatArray]:
-    corners = mesh.vertices[mesh.faces]
-    sides = np.roll(corners, -1, axis=1) - corners
-    squares = np.einsum("fki,fki->fk", sides, sides)
-    normal = np.cross(sides[:, 0], sides[:, 1])
-    flat = np.flatnonzero(np.einsum("fi,fi->f", normal, normal) <= (FLAT * squares.sum(axis=1)) ** 2)
+    _, areas = measured(mesh, np.zeros(len(mesh.faces), np.int32), 1)
+    flat = np.flatnonzero(areas == 0)
     if not len(flat):
         return mesh, np.empty((0, 3))
     edges = mesh.edges
-    half = 3 * flat + squares[flat].argmax(axis=1)
+    corners = mesh.vertices[mesh.faces[flat]]
+    squares = ((np.roll(corners, -1, axis=1) - corners) ** 2).sum(axis=2)
+    half = 3 * flat + squares.argmax(axis=1)
     mate = edges.mate[half]
     is_flat = np.zeros(len(mesh.faces), bool)
     is_flat[flat] = True
@@ -220,10 +220,18 @@ def drop_loose(mesh: Mesh, found: Topology) -> tuple[Mesh, tuple[Record, ...]]:
 
 def pieces_of(mesh: Mesh, edges: Edges) -> tuple[IntArray, int]:
     """The piece of each face, connected across edges of exactly two faces, (m,) int32; and how many there are."""
-    half = np.flatnonzero(edges.mate > np.arange(len(edges.mate)))
-    links = (np.ones(len(half), np.int8), (half // 3, edges.mate[half] // 3))
-    n, piece = connected_components(coo_array(links, shape=(len(mesh.faces),) * 2), directed=False)
+    m = len(mesh.faces)
+    piece = np.full(m, -1, np.int32)
+    n = label_skins(edges.mate, np.zeros(m, np.uint8), piece, np.empty(m, np.int32))
     return piece, int(n)
+
+
+def measured(mesh: Mesh, piece: IntArray, n: int) -> tuple[FloatArray, NDArray[np.float32]]:
+    """(n, 2) volume in mm3 and area in mm2 of each piece, and (m,) area of each face, 0 for one that is flat."""
+    sums, areas = np.zeros((n, 2)), np.zeros(len(mesh.faces), np.float32)
+    middle = np.tile(mesh.vertices[0], (n, 1))
+    measure_skins(mesh.vertices, mesh.faces, piece, middle, sums, areas)
+    return sums, areas
 
 
 def bounds_of(piece: IntArray, points: FloatArray, n: int, each: int) -> tuple[FloatArray, FloatArray]:

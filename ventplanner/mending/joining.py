@@ -30,14 +30,18 @@ def weld_near(mesh: Mesh, tolerance: float) -> tuple[Mesh, tuple[Record, ...]]:
     lone = edges.open
     if not len(lone):
         return mesh, ()
-    rim, place = np.unique(np.concatenate([edges.start[lone], edges.end[lone]]), return_inverse=True)
+    ends = np.concatenate([edges.start[lone], edges.end[lone]])
+    on_rim = np.zeros(len(mesh.vertices), bool)
+    on_rim[ends] = True
+    rim = np.flatnonzero(on_rim)
+    place = (np.cumsum(on_rim) - 1)[ends]
     points = mesh.vertices[rim]
     length = np.linalg.norm(mesh.vertices[edges.start[lone]] - mesh.vertices[edges.end[lone]], axis=1)
     reach = np.full(len(rim), np.inf)
     real = np.tile(length > 0, 2)
     np.minimum.at(reach, place[real], np.tile(length, 2)[real])
     reach = np.minimum(tolerance, SHARE_OF_EDGE * reach)
-    pairs = cKDTree(points).query_pairs(tolerance, output_type="ndarray")
+    pairs = cKDTree(points, balanced_tree=False, compact_nodes=False).query_pairs(tolerance, output_type="ndarray")
     away = np.linalg.norm(points[pairs[:, 0]] - points[pairs[:, 1]], axis=1)
     pairs = pairs[away <= reach[pairs].min(axis=1)]
     if not len(pairs):

@@ -130,6 +130,9 @@ class _Look:
             return self._is_flipped
         if name == m.SPLIT and (self._is_open or (self._found is None and self.mesh.edges.crowded)):
             return True
+        if self._found is None and name in (m.DUPLICATES, m.DEGENERATE):
+            # These look for themselves in less time than it takes to find out all about the mesh.
+            return name == m.DEGENERATE or bool(self.mesh.edges.state.any())
         found = self.found
         return {
             m.DUPLICATES: len(found.duplicate_faces) + len(found.opposed_faces) > 0,

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
+from ventplanner.geometry.side_kernels import label_fans
 from ventplanner.geometry.solid import FloatArray, IntArray
 from ventplanner.geometry.topology import angles_about
 from ventplanner.mend_parameters import SPLIT
 from ventplanner.mending.edges import Edges
-from ventplanner.mending.faces import pieces_of
+from ventplanner.mending.faces import measured, pieces_of
 from ventplanner.mending.model import Flags, LongArray, Mesh, Record, record
 
 APART_MM = 0.0005
@@ -27,7 +26,7 @@ def split(mesh: Mesh) -> tuple[Mesh, tuple[Record, ...]]:
     """
     edges = mesh.edges
     mate = _paired(mesh, edges) if edges.crowded else edges.mate
-    corner, n_corners = _fans_of_corners(mate, edges.end, mesh.faces)
+    corner, n_corners = _fans_of_corners(mate, mesh.faces)
     vertex = mesh.faces.reshape(-1)
     first = np.full(len(mesh.vertices), -1, np.int64)
     first[vertex[::-1]] = corner[::-1]
@@ -50,19 +49,10 @@ def split(mesh: Mesh) -> tuple[Mesh, tuple[Record, ...]]:
     return moved, record(SPLIT, what or "vertices that skins shared parted", mesh.vertices[shared])
 
 
-def _fans_of_corners(mate: IntArray, end: IntArray, faces: IntArray) -> tuple[IntArray, int]:
+def _fans_of_corners(mate: IntArray, faces: IntArray) -> tuple[IntArray, int]:
     """The fan of each corner of each face, (3 m,): corners at one vertex are of one fan where their faces meet."""
-    half = np.flatnonzero(mate > np.arange(len(mate)))
-    other = mate[half]
-    after, after_other = half // 3 * 3 + (half + 1) % 3, other // 3 * 3 + (other + 1) % 3
-    start = faces.reshape(-1)
-    opposed = start[half] == end[other]
-    links = (
-        np.concatenate([half, after]),
-        np.concatenate([np.where(opposed, after_other, other), np.where(opposed, other, after_other)]),
-    )
-    graph = coo_array((np.ones(len(links[0]), np.int8), links), shape=(len(mate), len(mate)))
-    n, fan = connected_components(graph, directed=False)
+    fan = np.full(len(mate), -1, np.int32)
+    n = label_fans(mate, np.ascontiguousarray(faces).reshape(-1), fan, np.empty(len(mate), np.int32))
     return fan, int(n)
 
 
@@ -92,9 +82,8 @@ def _paired(mesh: Mesh, edges: Edges) -> IntArray:
 
 def _without_walls(mesh: Mesh, piece: IntArray, half: LongArray, edge: LongArray) -> tuple[LongArray, LongArray]:
     """Without the face of the smallest piece at each edge of an odd number: a wall that a skin does not need."""
-    corners = mesh.vertices[mesh.faces]
-    twice = np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1)
-    area = np.bincount(piece, twice)[piece[half // 3]]
+    sums, _ = measured(mesh, piece, int(piece.max()) + 1)
+    area = sums[piece[half // 3], 1]
     order = np.lexsort((area, edge))
     half, edge = half[order], edge[order]
     first = np.concatenate([[True], edge[1:] != edge[:-1]])
@@ -143,9 +132,8 @@ def _moved_apart(mesh: Mesh, vertices: LongArray) -> Mesh:
 def _inward(mesh: Mesh, near: LongArray, chosen: Flags) -> FloatArray:
     """For each vertex -1 or 1: times the normal it leads to the inside of the space that its own skin bounds."""
     piece, n = pieces_of(mesh, mesh.edges)
-    a, b, c = (mesh.vertices[mesh.faces[:, k]] - mesh.vertices[0] for k in range(3))
-    volume = np.bincount(piece, np.einsum("fi,fi->f", a, np.cross(b, c)), n)
-    sign = np.where(volume < 0, 1.0, -1.0)[piece[near]]
+    sums, _ = measured(mesh, piece, n)
+    sign = np.where(sums[:, 0] < 0, 1.0, -1.0)[piece[near]]
     of_vertex = np.full(len(chosen), -1.0)
     for k in range(3):
         of_vertex[mesh.faces[near, k]] = sign

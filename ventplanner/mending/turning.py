@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from ventplanner.analysis.nesting import Nested, Reading, read_nesting
 from ventplanner.errors import MeshError
 from ventplanner.geometry.solid import Solid
 from ventplanner.geometry.topology import Topology
+from ventplanner.geometry.windings import camps
 from ventplanner.mend_parameters import NEST, ORIENT
-from ventplanner.mending.faces import pieces_of
+from ventplanner.mending.faces import measured
 from ventplanner.mending.model import Flags, LongArray, Mesh, Record, corners_of, record
 
 UNSURE_SHARE = 0.25
@@ -21,36 +20,28 @@ UNSURE_SHARE = 0.25
 def orient(mesh: Mesh, *, one_sided: bool = False) -> tuple[Mesh, LongArray, tuple[Record, ...]]:
     """Turn faces over so that all windings of a piece agree; of the two ways the one that turns the smaller area.
 
-    Pieces hang together across edges of two faces. Camps are the connected components of a double cover, as in
-    `analysis.health.flipped_faces`. Returns also the vertices of pieces of which too much was turned to trust the rest.
-    Raises MeshError for a piece with one side only (a Moebius band), or leaves it as it is if `one_sided` allows that.
+    Pieces hang together across edges of two faces. Returns also the vertices of pieces of which too much was turned to
+    trust the rest. Raises MeshError for a piece with one side only (a Moebius band), or leaves it as it is if
+    `one_sided` allows that.
     """
-    edges, m = mesh.edges, len(mesh.faces)
-    half = np.flatnonzero(edges.mate > np.arange(len(edges.mate)))
-    other = edges.mate[half]
-    same = edges.start[half] != edges.start[other]
-    if same.all():
+    edges = mesh.edges
+    if not edges.flipped:
         return mesh, np.empty(0, np.int64), ()
-    piece, n = pieces_of(mesh, edges)
-    f, g = half // 3, other // 3
-    links = np.concatenate([f, f + m]), np.concatenate([np.where(same, g, g + m), np.where(same, g + m, g)])
-    graph = coo_array((np.ones(2 * len(f), np.int8), links), shape=(2 * m, 2 * m))
-    _, camp = connected_components(graph, directed=False)
-    twisted = camp[:m] == camp[m:]
+    neighbour = np.where(edges.mate >= 0, edges.mate // 3, -1)
+    agrees = edges.start[edges.mate] != edges.start
+    piece, against, twisted = camps(neighbour.reshape(-1, 3), agrees.reshape(-1, 3))
+    n = len(twisted)
     if twisted.any() and not one_sided:
-        x, y, z = corners_of(mesh, np.flatnonzero(twisted)[:1])[0].tolist()
+        x, y, z = corners_of(mesh, np.flatnonzero(twisted[piece])[:1])[0].tolist()
         raise MeshError(
             f"The skin at ({x:.4g}, {y:.4g}, {z:.4g}) mm has one side only, so that it bounds nothing.",
             "Have it drawn anew with --redraw, or leave this out: --without orient.",
             (x, y, z),
         )
-    _, first = np.unique(piece, return_index=True)
-    against = camp[:m] != camp[first][piece]
-    corners = mesh.vertices[mesh.faces]
-    area = np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1)
-    share = np.bincount(piece, area * against, n) / np.maximum(np.bincount(piece, area, n), np.finfo(float).tiny)
+    sums, area = measured(mesh, piece, n)
+    share = np.bincount(piece, area * against, n) / np.maximum(sums[:, 1], np.finfo(float).tiny)
     against ^= (share > 0.5)[piece]
-    against &= ~twisted
+    against &= ~twisted[piece]
     unsure = (np.minimum(share, 1.0 - share) > UNSURE_SHARE)[piece]
     faces = mesh.faces.copy()
     faces[against] = faces[against][:, ::-1]
