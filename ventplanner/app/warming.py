@@ -13,7 +13,7 @@ GETTING_READY = "Getting ready"
 
 # Reading a file needs one inner loop only: with that the part can be shown while the others are compiled.
 _FIRST = ("ventplanner.io.meshes",)
-LATER = ("closest_kernels", "contour_kernels", "crossing_kernels")
+LATER = ("closest_kernels", "contour_kernels", "crossing_kernels", "side_kernels", "solid_angle_kernels")
 """Modules of loops that hollowing and mending alone need: they are compiled when it is first asked for."""
 # What the work itself imports once the inner loops are there.
 _WORK = ("ventplanner.analysis.findings", "ventplanner.plan.placement", "ventplanner.app.jobs", "ventplanner.app.left")
