@@ -51,6 +51,9 @@ def test_what_was_cancelled_is_not_begun_again_unasked(opened: Session, qtbot: Q
 
 def test_what_would_help_is_taken_as_one_edit(opened: Session, qtbot: QtBot) -> None:
     settle(qtbot, opened)
+    for proposal in opened.proposals:
+        if proposal.cavity == "B":
+            opened.set_aside_proposal(proposal.id)
     opened.watch_pour(True)
     qtbot.waitUntil(lambda: opened.poured is not None, timeout=MOST_MS)
     before = opened.poured
@@ -64,6 +67,8 @@ def test_what_would_help_is_taken_as_one_edit(opened: Session, qtbot: QtBot) -> 
     helps = opened.helps
     assert helps
     assert {len(each.vents) for each in helps} == {2}  # one hole alone lets nothing out of a sealed cavity
+    assert sorted(each.is_offered for each in helps) == [False, True]  # what is proposed for A, and new ones for B
+    helps = tuple(sorted(helps, key=lambda each: each.is_offered))
     opened.take_help(helps[0])
     assert len(opened.plan.vents) == 2
     assert opened.undo_name is not None
@@ -78,8 +83,13 @@ def test_what_would_help_is_taken_as_one_edit(opened: Session, qtbot: QtBot) -> 
     opened.look_for_help()
     opened.undo()
     assert opened.plan.vents == ()
-    assert opened.helps is helps
+    assert set(opened.helps or ()) == set(helps)
     assert not opened.is_help_coming  # nobody waits for the other plan any more
+    opened.take_help(helps[1])
+    assert [vent.cavity for vent in opened.plan.vents] == ["A", "A"]
+    assert opened.undo_name == "Accept 2 vents to drain more"
+    assert opened.proposals == ()
+    opened.undo()
     opened.watch_pour(False)
     settle(qtbot, opened)
 

@@ -36,14 +36,24 @@ def liquid_pixels(window: MainWindow) -> int:
 
 def take_what_helps(window: MainWindow, card: DrainCard, qtbot: QtBot) -> None:
     """Ask what would help two sealed cavities, take the first answer, and undo it."""
+    qtbot.waitUntil(lambda: len(window.session.proposals) == 4, timeout=LONG_MS)
+    for proposal in window.session.proposals:
+        if proposal.cavity == "B":
+            window.session.set_aside_proposal(proposal.id)
     poured = window.session.poured
     qtbot.waitUntil(lambda: [each.text() for each in card.helps] == ["What would help?"], timeout=LONG_MS)
     card.helps[0].click()
-    qtbot.waitUntil(lambda: {each.text() for each in card.helps} == {"Add these 2 vents"}, timeout=LONG_MS)
+    offers = {"Accept these 2 proposals", "Add these 2 vents"}
+    qtbot.waitUntil(lambda: {each.text() for each in card.helps} == offers, timeout=LONG_MS)
+    view = window.stage.view
+    assert view is not None
+    qtbot.waitUntil(lambda: [word for _, word in view.shown.hints] == ["helps B"] * 2, timeout=LONG_MS)
     card.helps[0].click()
     qtbot.waitUntil(lambda: len(window.session.plan.vents) == 2, timeout=LONG_MS)
     qtbot.waitUntil(lambda: window.session.poured not in (None, poured), timeout=LONG_MS)
-    window.session.undo()
+    qtbot.waitUntil(lambda: view.shown.hints == (), timeout=LONG_MS)
+    for _ in range(3):
+        window.session.undo()
 
 
 def hold_it_by_hand(window: MainWindow, card: DrainCard, qtbot: QtBot) -> None:

@@ -177,6 +177,12 @@ def pool_text(pool: Pool) -> str:
 def would_help(change: Change) -> str:
     """What a change would bring, as a sentence."""
     first, *more = change.vents
+    if change.is_offered:
+        names = " and ".join(vent.id for vent in change.vents)
+        what = f"the proposals {names}, accepted," if more else f"the proposal {names}, accepted,"
+        return (
+            f"Cavity {change.cavity}: {what} would leave {ml(change.left)} in the part instead of {ml(change.before)}."
+        )
     at = "({:.1f}, {:.1f}, {:.1f}) mm".format(*first.entry_mm)
     what = (
         f"Vent {change.replaces}, moved to {at}," if change.replaces else f"A vent of {first.diameter_mm:g} mm at {at}"

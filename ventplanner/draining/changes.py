@@ -6,7 +6,7 @@ breathing that do.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -30,6 +30,9 @@ TRIES = 40
 MOST_CAVITIES = 3
 MOST_MOVED = 2
 LONGEST_WALL_MM = 10.0
+GOOD = 0.95
+"""What brings out this share of what stays in a cavity is good enough: nothing else is tried."""
+
 USUAL_MM = 2.5
 """Width of a vent where the plan has none to go by."""
 
@@ -37,7 +40,8 @@ USUAL_MM = 2.5
 @dataclass(frozen=True, eq=False)
 class Change:
     """A better plan. cavity: whose resin it is about. vents: what to add, in the file's axes; replaces: id of the vent
-    that the first one takes the place of, "" for none. plan: with it. left: mm3 in pools then, instead of `before`."""
+    that the first one takes the place of, "" for none. plan: with it. left: mm3 in pools then, instead of `before`.
+    is_offered: the vents are proposals that are open."""
 
     cavity: str
     vents: tuple[Vent, ...]
@@ -45,31 +49,53 @@ class Change:
     plan: Plan
     left: float
     before: float
+    is_offered: bool = False
 
 
 def changes(
-    findings: Findings, plan: Plan, done: Drained, profile: Profile, progress: Progress = silent
+    findings: Findings,
+    plan: Plan,
+    done: Drained,
+    profile: Profile,
+    progress: Progress = silent,
+    offered: Sequence[Vent] = (),
 ) -> tuple[Change, ...]:
-    """For each cavity of which more than a little stays: the best change found, if it brings out half of that."""
+    """For each cavity of which more than a little stays: the best change found, if it brings out half of that.
+
+    offered: proposals that are open. Those of the cavity are tried as they are, and preferred; others keep clear of
+    all of them."""
     worth = max(WORTH * done.full, WORTH_MM3)
     found = []
     for left in done.left_where[:MOST_CAVITIES]:
         if left.cavity and left.volume > worth:
-            tried = list(_tried(findings, plan, done, left, profile, progress))
+            tried = list(_tried(findings, plan, done, left, profile, progress, offered))
             good = [one for one in tried if one.left < done.left - 0.5 * left.volume]
-            # Of equal ones the one with fewer holes.
-            found += sorted(good, key=lambda c: (round(c.left / worth), len(c.plan.vents)))[:1]
+            # Of equal ones what is proposed anyway, then the one with fewer holes.
+            found += sorted(good, key=lambda c: (round(c.left / worth), not c.is_offered, len(c.plan.vents)))[:1]
     return tuple(found)
 
 
 def _tried(
-    findings: Findings, plan: Plan, done: Drained, left: Left, profile: Profile, progress: Progress
+    findings: Findings,
+    plan: Plan,
+    done: Drained,
+    left: Left,
+    profile: Profile,
+    progress: Progress,
+    offered: Sequence[Vent],
 ) -> Iterator[Change]:
+    asked = tuple(vent for vent in offered if vent.cavity == left.cavity)
+    if asked:
+        taken = replace(plan, vents=(*plan.vents, *asked))
+        now = drain(findings, taken, profile, progress)
+        yield Change(left.cavity, asked, "", taken, now.left, done.left, is_offered=True)
+        if now.left < done.left - GOOD * left.volume:
+            return
     own = [vent for vent in plan.vents if vent.cavity == left.cavity]
     wide = max((vent.diameter_mm for vent in own), default=USUAL_MM)
     deep = findings.scene.frame.to_build(np.array([left.at_mm]))[0]
     up = done.steps[-1].rest.up
-    others = tuple(fit_of_vent(findings, drill) for drill in plan.drills)
+    others = tuple(fit_of_vent(findings, drill) for drill in (*plan.drills, *offered))
     low = _near(findings, left.cavity, deep, wide, others)
     if low is None:
         return

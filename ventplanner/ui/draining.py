@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
 from PySide6.QtCore import QObject
 
 from ventplanner.ui.panels.drain_card import DrainCard
 
 if TYPE_CHECKING:
-    from ventplanner.app.holding import Held
-    from ventplanner.app.pouring import Poured
     from ventplanner.draining.bath import Rest
+    from ventplanner.plan.model import Point
     from ventplanner.ui.view.pouring import Pouring
     from ventplanner.ui.window import MainWindow
 
@@ -24,7 +24,7 @@ class Draining(QObject):
         self._window, self._session = window, window.session
         self._view: Pouring | None = None
         self._part: object = None
-        self._shown: tuple[Poured | None, int, Held | None] | None = None
+        self._shown: tuple[object, ...] | None = None
         self.card: DrainCard | None = None
         self.at = 0
         for news in (window.session.changed, window.session.stepped):
@@ -146,6 +146,18 @@ class Draining(QObject):
         if self.is_on and not self._session.selected and not self._has_card:
             self._show_card()
 
+    def _hints(self) -> tuple[tuple[Point, str], ...]:
+        """Where vents would help that are not drawn as proposals anyway."""
+        found: list[tuple[Point, str]] = []
+        findings = self._session.findings
+        if findings is None:
+            return ()
+        for each in self._session.helps or ():
+            for vent in () if each.is_offered else each.vents:
+                x, y, z = findings.scene.frame.to_build(np.array(vent.entry_mm)).tolist()
+                found.append(((x, y, z), f"helps {vent.cavity}"))
+        return tuple(found)
+
     def _follow(self) -> None:
         """Show what is known now; a part that is gone, or another one in its place, ends it."""
         if not self.is_on:
@@ -157,8 +169,9 @@ class Draining(QObject):
         poured = self._session.poured
         self.at = min(self.at, max(self.count - 1, 0)) if poured is not None else self.at
         held = self._session.held
-        if self._view is not None and self._shown != (poured, self.at, held):
-            self._shown = poured, self.at, held
+        seen = poured, self.at, held, self._session.helps
+        if self._view is not None and self._shown != seen:
+            self._shown = seen
             scene = None if poured is None else poured.scenes[self.at]
-            self._view.show(scene if held is None else held.scene)
+            self._view.show(scene if held is None else held.scene, self._hints())
             self._window.refresh_commands()

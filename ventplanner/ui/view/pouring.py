@@ -10,6 +10,7 @@ from ventplanner.ui.view.eye import Eye
 
 if TYPE_CHECKING:
     from ventplanner.app.pouring import Scene, Stance
+    from ventplanner.plan.model import Point
     from ventplanner.ui.view.view import View
 
 ELEVATION_DEG = 14.0
@@ -44,12 +45,13 @@ class Pouring:
         view.turn_to(replace(view.eye, azimuth=0.0, elevation=ELEVATION_DEG, stance=(x, y, z), hanging=False))
         return x, y, z
 
-    def show(self, scene: Scene | None) -> None:
-        """This step; None: nothing is known, the part stays as it is held."""
+    def show(self, scene: Scene | None, hints: tuple[tuple[Point, str], ...] = ()) -> None:
+        """This step; None: nothing is known, the part stays as it is held. hints: build points where a vent would help,
+        each with a word."""
         view = self._view
         mesh = None if scene is None else Mesh("", scene.liquid.vertices, scene.liquid.faces)
         view.frames.tell(lambda stage: stage.set_liquid(mesh, through=True))
-        view.sheet_shows(streams=() if scene is None else tuple((s.at, s.name) for s in scene.streams))
+        view.sheet_shows(streams=() if scene is None else tuple((s.at, s.name) for s in scene.streams), hints=hints)
         if scene is not None:
             hangs = scene.on_plate
             held = None if hangs else scene.stance
@@ -63,7 +65,7 @@ class Pouring:
         if before is None:
             return
         view.frames.tell(lambda stage: stage.set_liquid(None))
-        view.sheet_shows(streams=())
+        view.sheet_shows(streams=(), hints=())
         eye, was_fitted = before
         if not same_part:
             eye, was_fitted = replace(view.eye, stance=None, elevation=0.0), True

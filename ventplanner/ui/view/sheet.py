@@ -15,7 +15,7 @@ from ventplanner.ui.view.draw_marks import draw_dragged, draw_face, draw_labels,
 from ventplanner.ui.view.draw_plane import draw_frame, draw_handle
 from ventplanner.ui.view.draw_room import draw_room
 from ventplanner.ui.view.draw_section import draw_sections
-from ventplanner.ui.view.draw_streams import draw_streams
+from ventplanner.ui.view.draw_streams import draw_hints, draw_streams
 from ventplanner.ui.view.frames import Frame
 from ventplanner.ui.view.labels import Label, placed
 from ventplanner.ui.view.shown import Shown
@@ -86,6 +86,7 @@ class Sheet(QWidget):
         draw_sections(painter, self.shown)
         draw_frame(painter, self.shown)
         draw_streams(painter, self.shown)
+        draw_hints(painter, self.shown)
         draw_vents(painter, self.shown)
         draw_live(painter, self.shown)
         draw_labels(painter, self.shown, self._labels)

@@ -39,7 +39,8 @@ class Shown:
     the drill that is being dragged; refusal: why it cannot be where it is, "" if it can. cuts: outlines of each
     section. notice: a line at the top, "" for none; posed: the same while another pose is looked at. face: a place on
     the skin and its normal, to be pointed out. on_handle: the pointer is on the handle of the free section, or holds
-    it. streams: build points at which liquid runs out, each with the name of its hole.
+    it. streams: build points at which liquid runs out, each with the name of its hole. hints: build points where a vent
+    would help, each with a word.
     """
 
     picture: Picture | None = None
@@ -56,6 +57,7 @@ class Shown:
     face: tuple[FloatArray, FloatArray] | None = None
     on_handle: bool = False
     streams: tuple[tuple[Point, str], ...] = ()
+    hints: tuple[tuple[Point, str], ...] = ()
 
     @property
     def sections(self) -> tuple[Section, ...]:
@@ -95,8 +97,8 @@ class Shown:
         room = () if seen is None else (seen.part.key, seen.height, seen.gap, seen.on)
         marks = () if seen is None else (seen.cavities, seen.selected, tuple(self.vents()), self.live)
         where = (self.eye, self.printed, self.section, self.cuts, self.on_handle)
-        told = (self.refusal, self.notice, self.posed)
-        return (*room, *marks, *where, *told, self.colours, self.hovered, self.streams, system())
+        told = (self.refusal, self.notice, self.posed, self.streams, self.hints)
+        return (*room, *marks, *where, *told, self.colours, self.hovered, system())
 
     def floor(self, height: float) -> FloatArray:
         """(4, 3) corners of a rectangle under the part at a build height."""

@@ -27,6 +27,7 @@ class Helping(Pouring):
 
     def __init__(self, parent: QObject | None, analyse: Analyse, journal: Journal | None, workers: int) -> None:
         super().__init__(parent, analyse, journal, workers)
+        self._helped: object = None
         self._helping = Lane("what would help", self, impatient=True)
         self._helping.done.connect(self._help_came)
         self._helping.failed.connect(lambda _, error: self._fail(error, _CANNOT))
@@ -53,13 +54,14 @@ class Helping(Pouring):
         key, state, findings, poured = self._help_key(), self.state, self.findings, self.poured
         if not key or state is None or findings is None or poured is None or key in self._results:
             return
-        profile = self.profile
+        profile, offered = self.profile, self.proposals
 
         def work(progress: Progress) -> object:
             from ventplanner.app.helping import helps
 
-            return helps(findings, state, poured.done, profile, progress)
+            return helps(findings, state, poured.done, profile, progress, offered)
 
+        self._helped = poured
         self._helping.ask(key, work)
         self._tell_changed()
 
@@ -76,8 +78,8 @@ class Helping(Pouring):
 
             taken = {v.id for v in (*state.plan.vents, *self.proposals, *self.set_aside)}
             free = (str(n) for n in count(1) if str(n) not in taken)
-            names = () if wanted.replaces else tuple(islice(free, len(wanted.vents)))
-            return take(state, self.profile, wanted, names)
+            names = () if wanted.replaces or wanted.is_offered else tuple(islice(free, len(wanted.vents)))
+            return take(state, self.profile, wanted, names, self.proposals)
 
         self._edit(edit)
 
@@ -94,11 +96,14 @@ class Helping(Pouring):
             return ""
         from ventplanner.app.helping import help_key
 
-        return help_key(state, self.profile)
+        return help_key(state, self.profile, self.proposals)
 
     def _drop_stale_help(self) -> None:
-        if self._helping.is_busy and self._helping.key != self._help_key():
-            self._helping.stop()
+        if not self._helping.is_busy or self._helping.key == self._help_key():
+            return
+        self._helping.stop()
+        if self.poured is not None and self.poured is self._helped:  # only what is proposed has changed
+            self.look_for_help()
 
     def _help_came(self, key: str, found: object) -> None:
         self._results.put(key, found)
