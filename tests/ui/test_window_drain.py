@@ -40,6 +40,8 @@ def take_what_helps(window: MainWindow, card: DrainCard, qtbot: QtBot) -> None:
     for proposal in window.session.proposals:
         if proposal.cavity == "B":
             window.session.set_aside_proposal(proposal.id)
+    # Their widths come a little later, and what would help is looked for anew then.
+    qtbot.waitUntil(lambda: not window.session.is_sizing and window.session.job is None, timeout=LONG_MS)
     poured = window.session.poured
     qtbot.waitUntil(lambda: [each.text() for each in card.helps] == ["What would help?"], timeout=LONG_MS)
     card.helps[0].click()

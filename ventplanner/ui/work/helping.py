@@ -28,14 +28,13 @@ class Helping(Pouring):
     def __init__(self, parent: QObject | None, analyse: Analyse, journal: Journal | None, workers: int) -> None:
         super().__init__(parent, analyse, journal, workers)
         self._helped: object = None
+        self._is_help_ending = False
         self._helping = Lane("what would help", self, impatient=True)
         self._helping.done.connect(self._help_came)
-        self._helping.failed.connect(lambda _, error: self._fail(error, _CANNOT))
+        self._helping.failed.connect(self._help_failed)
         self._helping.progressed.connect(lambda step, share: self._tell(j.HELPING, step, share))
-        self._helping.busy_changed.connect(
-            lambda: self._set_busy(j.HELPING, self._helping.is_busy, cancellable=True),
-        )
-        self.changed.connect(self._drop_stale_help)
+        self._helping.busy_changed.connect(self._tell_help_busy)
+        self.changed.connect(self._follow_help)
 
     @property
     def helps(self) -> tuple[Help, ...] | None:
@@ -67,6 +66,7 @@ class Helping(Pouring):
 
     def cancel_help(self) -> None:
         """Give the search up."""
+        self._helped = None
         self._helping.stop()
         self.said.emit("Looking for what would help was cancelled.")
 
@@ -86,6 +86,7 @@ class Helping(Pouring):
     def watch_pour(self, on: bool) -> None:
         """As before; nobody wants to know what would help if nobody looks."""
         if not on:
+            self._helped = None
             self._helping.stop()
         super().watch_pour(on)
 
@@ -98,12 +99,26 @@ class Helping(Pouring):
 
         return help_key(state, self.profile, self.proposals)
 
-    def _drop_stale_help(self) -> None:
-        if not self._helping.is_busy or self._helping.key == self._help_key():
+    def _follow_help(self) -> None:
+        """An answer that nobody waits for is given up. As long as the pour plan is the one that help was asked for, only
+        what is proposed has changed (its widths come late): then it is asked for again."""
+        if self._is_help_ending:
             return
-        self._helping.stop()
-        if self.poured is not None and self.poured is self._helped:  # only what is proposed has changed
+        if self._helping.is_busy and self._helping.key != self._help_key():
+            self._helping.stop()
+        is_same = self.poured is not None and self.poured is self._helped
+        if is_same and self.helps is None and not self._helping.is_busy:
             self.look_for_help()
+
+    def _tell_help_busy(self) -> None:
+        """A lane is at rest a moment before it hands over its answer: nothing is asked for in between."""
+        self._is_help_ending = True
+        self._set_busy(j.HELPING, self._helping.is_busy, cancellable=True)
+        self._is_help_ending = False
+
+    def _help_failed(self, _: str, error: object) -> None:
+        self._helped = None
+        self._fail(error, _CANNOT)
 
     def _help_came(self, key: str, found: object) -> None:
         self._results.put(key, found)
