@@ -100,7 +100,7 @@ class Helping(Pouring):
         return help_key(state, self.profile, self.proposals)
 
     def _follow_help(self) -> None:
-        """An answer that nobody waits for is given up. As long as the pour plan is the one that help was asked for, only
+        """An answer that nobody waits for is given up. As long as the pour plan is the one that was asked about, only
         what is proposed has changed (its widths come late): then it is asked for again."""
         if self._is_help_ending:
             return
