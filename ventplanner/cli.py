@@ -252,8 +252,8 @@ def _orient(asked: argparse.Namespace) -> int:
 
     wanted = Wanted(**_values(asked, tuple(o.ORIENT_PARAMETERS.values())))  # type: ignore[arg-type]  # as _limits
     done = orient_part(_wish(asked), wanted, _progress())
-    path = done.findings.solid.source.path
-    _print(report.to_text(orient_json(path, done.found, done.notes)) if asked.json else orient_text(done))
+    path, pitch = done.findings.solid.source.path, done.findings.scene.resolution.pitch_mm
+    _print(report.to_text(orient_json(path, done.found, pitch, done.notes)) if asked.json else orient_text(done))
     return DONE
 
 

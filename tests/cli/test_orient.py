@@ -23,6 +23,7 @@ def cup(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def test_the_json_is_as_documented_and_the_other_jobs_agree(run: Runner, cup: Path, tmp_path: Path) -> None:
     report = run("orient", cup, "--json", *FAST).json
     assert orient_problems(report) == []
+    assert report["pitch_mm"] == 0.6
     assert (report["present"]["vents"], report["present"]["on"]) == (1, "supports")
     first = report["candidates"][0]
     assert (first["vents"], first["sealed_mm3"]) == (0, 0.0)

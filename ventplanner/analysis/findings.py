@@ -23,17 +23,17 @@ from ventplanner.analysis.health import (
     OPPOSED_FACES,
     TOUCHING_SKINS,
     HealthNote,
-    examine,
 )
 from ventplanner.analysis.kept_clear import KeptClear
 from ventplanner.analysis.limits import check_pitch, checked_part
 from ventplanner.analysis.narrow_ways import fine_ways
-from ventplanner.analysis.nesting import Reading, read_nesting
+from ventplanner.analysis.nesting import Reading
 from ventplanner.analysis.openings import Opening
 from ventplanner.analysis.scene import Scene, build_scene
 from ventplanner.analysis.supports import Obstacles
 from ventplanner.analysis.supports_in_file import supports_in_file
 from ventplanner.analysis.surfaces import surfaces
+from ventplanner.analysis.understood import Understood
 from ventplanner.errors import MeshError
 from ventplanner.geometry.columns import Overlap, cast
 from ventplanner.geometry.face_mask import FaceMask
@@ -42,7 +42,6 @@ from ventplanner.geometry.pose import BuildFrame, Pose
 from ventplanner.geometry.rays import Target
 from ventplanner.geometry.solid import FloatArray, IntArray, Solid, box_of
 from ventplanner.geometry.support_file import Supports
-from ventplanner.geometry.topology import topology
 from ventplanner.options import AnalysisOptions
 from ventplanner.progress import Progress, silent
 
@@ -172,25 +171,25 @@ def analyse(
     *,
     shift: float = 0.0,
     frame: BuildFrame | None = None,
+    understood: Understood | None = None,
     progress: Progress = silent,
 ) -> Findings:
     """Find every cavity and cup of a part.
 
     pose: default hangs by its lower side (-z) on supports. options: default pitch by size and wall. shift: moves the
     grid by this share of a pixel. frame: build axes to use instead of the part's own (a vent may take away its lowest
-    point, and heights are to stay comparable). Raises MeshError when the mesh cannot be analysed, with cause and place,
-    and ParameterError for a size that cannot be meant or a pitch that needs too much memory.
+    point, and heights are to stay comparable). understood: of this solid with these options, if it is known from
+    another pose. Raises MeshError when the mesh cannot be analysed, with cause and place, and ParameterError for a size
+    that cannot be meant or a pitch that needs too much memory.
     """
     pose, options = pose or Pose(), options or AnalysisOptions()
     progress("Looking at the mesh", 0.0)
-    part = checked_part(solid)
-    check_pitch(part, pose, options.pitch_mm)
-    first_look = topology(part)
-    health = examine(part, first_look)
-    reading = read_nesting(part, first_look, options.nested)
+    check_pitch(checked_part(solid), pose, options.pitch_mm)
+    understood = understood or Understood.of(solid, options.nested)
+    reading = understood.reading
     progress("Casting columns", 0.2)
     scene = build_scene(reading.solid, reading.topology, pose, options, shift=shift, frame=frame)
-    health += _column_health(scene, reading)
+    health = (*understood.health, *_column_health(scene, reading))
     progress("Finding cups", 0.6)
     cups = scene.cups()
     progress("Finding cavities", 0.7)

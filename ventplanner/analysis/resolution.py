@@ -73,12 +73,17 @@ def choose_pitch(vertices: FloatArray, faces: IntArray, asked_mm: float | None) 
     if wall is not None:
         pitch = min(pitch, wall / MARGIN)
     next_up = int(np.searchsorted(FIGURES_MM, max(pitch, FINEST_MM) + 1e-9, side="right"))
-    chosen = float(FIGURES_MM[next_up - 1])
-    for coarser in FIGURES_MM[next_up:]:
-        if Grid.around(low, high, chosen, shift=1.0).n_columns <= MOST_COLUMNS:
+    return Resolution(affordable(vertices, float(FIGURES_MM[next_up - 1])), wall, False)
+
+
+def affordable(vertices: FloatArray, pitch: float) -> float:
+    """A pitch in mm, or the next coarser one of `FIGURES_MM` that needs no more than `MOST_COLUMNS`."""
+    low, high = box_of(vertices)
+    for coarser in FIGURES_MM[pitch + 1e-9 < FIGURES_MM]:
+        if Grid.around(low, high, pitch, shift=1.0).n_columns <= MOST_COLUMNS:
             break
-        chosen = float(coarser)
-    return Resolution(chosen, wall, False)
+        pitch = float(coarser)
+    return pitch
 
 
 def thinnest_wall(vertices: FloatArray, faces: IntArray) -> float | None:

@@ -25,6 +25,9 @@ PROBES = (0.3, 0.8, 1.5)
 """How far before a face its free space is looked for, in steps of the raster, which may take the place just before a
 slanted face for material."""
 
+MOST_BOXES = 12
+"""More cups than this are looked for in one box round all of them: each box is a pass over all faces."""
+
 Lookup = Callable[[FloatArray], LongArray]
 
 
@@ -54,7 +57,8 @@ def surfaces(scene: Scene, cups: Cups, chambers: Chambers, found: Sequence[Draft
         _by_probes(scene, near, voxels.size, voxels.chamber_at, rooms, faces)
     alone = [(k, draft.cups) for k, draft in enumerate(found) if draft.kind == "cup"]
     if alone:
-        _by_probes(scene, _all_faces(scene), pitch, cups.cup_at, alone, faces)
+        near = _faces_near(scene, cups, [number for _, numbers in alone for number in numbers])
+        _by_probes(scene, near, pitch, cups.cup_at, alone, faces)
     return faces
 
 
@@ -125,6 +129,28 @@ def _by_probes(
 
 def _all_faces(scene: Scene) -> IntArray:
     return np.arange(len(scene.solid.faces), dtype=np.int32)
+
+
+def _faces_near(scene: Scene, cups: Cups, numbers: Sequence[int]) -> IntArray:
+    """Faces that may have the sealed space of some cups before them: their middles are near its columns and heights."""
+    grid, room = scene.runs.grid, (PROBES[-1] + 1.0) * scene.runs.grid.pitch
+    boxes = []
+    for number in numbers:
+        x, y = grid.centres(cups.columns_of(number))
+        cup = cups.cups[number]
+        low = (x.min(), y.min(), cup.from_height)
+        boxes.append((low, (x.max(), y.max(), max(cup.top_height, cup.from_height))))
+    if len(boxes) > MOST_BOXES:
+        boxes = [(tuple(np.min([b[0] for b in boxes], axis=0)), tuple(np.max([b[1] for b in boxes], axis=0)))]
+    faces = scene.solid.faces
+    middle = [sum(np.ascontiguousarray(scene.vertices[:, k])[faces[:, c]] for c in range(3)) / 3.0 for k in range(3)]
+    near = np.zeros(len(faces), dtype=bool)
+    for low, high in boxes:
+        own = np.ones(len(faces), dtype=bool)
+        for k in range(3):
+            own &= (middle[k] >= low[k] - room) & (middle[k] <= high[k] + room)
+        near |= own
+    return np.flatnonzero(near).astype(np.int32)
 
 
 def _faces_within(vertices: FloatArray, faces: IntArray, low: FloatArray, high: FloatArray) -> IntArray:

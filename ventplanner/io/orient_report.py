@@ -19,11 +19,12 @@ RULE = (
 """The order of the short list, as `orienting.shortlist` has it."""
 
 
-def orient_json(path: str | None, found: Search, assumptions: Sequence[str] = ()) -> Json:
+def orient_json(path: str | None, found: Search, pitch_mm: float, assumptions: Sequence[str] = ()) -> Json:
     """One object of schema "ventplanner/1"."""
     return {
         "schema": SCHEMA,
         "file": path,
+        "pitch_mm": _number(pitch_mm),
         "present": candidate_json(found.present),
         "candidates": [candidate_json(one) for one in found.candidates],
         "rule": RULE,

@@ -7,7 +7,7 @@ from functools import partial
 
 import numpy as np
 
-from ventplanner.analysis.islands import LEAST_CELLS, LEAST_LAYERS
+from ventplanner.analysis.islands import LEAST_LAYERS
 from ventplanner.analysis.places import Places
 from ventplanner.draining.cells import Cells
 from ventplanner.geometry import sweep_kernels as kernels
@@ -15,7 +15,7 @@ from ventplanner.geometry.columns import LongArray
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.options import InsideLimits
 from ventplanner.orienting.shape import Shape
-from ventplanner.orienting.sweep import BINS, SHALLOW, Swept, sweep
+from ventplanner.orienting.sweep import BINS, Swept, sweep
 from ventplanner.printed.raster import side_by_side
 from ventplanner.profile import Profile
 from ventplanner.progress import Progress
@@ -25,6 +25,9 @@ FIGURES = ("vents", "sealed_mm3", "sealed_area_mm2", "islands", "overhang_mm2", 
 
 BATCH = 16
 """So many directions are looked at between two words of progress."""
+
+ISLAND_PITCHES, ISLAND_CELLS = 3.0, 64.0
+"""What stays apart over fewer columns' distances, or holds fewer of their cubes, may be a step between cells."""
 
 PHASE = "Trying directions"
 
@@ -90,9 +93,9 @@ class Coarse:
         """(k, 3) points below the places in which material begins in mid-air, for more than a moment."""
         cells = self.shape.material
         pitch = cells.pitch
-        least = max(LEAST_LAYERS * self.profile.layer_height_mm, SHALLOW * pitch)
+        least = max(LEAST_LAYERS * self.profile.layer_height_mm, ISLAND_PITCHES * pitch)
         apart = np.minimum(material.merge, material.top) - material.birth
-        begins = (apart > least) & (material.volume > LEAST_CELLS * pitch**3)
+        begins = (apart > least) & (material.volume > ISLAND_CELLS * pitch**3)
         begins &= material.birth > material.lowest + self.profile.layer_height_mm
         far = cells.far[material.cell[begins]].astype(np.float64)
         lowest = far[np.arange(len(far)), (far @ up).argmin(axis=1)] if len(far) else np.zeros((0, 3))

@@ -68,31 +68,29 @@ def rests(vertices: FloatArray, faces: IntArray, middle: FloatArray) -> tuple[Re
         hull = ConvexHull(vertices)
     except QhullError:
         return ()
-    a, b, c = (vertices[faces[:, k]] for k in range(3))
-    normal = np.cross(b - a, c - a)
-    twice = np.linalg.norm(normal, axis=1)
-    normal /= np.maximum(twice, 1e-300)[:, None]
-    corners = vertices[hull.vertices]
-    size = _areas(vertices[hull.simplices])
-    left, found = np.ones(len(size), dtype=bool), []
-    equal = np.cos(np.radians(FLAT_DEG))
+    corners, size = vertices[hull.vertices], _areas(vertices[hull.simplices])
+    left, found, equal = np.ones(len(size), dtype=bool), [], np.cos(np.radians(FLAT_DEG))
     for k in np.argsort(-size, kind="stable"):
+        plane = hull.equations[k, :3]
         if not left[k]:
             continue
-        plane = hull.equations[k]
-        alike = hull.equations[:, :3] @ plane[:3] > equal
+        alike = hull.equations[:, :3] @ plane > equal
         left &= ~alike
-        if size[alike].sum() < LEAST_FACE_MM2:
+        level = float((corners @ plane).max()) - FLAT_MM
+        if size[alike].sum() < LEAST_FACE_MM2 or not _stands(corners[corners @ plane > level], plane, middle):
             continue
-        level = float((corners @ plane[:3]).max())
-        own = np.flatnonzero(a @ plane[:3] > level - FLAT_MM)
-        for other in (b, c):
-            own = own[other[own] @ plane[:3] > level - FLAT_MM]
-        area = 0.5 * float(twice[own[normal[own] @ plane[:3] > equal]].sum())
-        if area >= LEAST_FACE_MM2 and _stands(corners[corners @ plane[:3] > level - FLAT_MM], plane[:3], middle):
-            x, y, z = (plane[:3] / np.linalg.norm(plane[:3])).tolist()
+        own = vertices[faces[(vertices @ plane > level)[faces].all(axis=1)]]
+        area = float(_areas(own)[_normals(own) @ plane > equal].sum())
+        if area >= LEAST_FACE_MM2:
+            x, y, z = (plane / np.linalg.norm(plane)).tolist()
             found.append(Rest((x, y, z), area))
     return tuple(sorted(found, key=lambda r: (-round(r.area, 3), *np.round(r.to_plate, 6).tolist()))[:MOST_FACES])
+
+
+def _normals(triangles: FloatArray) -> FloatArray:
+    """(m, 3) unit normals of (m, 3, 3); 0 where there is no area."""
+    cross = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
+    return np.asarray(cross / np.maximum(np.linalg.norm(cross, axis=1), 1e-300)[:, None])
 
 
 def _areas(triangles: FloatArray) -> FloatArray:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 
 import numpy as np
 
 from ventplanner.analysis.findings import Findings, analyse
+from ventplanner.analysis.resolution import affordable
+from ventplanner.analysis.understood import Understood
 from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.options import InsideLimits, VentRules
@@ -42,7 +45,9 @@ def search(
     `inspect` and `vent` would, and the present pose as well.
 
     findings: of the part in its present pose; their options and the surface to be kept clear hold for all poses,
-    supports from a second file for the present one alone. Deterministic. What `progress` raises ends it.
+    supports from a second file for the present one alone. Columns are as far apart as in those findings, unless that
+    takes too many: how thin the thinnest wall is does not depend on the pose. Deterministic. What `progress` raises
+    ends it.
     """
     rules, profile, limits = rules or VentRules(), profile or Profile(), limits or InsideLimits()
     wanted = wanted or Wanted()
@@ -59,10 +64,9 @@ def search(
         for k in chosen
     ]  # fmt: skip
     faces = [float(pool.face[k]) for k in chosen]
-    work = [
-        partial(judge.of, findings),
-        *(partial(_full, judge, findings, *one) for one in zip(poses, faces, strict=True)),
-    ]
+    known = Understood.of(findings.solid, findings.options.nested)
+    work = [partial(judge.of, findings)]
+    work += [partial(_full, judge, findings, known, *one) for one in zip(poses, faces, strict=True)]
     present, *found = side_by_side(work, PHASE, progress)
     best = front(figures, steps_of(figures))
     table = {name: figures[:, k] for k, name in enumerate(FIGURES)}
@@ -110,8 +114,10 @@ def _middle(coarse: Coarse) -> FloatArray:
     return np.asarray((cells.volume[:, None] * cells.place).sum(axis=0) / max(float(cells.volume.sum()), 1e-300))
 
 
-def _full(judge: Judge, findings: Findings, pose: Pose, face_mm2: float) -> Candidate:
-    posed = analyse(findings.solid, pose, findings.options)
+def _full(judge: Judge, findings: Findings, understood: Understood, pose: Pose, face_mm2: float) -> Candidate:
+    across = findings.part.vertices @ pose.rotation.T
+    options = replace(findings.options, pitch_mm=affordable(across, findings.scene.resolution.pitch_mm))
+    posed = analyse(findings.solid, pose, options, understood=understood)
     if findings.kept_clear is not None:
         posed = posed.keeping_clear(findings.kept_clear.mask)
     return judge.of(posed, face_mm2)

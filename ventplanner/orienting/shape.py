@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from scipy.spatial import ConvexHull, QhullError
@@ -14,6 +15,8 @@ from ventplanner.geometry.material import material_runs
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.options import VentRules
 from ventplanner.plan.extras import lacking
+from ventplanner.printed.raster import side_by_side
+from ventplanner.progress import silent
 
 WANTED = 15_000
 """About so many blocks the box round the part is divided into."""
@@ -47,13 +50,19 @@ class Shape:
         scene = findings.scene
         extents = np.ptp(scene.vertices, axis=0)
         side = max(float(np.cbrt(np.prod(extents) / WANTED)), LEAST_PITCHES * scene.resolution.pitch_mm)
-        solid = material_runs(scene.runs)
-        material = Division.of(None, solid, (), (solid.z0, solid.z1), side).measured(None)
+        cells = [partial(material_cells, findings, side), partial(void_cells, findings, side)]
+        material, void = side_by_side(cells, "Trying directions", silent)
         return cls(
-            findings, void_cells(findings, side), material, hull_corners(scene.vertices), *_ceilings(findings),
+            findings, void, material, hull_corners(scene.vertices), *_ceilings(findings),
             np.array([lacking(c, rules) for c in findings.cavities], dtype=np.int64),
             np.array([c.kind != "cup" for c in findings.cavities], dtype=bool),
         )  # fmt: skip
+
+
+def material_cells(findings: Findings, side: float) -> Cells:
+    """The material, in blocks of about `side` mm."""
+    solid = material_runs(findings.scene.runs)
+    return Division.of(None, solid, (), (solid.z0, solid.z1), side).measured(None)
 
 
 def void_cells(findings: Findings, side: float, up: FloatArray | None = None) -> Cells:
