@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import bodies
+import numpy as np
 import pytest
 from command_line import Runner
 from json_contract import orient_problems
@@ -36,10 +37,12 @@ def test_the_json_is_as_documented_and_the_other_jobs_agree(run: Runner, cup: Pa
         assert one["vents"] == len(vented["vents"])
         flows = vented["flow"]["cups_after"]
         assert one["peak_suction_pa"] == pytest.approx(max((c["peak_suction_pa"] for c in flows), default=0.0))
-        inspected = run("inspect", cup, "--json", *how).json
-        curve = inspected["sealed_area"]
+        curve = vented["sealed_area"]
         assert one["sealed_area_mm2"] == pytest.approx(max(curve["area_mm2"]))
-        ceilings = sum(c["area_mm2"] for c in inspected["inside"]["ceilings"])
+        assert one["sealed_mm3"] == pytest.approx(np.trapezoid(curve["area_mm2"], curve["height_mm"]), abs=0.01)
+        assert one["seen"] == pytest.approx(sum(v["figures"]["seen_share"] for v in vented["vents"]))  # of one hole
+        assert one["height_mm"] == pytest.approx(curve["height_mm"][-1] + (5.0 if one["on"] == "supports" else 0.0))
+        ceilings = sum(c["area_mm2"] for c in vented["inside"]["ceilings"])
         assert one["overhang_mm2"] == pytest.approx(ceilings, abs=1e-3)
 
 

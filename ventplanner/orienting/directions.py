@@ -22,6 +22,12 @@ FLAT_MM = 0.05
 LEAST_FACE_MM2 = 10.0
 """A part does not rest on less (own judgement)."""
 
+STEADY_DEG = 5.0
+"""A part that falls over when it is tilted by less does not stand (own judgement)."""
+
+AXES = np.concatenate((np.eye(3), -np.eye(3)))
+"""Parts are drawn along them, so these directions are looked at exactly."""
+
 MOST_FACES = 12
 
 
@@ -62,8 +68,8 @@ class Rest:
 def rests(vertices: FloatArray, faces: IntArray, middle: FloatArray) -> tuple[Rest, ...]:
     """The flat places that a part can stand on without falling over, largest first.
 
-    They are faces of the part in a facet of its convex hull, and the centre of mass `middle` (3,) stands over the
-    facet. vertices: (n, 3) mm; faces: (m, 3)."""
+    They are faces of the part in a facet of its convex hull, and the centre of mass `middle` (3,) stands well over
+    the facet. vertices: (n, 3) mm; faces: (m, 3)."""
     try:
         hull = ConvexHull(vertices)
     except QhullError:
@@ -100,10 +106,10 @@ def _areas(triangles: FloatArray) -> FloatArray:
 
 
 def _stands(corners: FloatArray, down: FloatArray, middle: FloatArray) -> bool:
-    """Whether a point is over the convex hull of corners in a plane."""
-    across = square_to(down)
-    flat = (corners - middle) @ across[:2].T
+    """Whether a centre of mass is over the convex hull of corners in a plane, and stays so if all is tilted a bit."""
+    flat = (corners - middle) @ square_to(down).T
+    height = float((corners[0] - middle) @ down)
     try:
-        return bool((ConvexHull(flat).equations[:, 2] < 0.0).all())
+        return bool((ConvexHull(flat).equations[:, 2] < -height * np.tan(np.radians(STEADY_DEG))).all())
     except QhullError:
         return False

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
 
@@ -14,7 +15,7 @@ from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.options import InsideLimits, VentRules
 from ventplanner.orienting.coarse import FIGURES, Coarse
-from ventplanner.orienting.directions import all_over, around, rests, spacing_deg
+from ventplanner.orienting.directions import AXES, Rest, all_over, around, rests, spacing_deg
 from ventplanner.orienting.full import Judge
 from ventplanner.orienting.model import Candidate, Map, Search, Wanted
 from ventplanner.orienting.shape import Shape, void_cells
@@ -24,10 +25,13 @@ from ventplanner.profile import Profile
 from ventplanner.progress import Progress, silent
 
 DIRECTIONS = 320
-"""Directions that are looked at all over the sphere: 6.5 degrees apart."""
+"""Directions that are looked at all over the sphere: 12 degrees apart."""
 
 REFINED = 12
 """So many of the best of them are looked round, at half that angle and then at a quarter."""
+
+DOWN = np.array([[0.0, 0.0, -1.0]])
+"""The direction to the plate as it is, in build axes."""
 
 PHASE = "Working out orientations"
 
@@ -54,8 +58,9 @@ def search(
     progress("Trying directions", 0.0)
     shape = Shape.of(findings, rules)
     coarse = Coarse(shape, profile, limits, findings.pose.gap_mm)
-    directions, figures = _all_round(coarse, progress)
-    pool = _pool(coarse, directions, figures, wanted, progress)
+    stands = rests(findings.scene.vertices, findings.scene.solid.faces, shape.middle)
+    directions, figures = _all_round(coarse, stands, progress)
+    pool = _pool(coarse, (directions, figures), stands, wanted, progress)
     chosen = pool.short(wanted.candidates)
     judge, frame = Judge(rules, profile, limits), findings.scene.frame
     poses = [
@@ -77,9 +82,11 @@ orient = search
 """The name of `search` in the package's own list of names."""
 
 
-def _all_round(coarse: Coarse, progress: Progress) -> tuple[FloatArray, FloatArray]:
-    """Directions to the plate in build axes and their figures."""
-    directions = all_over(DIRECTIONS)
+def _all_round(coarse: Coarse, stands: Sequence[Rest], progress: Progress) -> tuple[FloatArray, FloatArray]:
+    """Directions to the plate in build axes and their figures, on supports."""
+    frame = coarse.shape.findings.scene.frame
+    flat = np.array([r.to_plate for r in stands]).reshape(-1, 3)
+    directions = np.concatenate((frame.direction_to_build(AXES), DOWN, flat, all_over(DIRECTIONS)))
     figures = coarse.over(directions, progress)
     angle = 0.5 * spacing_deg(DIRECTIONS)
     for share in (1.0, 0.5):
@@ -89,29 +96,24 @@ def _all_round(coarse: Coarse, progress: Progress) -> tuple[FloatArray, FloatArr
     return directions, figures
 
 
-def _pool(coarse: Coarse, directions: FloatArray, figures: FloatArray, wanted: Wanted, progress: Progress) -> Pool:
+def _pool(
+    coarse: Coarse, hanging: tuple[FloatArray, FloatArray], stands: Sequence[Rest], wanted: Wanted, progress: Progress
+) -> Pool:
     """What is wanted of it: on supports in every direction, on the plate where the part can stand."""
-    scene = coarse.shape.findings.scene
-    own = np.full(len(directions), wanted.resting != "plate")
-    stands = rests(scene.vertices, scene.solid.faces, _middle(coarse)) if wanted.resting != "supports" else ()
-    side = coarse.shape.void.side
+    directions, figures = (one if wanted.resting != "plate" else one[:0] for one in hanging)
+    stands = stands if wanted.resting != "supports" else ()
     standing = []
     for k, one in enumerate(stands):
         progress("Trying places to stand on", k / len(stands))
         to_plate = np.asarray(one.to_plate)
-        standing.append(coarse.on_plate(to_plate, void_cells(coarse.shape.findings, side, -to_plate)))
+        void = void_cells(coarse.shape.findings, coarse.shape.void.side, -to_plate)
+        standing.append(coarse.on_plate(to_plate, void))
     return Pool(
-        np.concatenate((directions[own], np.array([r.to_plate for r in stands]).reshape(-1, 3))),
-        np.concatenate((np.zeros(int(own.sum()), dtype=bool), np.ones(len(stands), dtype=bool))),
-        np.concatenate((figures[own], np.array(standing).reshape(-1, len(FIGURES)))),
-        np.concatenate((np.zeros(int(own.sum())), np.array([r.area for r in stands]))),
+        np.concatenate((directions, np.array([r.to_plate for r in stands]).reshape(-1, 3))),
+        np.arange(len(directions) + len(stands)) >= len(directions),
+        np.concatenate((figures, np.array(standing).reshape(-1, len(FIGURES)))),
+        np.concatenate((np.zeros(len(directions)), np.array([r.area for r in stands]))),
     )
-
-
-def _middle(coarse: Coarse) -> FloatArray:
-    """(3,) centre of mass."""
-    cells = coarse.shape.material
-    return np.asarray((cells.volume[:, None] * cells.place).sum(axis=0) / max(float(cells.volume.sum()), 1e-300))
 
 
 def _full(judge: Judge, findings: Findings, understood: Understood, pose: Pose, face_mm2: float) -> Candidate:

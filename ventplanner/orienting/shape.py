@@ -44,6 +44,12 @@ class Shape:
     lacks: LongArray
     is_hollow: np.ndarray
 
+    @property
+    def middle(self) -> FloatArray:
+        """(3,) centre of mass."""
+        cells = self.material
+        return np.asarray((cells.volume[:, None] * cells.place).sum(axis=0) / max(float(cells.volume.sum()), 1e-300))
+
     @classmethod
     def of(cls, findings: Findings, rules: VentRules) -> Shape:
         """All of it."""

@@ -60,17 +60,22 @@ class Pool:
     face: FloatArray
 
     def apart(self, chosen: list[int]) -> Flags:
-        """(n,) bool: differs clearly from all that are chosen: by its direction, or by lying on the plate."""
+        """(n,) bool: differs clearly from each that is chosen: in its direction and in some figure, or by lying on the
+        plate."""
         far = np.ones(len(self.to_plate), dtype=bool)
+        step = steps_of(self.figures)
         for k in chosen:
             near = self.to_plate @ self.to_plate[k] > np.cos(np.radians(APART_DEG))
-            far &= ~(near & (self.on_plate == self.on_plate[k]))
+            alike = (np.abs(self.figures - self.figures[k]) < step).all(axis=1)
+            far &= ~((near | alike) & (self.on_plate == self.on_plate[k]))
         return far
 
     def short(self, count: int) -> list[int]:
         """Numbers of at most `count`: the best by the rule, then in turn the best in each other figure and of each kind
         of rest, as long as they differ clearly."""
-        best = front(self.figures, steps_of(self.figures))
+        step, best = steps_of(self.figures), np.zeros(len(self.figures), dtype=bool)
+        for kind in (self.on_plate, ~self.on_plate):  # to lie on the plate is another way to print, not a better one
+            best[kind] = front(self.figures[kind], step)
         chosen: list[int] = []
         kinds = [np.ones(len(best), dtype=bool), self.on_plate, ~self.on_plate]
         wishes: list[tuple[str | None, Flags]] = [(None, kinds[0]), (None, kinds[1]), (None, kinds[2])]
