@@ -161,6 +161,15 @@ def test_vents_that_meet_nothing_are_said():
     assert compare(part, drilled(part, nowhere), nowhere) == ("the vents meet no material",)
 
 
+@pytest.mark.parametrize("more", [{}, {"diameter_mm": 1.5}, {"beyond_mm": 0.5}])
+@pytest.mark.parametrize("part", [parts.hollow_box(), parts.hollow_ball()])
+def test_vents_along_one_axis_are_one_hole(part, more):
+    top = float(part.bounds[1, 2])
+    one = vent((0.0, 0.0, top), (0.0, 0.0, top - 2.0), 1.0)
+    what = plan(one, replace(one, id="v2", **more))
+    assert compare(part, drilled(part, what), what) == ()
+
+
 number = st.floats(-1.0, 1.0)
 
 

@@ -34,6 +34,8 @@ _UP = np.array([0.2672612419, 0.5345224838, 0.8017837257])
 """Any direction in which no edge of a tool or a part is level."""
 
 _MOST_OVERLAPS = 500
+_SAME = 1e-9
+"""Planes of unit normals and mm that differ by less are one."""
 
 
 def euler_taken(parts: Sequence[Reach]) -> int | None:
@@ -71,6 +73,14 @@ def _one_larger(groups: set[tuple[int, ...]], count: int) -> list[tuple[int, ...
     ]
 
 
+def _each_once(normals: FloatArray, offsets: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Planes without those that others repeat, as bores along one axis do: each edge would count several times."""
+    rows = np.column_stack((normals, offsets))
+    same = (np.abs(rows[:, None] - rows[None]) < _SAME).all(axis=2)
+    first = np.argmax(same, axis=1) == np.arange(len(rows))
+    return normals[first], offsets[first]
+
+
 @dataclass(frozen=True, eq=False)
 class _Tool:
     """A convex tool, in the frame of its first bore: the planes n . x = d around it with n outward ((f, 3), (f,)),
@@ -87,7 +97,7 @@ class _Tool:
         """What the bores have in common; None if that is nothing."""
         frame = bores[0]
         planes = [bore.planes(frame) for bore in bores]
-        normals, offsets = np.vstack([n for n, _ in planes]), np.concatenate([d for _, d in planes])
+        normals, offsets = _each_once(np.vstack([n for n, _ in planes]), np.concatenate([d for _, d in planes]))
         pairs = np.array(list(combinations(range(len(normals)), 2)))
         along = np.cross(normals[pairs[:, 0]], normals[pairs[:, 1]])
         square = np.einsum("ij,ij->i", along, along)
