@@ -10,6 +10,9 @@ import trimesh
 from command_line import Runner, hollow_box, open_box, plate_hole, run_here, side_hole, u_bend
 from hollow_parts import keel_skins
 
+from ventplanner.io.profile_json import write_profile
+from ventplanner.profile import Profile
+
 
 @pytest.fixture(scope="session")
 def run() -> Runner:
@@ -26,6 +29,14 @@ def parts(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     for name, mesh in made.items():
         mesh.export(folder / f"{name}.stl")
     return {name: folder / f"{name}.stl" for name in made}
+
+
+@pytest.fixture(scope="session")
+def coarse(tmp_path_factory: pytest.TempPathFactory) -> tuple[str, str]:
+    """Options for what does not ask how wide openings print: of large pixels a whole open part is soon looked at."""
+    path = tmp_path_factory.mktemp("profile") / "coarse.json"
+    write_profile(path, Profile("Coarse", pixel_mm=0.25, layer_height_mm=0.2))
+    return "--profile", str(path)
 
 
 @pytest.fixture

@@ -33,8 +33,8 @@ CASES: dict[str, tuple[str, ...]] = {
 
 
 @pytest.fixture(scope="module")
-def inspected(run: Runner, parts: dict[str, Path]) -> dict[str, Report]:
-    return {case: run("inspect", parts[name], "--json", *more).json for case, (name, *more) in CASES.items()}
+def inspected(run: Runner, parts: dict[str, Path], coarse: tuple[str, str]) -> dict[str, Report]:
+    return {case: run("inspect", parts[name], "--json", *more, *coarse).json for case, (name, *more) in CASES.items()}
 
 
 @pytest.fixture(scope="module")
@@ -149,9 +149,9 @@ def test_a_late_cup_ends_where_its_hole_begins(inspected: dict[str, Report]) -> 
 
 
 def test_the_plate_closes_what_only_it_closes(
-    run: Runner, parts: dict[str, Path], inspected: dict[str, Report]
+    run: Runner, parts: dict[str, Path], inspected: dict[str, Report], coarse: tuple[str, str]
 ) -> None:
-    assert run("inspect", parts["plate_hole"]).code == 0
+    assert run("inspect", parts["plate_hole"], *coarse).code == 0
     report = inspected["on the plate"]
     (cavity,) = report["cavities"]
     assert report["pose"]["on"] == "plate"
@@ -170,8 +170,10 @@ def test_heights_are_measured_from_the_lowest_point_away_from_the_plate(inspecte
     assert report["sealed_area"]["height_mm"][-1] == pytest.approx(highest - lowest)
 
 
-def test_the_gap_moves_no_height(run: Runner, parts: dict[str, Path], inspected: dict[str, Report]) -> None:
-    far = run("inspect", parts["hollow_box"], "--json", "--gap", "12.5").json
+def test_the_gap_moves_no_height(
+    run: Runner, parts: dict[str, Path], inspected: dict[str, Report], coarse: tuple[str, str]
+) -> None:
+    far = run("inspect", parts["hollow_box"], "--json", "--gap", "12.5", *coarse).json
     assert far["pose"].pop("gap_mm") == 12.5
     near = inspected["sealed"] | {"pose": dict(inspected["sealed"]["pose"])}
     assert near["pose"].pop("gap_mm") == 5.0

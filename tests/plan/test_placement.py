@@ -9,6 +9,7 @@ import trimesh
 import vent_oracle as oracle
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
+from pairings import paired
 from vent_oracle import Hollowed, Shape
 
 from ventplanner.analysis.findings import Findings, analyse
@@ -57,8 +58,7 @@ def assert_one_wall(part: Solid, vent: Vent) -> None:
     assert met[0] == pytest.approx((vent.before_mm, vent.before_mm + vent.wall_mm), abs=2e-3)
 
 
-@pytest.mark.parametrize("pose", POSES)
-@pytest.mark.parametrize("name", PARTS)
+@pytest.mark.parametrize(("name", "pose"), paired(PARTS, POSES))
 def test_vents_are_sound_open_all_hollows_and_are_about_the_shortest_there_are(name: str, pose: str) -> None:
     part, hang = PARTS[name], POSES[pose]
     findings = analyse(part.solid(), hang)
@@ -91,8 +91,7 @@ SHAPED = {
 }
 
 
-@pytest.mark.parametrize("pose", POSES)
-@pytest.mark.parametrize("name", SHAPED)
+@pytest.mark.parametrize(("name", "pose"), paired(SHAPED, POSES))
 def test_every_cup_of_a_branched_hollow_breathes(name: str, pose: str) -> None:
     outside, hollow = SHAPED[name]
     findings = analyse(b.solid(outside, b.inward(hollow)), POSES[pose])

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
+from pairings import paired
 
 from ventplanner.analysis.findings import Findings, analyse
 from ventplanner.geometry.pose import Pose
@@ -70,8 +71,7 @@ def bad(findings: Findings) -> int:
     return sum(c.state != "breathing" for cavity in findings.cavities for c in cavity.cups)
 
 
-@pytest.mark.parametrize("pose", POSES)
-@pytest.mark.parametrize("name", PARTS)
+@pytest.mark.parametrize(("name", "pose"), paired(PARTS, POSES, always=("supports", "plate")))
 def test_what_is_proposed_makes_every_cup_breathe_and_nothing_else(name: str, pose: str) -> None:
     findings = analyse(PARTS[name], POSES[pose])
     plan = propose(findings)
