@@ -21,6 +21,7 @@ from ventplanner.app.orientations import (
     there,
     title,
     told,
+    varies,
 )
 from ventplanner.app.state import AppState
 from ventplanner.geometry.pose import Pose
@@ -62,7 +63,7 @@ def test_the_short_list_is_told_beside_the_present_orientation() -> None:
         " 400 mm3 sealed (6.8 mL less), 1.3 mL resin left, 112.0 mm high (12.0 mm higher)."
     )
     assert held(first) == "On supports, 5 mm."
-    assert held(second) == "On the plate, on 1250 mm2 of it."
+    assert held(second) == "It stands on 1250 mm2."
 
 
 def test_the_figures_of_two_orientations_say_which_is_better() -> None:
@@ -84,7 +85,11 @@ def test_a_place_of_the_map_is_coarse_unless_it_was_worked_out() -> None:
     assert unknown.coarse  # on the plate it was worked out, not on supports
     assert told(unknown) == "About 6 vents."  # what is not known is not told
     assert nearest(FOUND.map, (0.0, 0.2, -0.9)) == 0
-    assert [q.name for q in mapped(FOUND.map)] == ["vents", "sealed_mm3"]
+    known = mapped(FOUND.map)
+    assert [q.name for q in known] == ["vents", "sealed_mm3"]
+    assert varies(FOUND.map, known[0])
+    flat = replace(FOUND.map, figures={"vents": np.full(4, 3.0)})
+    assert not varies(flat, known[0])
 
 
 @pytest.mark.parametrize(

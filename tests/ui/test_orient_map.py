@@ -85,12 +85,15 @@ def test_a_click_chooses_a_mark_or_the_nearest_patch_and_arrow_keys_step(qtbot: 
     assert chosen == []  # nothing is known yet
     shown.show_map(found, "vents", ("1", "3"))
     mark = (0.0, 0.2, 0.98)
-    shown.show_marks((Mark("1", mark),), (0.0, 0.0, -1.0), "Bottom. 3 vents.")
+    marked: list[int] = []
+    shown.marked.connect(marked.append)
+    shown.show_marks((Mark(1, mark), Mark(0, mark)), (0.0, 0.0, -1.0), "Bottom. 3 vents.")
     assert shown.accessibleDescription() == "Bottom. 3 vents."
     QTest.mouseClick(shown, Qt.MouseButton.LeftButton, pos=shown.place_of((0.45, 0.1, -0.89)).toPoint())
-    QTest.mouseClick(shown, Qt.MouseButton.LeftButton, pos=shown.place_of(mark).toPoint())
+    for each in (Mark(1, mark), Mark(0, mark)):  # both in one place are beside each other
+        QTest.mouseClick(shown, Qt.MouseButton.LeftButton, pos=shown.place_of_mark(each).toPoint())
     QTest.mouseClick(shown, Qt.MouseButton.LeftButton, pos=QPoint(1, 1))
-    assert chosen == [(0.5, 0.0, -0.866), mark]
+    assert (chosen, marked) == ([(0.5, 0.0, -0.866)], [1, 0])
     shown.setFocus()
     QTest.keyClick(shown, Qt.Key.Key_Right)
     assert chosen[-1] == (0.5, 0.0, -0.866)

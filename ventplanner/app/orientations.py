@@ -24,6 +24,10 @@ from ventplanner.profile import Profile
 from ventplanner.progress import Progress, silent
 
 Better = Literal["", "now", "here"]
+Kind = Literal["count", "share", "pa", "mm", "mm2", "mm3"]
+
+LEAST: dict[Kind, float] = {"count": 0.5, "share": 0.05, "pa": 100.0, "mm": 0.5, "mm2": 5.0, "mm3": 20.0}
+"""A smaller difference makes no orientation the better one (own judgement)."""
 
 
 @dataclass(frozen=True)
@@ -34,7 +38,7 @@ class Quantity:
     name: str
     label: str
     short: str
-    kind: Literal["count", "share", "pa", "mm", "mm2", "mm3"]
+    kind: Kind
     tip: str
     less: str = "less"
     more: str = "more"
@@ -56,8 +60,8 @@ class Quantity:
         return value is not None and self.told(value) != self.told(0.0)
 
     def differs(self, here: float, now: float) -> str:
-        """By how much `here` is less or more than `now`, in words; "" where both read the same."""
-        if self.told(here) == self.told(now):
+        """By how much `here` is less or more than `now`, in words; "" where that is not worth telling."""
+        if self.told(here) == self.told(now) or abs(here - now) < LEAST[self.kind]:
             return ""
         return f"{self.told(abs(here - now))} {self.less if here < now else self.more}"
 
@@ -174,19 +178,25 @@ def mapped(found: Map) -> tuple[Quantity, ...]:
     return tuple(q for q in QUANTITIES if q.name in found.figures and np.isfinite(found.figures[q.name]).any())
 
 
+def varies(found: Map, quantity: Quantity) -> bool:
+    """Whether a figure reads otherwise in some directions of a map than in others."""
+    column = found.figures[quantity.name]
+    return quantity.told(float(np.nanmin(column))) != quantity.told(float(np.nanmax(column)))
+
+
 def title(pose: Pose) -> str:
-    """An orientation in a few words: "Bottom, 37° towards right"."""
+    """An orientation in a few words: "Bottom, 37° towards right", "Top, on the plate"."""
     words = in_words(pose.to_plate).replace("tilted ", "")
     for axis, word in SIDES.items():
         words = words.replace(axis, word)
-    return words[:1].upper() + words[1:]
+    return words[:1].upper() + words[1:] + (", on the plate" if pose.on == "plate" else "")
 
 
 def held(place: Place) -> str:
     """What holds it, in a sentence."""
     if place.pose.on == "supports":
         return f"On supports, {place.pose.gap_mm:g} mm."
-    return f"On the plate, on {place.face_mm2:.0f} mm2 of it." if place.face_mm2 else "On the plate."
+    return f"It stands on {place.face_mm2:.0f} mm2." if place.face_mm2 else ""
 
 
 def told(place: Place, now: Place | None = None) -> str:

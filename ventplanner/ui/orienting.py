@@ -23,7 +23,7 @@ class Orienting(QObject):
         self._window, self._session = window, window.session
         self._view: Posing | None = None
         self._part: object = None
-        self._looked: Place | None = None
+        self._looked: tuple[Search, Place] | None = None
         self.card: OrientCard | None = None
         for news in (window.session.changed, window.session.stepped):
             news.connect(self._follow)
@@ -49,7 +49,8 @@ class Orienting(QObject):
     @property
     def looked(self) -> Place | None:
         """The orientation that is looked at: the present one, unless another was chosen."""
-        return self.now if self._looked is None or self._found is None else self._looked
+        # A place of another search is none of this one: its figures and its number would be wrong.
+        return self._looked[1] if self._looked is not None and self._looked[0] is self._found else self.now
 
     def switch(self) -> None:
         """Begin; bring back the card, if another one stands in its place; else end."""
@@ -68,7 +69,7 @@ class Orienting(QObject):
             return
         from ventplanner.app.orientations import there
 
-        self._look(there(found, direction, state.pose))
+        self._look((found, there(found, direction, state.pose)))
 
     def take(self, number: int) -> None:
         """Look at one of the short list, counted from 1; 0: the present orientation."""
@@ -79,7 +80,7 @@ class Orienting(QObject):
 
         places = short_list(found)
         if 0 <= number <= len(places):
-            self._look(places[number - 1] if number else None)
+            self._look((found, places[number - 1]) if number else None)
 
     def use(self) -> None:
         """Turn the part as it is looked at, as one edit."""
@@ -131,8 +132,8 @@ class Orienting(QObject):
         self.card = OrientCard(self._session, self)
         self._window.card.show_card(self.card)
 
-    def _look(self, place: Place | None) -> None:
-        self._looked = place
+    def _look(self, looked: tuple[Search, Place] | None) -> None:
+        self._looked = looked
         self._follow()
         if self.card is not None:
             self.card.refresh()

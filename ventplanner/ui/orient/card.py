@@ -18,6 +18,7 @@ from ventplanner.app.orientations import (
     there,
     title,
     told,
+    varies,
 )
 from ventplanner.ui.orient.entry import Entry
 from ventplanner.ui.orient.ramp import range_of
@@ -34,7 +35,7 @@ if TYPE_CHECKING:
     from ventplanner.ui.session import Session
 
 WORKING = "Trying directions all round, then working out the best in full…"
-NOT_KNOWN = "Nothing is known for the part with these options, this printer and this resin."
+NOT_KNOWN = "No orientations are known for the part with these options, this printer and this resin."
 ABOUT = (
     "Click a patch of the map or an entry of the list: the view shows the part so. It is not turned before you say so."
 )
@@ -57,6 +58,7 @@ class OrientCard(Card):
         self.quantity.activated.connect(lambda _: self._colour())
         self.map = SphereMap(self._tip)
         self.map.chosen.connect(mode.look_at)
+        self.map.marked.connect(mode.take)
         self.looked = label("", wrap=True)
         self.looked.setFont(scaled_font(1.1, self.looked.font().Weight.DemiBold))
         self.line = label("", wrap=True, select=True)
@@ -122,15 +124,16 @@ class OrientCard(Card):
     def _show(self, found: Search, looked: Place, now: Place) -> None:
         places = short_list(found)
         here = is_same(looked.pose, now.pose)
-        self.looked.setText(f"{looked.number} · {title(looked.pose)}" if looked.number else title(looked.pose))
+        name = title(looked.pose)
+        self.looked.setText(f"{looked.number} · {name}" if looked.number else name)
         in_list = here or looked.number > 0
         self.line.setText(sentence(held(looked) if in_list else f"{told(looked, now)} {held(looked)}"))
         self.note.setText(NOW if here else COARSE)
         self.note.setVisible(here or looked.coarse)
         self.use.setEnabled(not here)
-        marks = [Mark(str(place.number), place.pose.to_plate) for place in places]
-        said = sentence(f"{title(looked.pose)}. {told(looked, now)}")
-        self.map.show_marks((*marks, Mark("", now.pose.to_plate)), looked.pose.to_plate, said)
+        marks = (*(Mark(place.number, place.pose.to_plate) for place in places), Mark(0, now.pose.to_plate))
+        at = looked.number if looked.number or here else looked.pose.to_plate
+        self.map.show_marks(marks, at, sentence(f"{name}. {told(looked, now)}"))
         self._show_list((now, *places), looked, now)
         self.figures.show_rows(looked, now, both=not here)
 
@@ -150,10 +153,13 @@ class OrientCard(Card):
     def _show_quantities(self, found: Search | None) -> None:
         before = self.quantity.currentData()
         self.quantity.clear()
-        for quantity in () if found is None else mapped(found.map):
+        known = () if found is None else mapped(found.map)
+        for quantity in known:
             self.quantity.addItem(quantity.label, quantity.name)
+        # What differs nowhere is no map to begin with.
+        varied = (k for k, q in enumerate(known) if found is not None and varies(found.map, q))
         at = self.quantity.findData(before)
-        self.quantity.setCurrentIndex(max(0, at))
+        self.quantity.setCurrentIndex(at if at >= 0 else next(varied, 0))
         self._colour()
 
     def _colour(self) -> None:
@@ -168,12 +174,13 @@ class OrientCard(Card):
         least, most = (sentence(quantity.told(v)) for v in range_of(found.map.figures[quantity.name]))
         self.map.show_map(found.map, quantity.name, (least, most))
 
-    def _tip(self, direction: Point) -> str:
-        """What a direction costs, for the tip under the pointer."""
-        found, state = self.session.orientations, self.session.state
-        if found is None or state is None:
+    def _tip(self, under: Point | int) -> str:
+        """What a direction, or one with a mark, costs: for the tip under the pointer."""
+        found, now = self.session.orientations, self._mode.now
+        if found is None or now is None:
             return ""
-        place = there(found, direction, state.pose)
+        places = (now, *short_list(found))
+        place = places[under] if isinstance(under, int) else there(found, under, now.pose)
         about = "about " if place.coarse else ""
         lines = [title(place.pose), *(f"{one.name}: {about}{one.here}" for one in rows(place, place))]
         return sentence("\n".join(lines))

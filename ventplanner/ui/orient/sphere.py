@@ -45,28 +45,34 @@ _STEPS = {
 
 @dataclass(frozen=True)
 class Mark:
-    """A direction with a name: "1", "2" of the short list; "" the present one."""
+    """A direction with a mark. number: in the short list, from 1; 0 of the present one."""
 
-    name: str
+    number: int
     to_plate: Point
+
+    @property
+    def name(self) -> str:
+        """What stands in the mark."""
+        return str(self.number) if self.number else ""
 
 
 class SphereMap(QWidget):
-    """`chosen` brings the direction that was clicked or stepped to: a mark's own, else the nearest of the map.
+    """`chosen` brings the direction of the map that was clicked or stepped to, `marked` the number of a mark.
 
-    about: what a tip says of a direction under the pointer.
+    about: what a tip says of a direction, or of a mark, under the pointer.
     """
 
     chosen = Signal(object)
+    marked = Signal(int)
 
-    def __init__(self, about: Callable[[Point], str], parent: QWidget | None = None) -> None:
+    def __init__(self, about: Callable[[Point | int], str], parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._about = about
         self._map: Map | None = None
         self._values: NDArray[np.float64] = np.zeros(0)
         self._marks: tuple[Mark, ...] = ()
-        self._looked: Point | None = None
-        self._hovered: Point | None = None
+        self._looked: Point | int = 0
+        self._hovered: Point | int | None = None
         self._ends = ("", "")
         self._cells: tuple[object, int, tuple[NDArray[np.int32], ...]] = (None, 0, ())
         self._images: tuple[object, tuple[QImage, ...]] = (None, ())
@@ -89,8 +95,9 @@ class SphereMap(QWidget):
         self.setEnabled(found is not None)
         self.update()
 
-    def show_marks(self, marks: tuple[Mark, ...], looked: Point | None, told: str) -> None:
-        """Mark the short list and the present orientation, and what is looked at. told: that in words."""
+    def show_marks(self, marks: tuple[Mark, ...], looked: Point | int, told: str) -> None:
+        """Mark the short list and the present orientation, and what is looked at: a mark by its number, or another
+        direction. told: that in words."""
         self._marks, self._looked = marks, looked
         self.setAccessibleDescription(told)
         self.update()
@@ -106,6 +113,13 @@ class SphereMap(QWidget):
     def place_of(self, direction: Point) -> QPointF:
         """Where a direction is on the widget."""
         return QPointF(*self.discs.to_paper(direction)[1])
+
+    def place_of_mark(self, mark: Mark) -> QPointF:
+        """Where a mark is: at its direction; that of now beside another one in the same place, such as on the plate."""
+        place = self.place_of(mark.to_plate)
+        if mark.number == 0 and any(_apart(self.place_of(m.to_plate), place) < RADIUS for m in self._marks if m.number):
+            place += QPointF(2.0 * RADIUS, 0.0)
+        return place
 
     @property
     def _caption(self) -> int:
@@ -158,7 +172,8 @@ class SphereMap(QWidget):
         """Choose what is under the pointer."""
         under = self._under(event.position())
         if event.button() == Qt.MouseButton.LeftButton and under is not None:
-            self.chosen.emit(under)
+            signal = self.marked if isinstance(under, int) else self.chosen
+            signal.emit(under)
 
     def event(self, event: QEvent) -> bool:
         """The arrow keys belong to the map while it has the focus."""
@@ -173,20 +188,24 @@ class SphereMap(QWidget):
         if step is None or self._map is None:
             super().keyPressEvent(event)
             return
-        looked = self._looked or (0.0, 0.0, -1.0)
-        start = self._nearest(looked)
+        start = self._nearest(self._direction_of(self._looked))
         self.chosen.emit(self._direction(stepped(self._map.to_plate, start, *step, self.discs)))
 
-    def _under(self, place: QPointF) -> Point | None:
-        """The direction of the mark under the pointer, or the nearest of the map."""
+    def _under(self, place: QPointF) -> Point | int | None:
+        """The number of the mark under the pointer, or the nearest direction of the map."""
         if self._map is None:
             return None
         for mark in self._marks:
-            apart = self.place_of(mark.to_plate) - place
-            if math.hypot(apart.x(), apart.y()) <= RADIUS:
-                return mark.to_plate
+            if _apart(self.place_of_mark(mark), place) <= RADIUS:
+                return mark.number
         direction = self.discs.to_direction(place.x(), place.y())
         return None if direction is None else self._direction(self._nearest(direction))
+
+    def _direction_of(self, looked: Point | int) -> Point:
+        """Of a mark its own; the bottom as long as there is none."""
+        if not isinstance(looked, int):
+            return looked
+        return next((mark.to_plate for mark in self._marks if mark.number == looked), (0.0, 0.0, -1.0))
 
     def _nearest(self, direction: Point) -> int:
         assert self._map is not None
@@ -208,19 +227,25 @@ class SphereMap(QWidget):
         for disc in (BOTTOM, TOP):
             self._paint_disc(painter, discs, disc, images[disc] if images else None)
         if self._map is not None:
-            if self._hovered is not None:
-                draw_ring(painter, self.place_of(self._hovered), 4.0)
-            for mark in reversed(self._marks):
-                draw_mark(painter, self.place_of(mark.to_plate), mark.name, chosen=mark.to_plate == self._looked)
-            if self._looked is not None:
-                marked = any(mark.to_plate == self._looked for mark in self._marks)
-                draw_ring(painter, self.place_of(self._looked), RADIUS + 2.5 if marked else 6.5)
+            self._paint_marks(painter)
             self._paint_scale(painter, discs)
         if self.hasFocus():
             painter.setBrush(Qt.BrushStyle.NoBrush)
             painter.setPen(QPen(QColor(colours().ink), 2.0))
             painter.drawRoundedRect(QRectF(self.rect()).adjusted(1, 1, -1, -1), 6, 6)
         painter.end()
+
+    def _paint_marks(self, painter: QPainter) -> None:
+        """What is pointed at, the marks with the first of them on top, what is looked at."""
+        if self._hovered is not None and not isinstance(self._hovered, int):
+            draw_ring(painter, self.place_of(self._hovered), 4.0)
+        for mark in reversed(self._marks):
+            chosen = mark.number == self._looked
+            draw_mark(painter, self.place_of_mark(mark), mark.name, chosen=chosen)
+            if chosen:
+                draw_ring(painter, self.place_of_mark(mark), RADIUS + 2.5)
+        if not isinstance(self._looked, int):
+            draw_ring(painter, self.place_of(self._looked), 6.5)
 
     def _painted(self, discs: Discs) -> tuple[QImage, ...]:
         """An image of each disc; made anew only where size or figures differ."""
@@ -287,6 +312,10 @@ class SphereMap(QWidget):
         painter.setPen(QPen(QColor(look.edge), 1.0))
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.drawRect(bar)
+
+
+def _apart(one: QPointF, other: QPointF) -> float:
+    return math.hypot(one.x() - other.x(), one.y() - other.y())
 
 
 def _image(pixels: NDArray[np.uint8]) -> QImage:
