@@ -62,6 +62,7 @@ def test_the_colours_go_darker_with_every_step_and_unknown_is_none_of_them() -> 
     assert (shown[0] == shown[3]).all()
     assert len({tuple(row) for row in shown[:3].tolist()}) == 3
     assert (colours_of(np.array([4.0, 4.0])) == shown[0]).all()  # all the same: all little
+    assert np.abs(colours_of(np.array([4.0, 4.01])).astype(int) - shown[0]).max() < 25  # next to no difference
 
 
 def test_a_step_goes_to_the_neighbour_on_that_side() -> None:

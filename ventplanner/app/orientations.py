@@ -47,6 +47,8 @@ class Quantity:
         """A value with its unit."""
         if self.kind == "pa":
             return kpa(value)
+        if self.kind == "mm3" and 0.5 <= value < LEAST["mm3"]:
+            return f"< {LEAST['mm3']:.0f} mm3"
         if self.kind == "mm3":
             return f"{value / 1000.0:.1f} mL" if value >= 999.5 else f"{value + 0.0:.0f} mm3"
         if self.kind == "share":
@@ -56,8 +58,8 @@ class Quantity:
         return f"{value:.0f}" if self.kind == "count" else f"{value:.0f} mm2"
 
     def is_any(self, value: float | None) -> bool:
-        """Whether a value reads as more than nothing."""
-        return value is not None and self.told(value) != self.told(0.0)
+        """Whether a value is more than next to nothing."""
+        return value is not None and value >= LEAST[self.kind]
 
     def differs(self, here: float, now: float) -> str:
         """By how much `here` is less or more than `now`, in words; "" where that is not worth telling."""

@@ -135,8 +135,8 @@ class Orienting(QObject):
     def _look(self, looked: tuple[Search, Place] | None) -> None:
         self._looked = looked
         self._follow()
-        if self.card is not None:
-            self.card.refresh()
+        if self._has_card:
+            self._window.card.show_session()  # which makes room for what the card says now
 
     def _selected(self) -> None:
         """Back from a vent to nothing: to the orientations."""

@@ -208,6 +208,7 @@ class Beside(QWidget):
             of = label(one.short, "muted", wrap=True)
             of.setToolTip(one.tip)
             self._grid.addWidget(of, line, 0, Qt.AlignmentFlag.AlignTop)
+            of.show()
             for column, side, place in sides:
                 text = one.here if side == "here" else one.now
                 if text:
@@ -226,3 +227,4 @@ class Beside(QWidget):
         if said:
             shown.setAccessibleName(said)
         self._grid.addWidget(shown, line, column)
+        shown.show()  # what is not shown yet has no width for the panel, which makes room at once

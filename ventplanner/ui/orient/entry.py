@@ -35,7 +35,7 @@ class Entry(QAbstractButton):
         """What it says, and whether it is the one that is looked at."""
         self._title, self._line = title, line
         self.setChecked(looked_at)
-        number = f"{self._name}: " if self._name else "Now: "
+        number = f"{self._name}: " if self._name else ""
         self.setAccessibleName(f"{number}{title}{', looked at' if looked_at else ''}. {line}")
         self.setMinimumHeight(self.heightForWidth(max(self.width(), 1)))
         self.updateGeometry()

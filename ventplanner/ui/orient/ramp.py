@@ -13,6 +13,8 @@ from ventplanner.geometry.solid import FloatArray
 
 ANCHORS = ("#fff3c4", "#e3cf94", "#b3ab93", "#7d8a9c", "#476a99", "#163a70")
 UNKNOWN = "#8b8b8b"
+LEAST_SPAN = 0.05
+"""The colours span at least this share of the most."""
 
 
 def colours_of(values: FloatArray) -> NDArray[np.uint8]:
@@ -27,12 +29,16 @@ def colours_of(values: FloatArray) -> NDArray[np.uint8]:
 
 
 def shares_of(values: FloatArray) -> FloatArray:
-    """(n,) where each value lies between the least, 0, and the most, 1; NaN if it is not known."""
+    """(n,) where each value lies between the ends of the colours, 0 and 1; NaN if it is not known."""
     least, most = range_of(values)
     return (values - least) / (most - least) if most > least else np.where(np.isfinite(values), 0.0, np.nan)
 
 
 def range_of(values: FloatArray) -> tuple[float, float]:
-    """The least and the most of those that are known; zeros if none is."""
+    """The ends of the colours: the least of those that are known, and the most, or a little more than that where all
+    are nearly the same: what does not count is no contrast. Zeros if none is known."""
     known = values[np.isfinite(values)]
-    return (float(known.min()), float(known.max())) if len(known) else (0.0, 0.0)
+    if not len(known):
+        return 0.0, 0.0
+    least, most = float(known.min()), float(known.max())
+    return least, max(most, least + LEAST_SPAN * abs(most))

@@ -34,7 +34,8 @@ if TYPE_CHECKING:
     from ventplanner.plan.model import Point
 
 LEAST_WIDTH, MOST_RADIUS = 256, 150
-_APART, _EDGE = 10, 5
+_APART, _EDGE = 12, 10
+"""Between the discs, and round them: a mark on a rim is whole, and covers no caption."""
 _STEPS = {
     Qt.Key.Key_Left: (-1.0, 0.0),
     Qt.Key.Key_Right: (1.0, 0.0),
@@ -107,7 +108,7 @@ class SphereMap(QWidget):
         """Where the maps are."""
         high = self._caption
         radius = min(0.25 * (self.width() - 2 * _EDGE - _APART), float(MOST_RADIUS))
-        middle, y = 0.5 * self.width(), _EDGE + high + radius
+        middle, y = 0.5 * self.width(), high + _EDGE + radius
         return Discs(radius, (middle - 0.5 * _APART - radius, y), (middle + 0.5 * _APART + radius, y))
 
     def place_of(self, direction: Point) -> QPointF:
@@ -142,7 +143,7 @@ class SphereMap(QWidget):
     def heightForWidth(self, width: int) -> int:  # noqa: N802 - Qt's name
         """Discs, two lines of captions, the scale."""
         radius = min(0.25 * (width - 2 * _EDGE - _APART), float(MOST_RADIUS))
-        return math.ceil(2.0 * radius) + 4 * self._caption + 2 * _EDGE + 8
+        return math.ceil(2.0 * radius) + 4 * self._caption + 2 * _EDGE + 10
 
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
         """The discs grow with the panel."""
@@ -283,21 +284,22 @@ class SphereMap(QWidget):
         painter.setPen(QColor(look.muted))
         high = self._caption
         middle = int(Qt.AlignmentFlag.AlignCenter)
-        painter.drawText(QRectF(x - radius, y - radius - high, 2 * radius, high), middle, "back")
+        painter.drawText(QRectF(x - radius, y - radius - high - 0.7 * _EDGE, 2 * radius, high), middle, "back")
         below = "bottom to plate" if disc == BOTTOM else "top to plate"
-        painter.drawText(QRectF(x - radius, y + radius + 1, 2 * radius, high), middle, "front")
+        top = y + radius + 0.7 * _EDGE
+        painter.drawText(QRectF(x - radius, top, 2 * radius, high), middle, "front")
         font = painter.font()
         bold = painter.font()
         bold.setWeight(bold.Weight.DemiBold)
         painter.setFont(bold)
-        painter.drawText(QRectF(x - radius, y + radius + high - 1, 2 * radius, high), middle, below)
+        painter.drawText(QRectF(x - radius, top + high - 2, 2 * radius, high), middle, below)
         painter.setFont(font)
 
     def _paint_scale(self, painter: QPainter, discs: Discs) -> None:
         """The colours from the least to the most."""
         look, metrics = colours(), self.fontMetrics()
         high = self._caption
-        top = discs.left[1] + discs.radius + 2 * high + 6
+        top = discs.left[1] + discs.radius + 0.7 * _EDGE + 2 * high + 4
         least, most = (metrics.horizontalAdvance(text) for text in self._ends)
         left, right = discs.left[0] - discs.radius, discs.right[0] + discs.radius
         painter.setPen(QColor(look.ink))
