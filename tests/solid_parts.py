@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import bodies
 import numpy as np
+import open_meshes
 import pyvista as pv
 import trimesh
 
@@ -25,6 +26,21 @@ def crag(fine: int = 4) -> Mesh:
 def slit_box() -> Mesh:
     """A box, 14 mm, with a slit 0.01 mm wide that goes 3 mm deep into it."""
     return bodies.cut(bodies.box(14), bodies.block([0.0, -20, 4], [0.01, 20, 20]))
+
+
+def slashed_cow() -> Mesh:
+    """The open mesh of a cow, 36 mm long, with crevices 0.02 mm wide slashed deep into its back, flank and head."""
+    vertices, faces = open_meshes.cow(36.0)
+    mesh = trimesh.Trimesh(vertices, faces, process=False)
+    blades = [
+        bodies.turned(bodies.block([-0.01, -9, -9], [0.01, 9, 9]), angle, axis).apply_translation(place)
+        for angle, axis, place in (
+            (20.0, (0, 0, 1), (0.0, 2.0, 30.0)),
+            (65.0, (1, 2, 3), (14.0, 3.0, 18.0)),
+            (100.0, (0, 1, 2), (-12.0, -4.0, 22.0)),
+        )
+    ]
+    return bodies.cut(mesh, *blades)
 
 
 def dimpled() -> Mesh:

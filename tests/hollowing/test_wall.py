@@ -25,6 +25,7 @@ SHAPES = {
     "torus": lambda: trimesh.creation.torus(8.0, 4.0, 64, 32),
     "crag": parts.crag,
     "slit": parts.slit_box,
+    "cow": parts.slashed_cow,
 }
 WALL = 1.5
 NO_ISLANDS = Pose((1.0, 0.0, 0.0))

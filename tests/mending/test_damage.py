@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from functools import cache
 
+import bodies
 import damage
 import numpy as np
 import pytest
@@ -12,9 +13,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ventplanner.geometry.solid import Solid
+from ventplanner.geometry.topology import topology
 from ventplanner.mending.mend import Mended, mend
 
 PARTS = {"balls": damage.nested_balls, "bell": damage.bell}
+IN_WALL = {"balls": (0.0, 0.0, 11.0), "bell": (0.0, 0.0, 1.0)}
 
 
 @cache
@@ -67,6 +70,29 @@ def test_mixed_damage_is_mended_with_every_cavity_as_it_was(name: str, kinds: li
         triangles = damage.EVERY[kind](triangles, rng)
     # A patch that lies over the sharp tip or rim of the bell leaves nothing to tell that there was one.
     check(mend(damage.as_read(triangles)), name, 1e-3 if name == "balls" else 2e-3)
+
+
+@settings(max_examples=8, deadline=None)
+@given(
+    st.sampled_from(list(PARTS)),
+    st.lists(st.sampled_from(list(damage.EVERY)), max_size=3, unique=True),
+    st.integers(0, 2),
+    st.booleans(),
+    st.integers(0, 10**6),
+)
+def test_whole_skins_turned_over_and_bodies_buried_in_the_wall_are_mended_in_any_mixture(
+    name: str, kinds: list[str], turned: int, is_buried: bool, seed: int
+) -> None:
+    found = topology(part(name))
+    turned = min(turned, found.n_skins - 1)
+    # Where the outermost skin is turned over, nothing tells a body in its wall from a cavity.
+    is_buried &= turned > 0
+    rng, triangles = np.random.default_rng(seed), damage.soup(part(name).flipped(found.skin_of_face == turned))
+    if is_buried:
+        triangles = np.vstack([triangles, bodies.ball(0.6, IN_WALL[name], fine=2).triangles])
+    for kind in kinds:
+        triangles = damage.EVERY[kind](triangles, rng)
+    check(mend(damage.as_read(triangles)), name, 2e-3)
 
 
 @pytest.mark.parametrize("name", PARTS)
