@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ventplanner.errors import DrillError
+from ventplanner.geometry.boolean import simplified
 from ventplanner.geometry.closest import Nearest
 from ventplanner.geometry.contour import surface
 from ventplanner.geometry.crossings import crossings
@@ -19,6 +20,7 @@ SPECK_CELLS = 8.0
 """A body or hollow below the volume of so many cells of the grid is an error of the drawing."""
 
 _CLEAR = 0.05
+_FLAT_SHARE = 0.02
 _ROUNDS = 4
 _ASKED = 200_000
 
@@ -64,6 +66,12 @@ def brought_to(points: FloatArray, faces: IntArray, sheet: Nearest, reach: float
         back[faces[back[faces].any(axis=1)]] = True
         placed[back] = points[back]
     return points
+
+
+def coarsened(points: FloatArray, faces: IntArray, step: float) -> tuple[FloatArray, IntArray]:
+    """With large faces where it is flat as measured by the step of the grid; as it is where faces would then cross."""
+    few = simplified((points, faces), _FLAT_SHARE * step)
+    return (points, faces) if len(crossings(*few, HAIR_MM)) else few
 
 
 def farthest(points: FloatArray, faces: IntArray, soup: FloatArray, sheet: Nearest, box: FloatArray) -> float:

@@ -9,7 +9,6 @@ from numpy.typing import NDArray
 from scipy.spatial import KDTree
 
 from ventplanner.errors import MeshError
-from ventplanner.geometry.boolean import simplified
 from ventplanner.geometry.closest import Nearest
 from ventplanner.geometry.columns import Grid, cast_window
 from ventplanner.geometry.material import material_at_nodes
@@ -18,7 +17,7 @@ from ventplanner.geometry.solid_angle import CLOSER, SolidAngles
 from ventplanner.geometry.topology import Topology, topology
 from ventplanner.geometry.topology_kernels import SAME_WAY
 from ventplanner.mend_parameters import REDRAW
-from ventplanner.mending.drawing import brought_to, drawn, farthest, sound
+from ventplanner.mending.drawing import brought_to, coarsened, drawn, farthest, sound
 from ventplanner.mending.faces import pieces_of, suspects
 from ventplanner.mending.model import Flags, LongArray, Loss, Mesh, Record, corners_of, record
 from ventplanner.mending.sides import votes
@@ -49,7 +48,6 @@ _ON = 0.75
 _DOUBTFUL = (0.2, 0.8)
 _THIN = 0.1
 _SAMPLES, _WITHIN = 200, 0.25
-_FLAT_SHARE = 0.02
 
 Values = NDArray[np.float32]
 
@@ -198,7 +196,7 @@ class _Winding:
         """On the old surface where there is one, with large faces where it is flat."""
         placed = brought_to(points, faces, self.sheet, _ON * self.grid.step)
         nothing = np.empty((0, 3))
-        for mesh in (simplified((placed, faces), _FLAT_SHARE * self.grid.step), (placed, faces), (points, faces)):
+        for mesh in (coarsened(placed, faces, self.grid.step), (placed, faces), (points, faces)):
             ready = sound(*mesh, nothing)
             if ready is not None:
                 return ready

@@ -10,7 +10,7 @@ from ventplanner.geometry.closest import Nearest
 from ventplanner.geometry.columns import Grid, Runs, cast_window
 from ventplanner.geometry.material import material_at_nodes, material_runs
 from ventplanner.geometry.solid import FloatArray, IntArray
-from ventplanner.mending.drawing import brought_to, drawn, farthest
+from ventplanner.mending.drawing import brought_to, coarsened, drawn, farthest
 from ventplanner.mending.model import LongArray
 from ventplanner.mending.sheets import Sheets
 
@@ -55,7 +55,7 @@ def redrawn(vertices: FloatArray, faces: IntArray, sheets: Sheets, box: FloatArr
     del values
     if not len(made):
         return None
-    points = brought_to(points, made, sheet, _REACH * step)
+    points, made = coarsened(brought_to(points, made, sheet, _REACH * step), made, step)
     off = farthest(points, made, soup, sheet, box)
     gained = _material(_cast(points, made, runs.grid), box) - _material(runs, box)
     return Redrawn(points, made, step, off, gained)
