@@ -3,8 +3,8 @@
     xvfb-run -a -s "-screen 0 1600x1000x24" python resources/screens.py [FOLDER]
 
 Each picture shows another moment of the work: a ghost that is selected, everything accepted and the part hanging, a
-height of the print, suction, the card of a cavity, the exported file, the part cut open along a vent, a layer of the
-model and as printed, the test piece.
+height of the print, suction, the card of a cavity, the exported file, an orientation that is looked at, the part cut
+open along a vent, a layer of the model and as printed, the test piece.
 """
 
 from __future__ import annotations
@@ -110,12 +110,23 @@ def take_all(photographer: Photographer) -> None:
     p.window.stage.set_printed(30.0)
     p.take("printed")
     p.window.stage.set_printed(None)
+    _orientation(p)
     p.open("whelk")
     session.select(f"proposal {session.proposals[0].id}")
     p.window.actions_by_name["cut_through"].trigger()
     p.take("cut")
     p.window.stage.set_section(False)
     _layers(p)
+
+
+def _orientation(p: Photographer) -> None:
+    """The first of the short list of orientations, looked at."""
+    window = p.window
+    window.actions_by_name["orient"].trigger()
+    p.wait(lambda: p.session.orientations is not None and p.settled())
+    window.orienting.take(1)
+    p.take("orientation")
+    window.orienting.end()
 
 
 def _layers(p: Photographer) -> None:

@@ -28,7 +28,7 @@ shared=(
     "main_job verdict failures"
     "many suction"
     "focus refused new_vent places keep_clear"
-    "passages section layers inside drain recovery"
+    "passages section layers inside drain orient recovery"
     "cancelled cards commands desktop hollow mend plan_profile profile test_piece"
 )
 windowless=() views=() alone=() files=" ${shared[*]} "
