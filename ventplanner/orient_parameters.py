@@ -24,7 +24,7 @@ CANDIDATES = Parameter[int](
     "length of the short list",
     "",
     "int",
-    6,
+    5,
     "orientations that are worked out in full, at most",
     lowest=1,
     highest=20,

@@ -63,8 +63,8 @@ def check_pitch(solid: Solid, pose: Pose, pitch_mm: float | None) -> None:
     """Refuse a pitch that needs more columns than a usual computer has memory for: ParameterError."""
     if pitch_mm is None:
         return
-    across = np.ptp(solid.used_vertices @ pose.rotation[:2].T, axis=0)
-    columns = float(across[0] * across[1]) / pitch_mm**2
+    wide, deep = (float(np.ptp(solid.used_vertices @ axis)) for axis in pose.rotation[:2])
+    columns = wide * deep / pitch_mm**2
     if columns > MOST_COLUMNS:
         finest = math.ceil(100.0 * pitch_mm * math.sqrt(columns / MOST_COLUMNS)) / 100.0
         raise ParameterError(

@@ -69,9 +69,10 @@ def search(
         for k in chosen
     ]  # fmt: skip
     faces = [float(pool.face[k]) for k in chosen]
+    corners = frame.to_file(shape.corners)
     known = Understood.of(findings.solid, findings.options.nested)
     work = [partial(judge.of, findings)]
-    work += [partial(_full, judge, findings, known, *one) for one in zip(poses, faces, strict=True)]
+    work += [partial(_full, judge, findings, known, corners, *one) for one in zip(poses, faces, strict=True)]
     present, *found = side_by_side(work, PHASE, progress)
     best = front(figures, steps_of(figures))
     table = {name: figures[:, k] for k, name in enumerate(FIGURES)}
@@ -116,15 +117,19 @@ def _pool(
     )
 
 
-def _full(judge: Judge, findings: Findings, understood: Understood, pose: Pose, face_mm2: float) -> Candidate:
-    across = findings.part.vertices @ pose.rotation.T
-    options = replace(findings.options, pitch_mm=affordable(across, findings.scene.resolution.pitch_mm))
-    posed = analyse(findings.solid, pose, options, understood=understood)
+def _full(
+    judge: Judge, findings: Findings, known: Understood, corners: FloatArray, pose: Pose, face_mm2: float
+) -> Candidate:
+    """Another pose in full. corners: of the hull, in the file's axes."""
+    pitch = affordable(corners @ pose.rotation.T, findings.scene.resolution.pitch_mm)
+    options = replace(findings.options, pitch_mm=pitch)
+    posed = analyse(findings.solid, pose, options, understood=known)
     if findings.kept_clear is not None:
         posed = posed.keeping_clear(findings.kept_clear.mask)
     return judge.of(posed, face_mm2)
 
 
 def _tuple(direction: FloatArray) -> tuple[float, float, float]:
-    x, y, z = direction.tolist()
+    """Without the dust of rounding: an axis is that axis."""
+    x, y, z = np.round(direction, 9).tolist()
     return (x, y, z)

@@ -46,7 +46,8 @@ def order(figures: FloatArray, first: str | None = None) -> LongArray:
     """Rows of coarse figures by the rule, best first; `first`: the figure that decides before all others."""
     steps = np.floor(figures / steps_of(figures) + 1e-9)
     names = [name for name in (first, *RANKED) if name is not None]
-    return np.lexsort([figures[:, FIGURES.index("height_mm")], *(steps[:, FIGURES.index(n)] for n in reversed(names))])
+    height = np.round(figures[:, FIGURES.index("height_mm")], 1)
+    return np.lexsort([height, *(steps[:, FIGURES.index(n)] for n in reversed(names))])
 
 
 @dataclass(frozen=True, eq=False)
