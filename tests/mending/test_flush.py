@@ -60,3 +60,35 @@ def test_bodies_that_only_touch_or_lie_in_a_cavity_stay_as_they_are(other: trime
     done = mend(part)
     assert not done.records
     assert np.array_equal(done.solid.vertices, part.vertices)
+
+
+def test_legs_that_meet_end_to_end_are_found_however_small_a_share_of_the_common_box_they_fill() -> None:
+    """Two tables, foot on foot: all that they share are four pieces of 0.2 x 0.2 x 0.1 mm in a box of 20 x 20 x 0.1."""
+    feet = [(x, y) for x in (0.0, 19.8) for y in (0.0, 19.8)]
+    tables = [
+        bodies.union(
+            bodies.block((0, 0, top), (20, 20, top + 1)),
+            *(bodies.block((x, y, low), (x + 0.2, y + 0.2, high)) for x, y in feet),
+        )
+        for top, low, high in ((0.0, 1.0, 5.1), (9.0, 5.0, 9.0))
+    ]
+    done = mend(bodies.moved(bodies.solid(*tables), bodies.rotation(2)))
+    assert done.solid.volume == pytest.approx(sum(table.volume for table in tables) - 4 * 0.2 * 0.2 * 0.1, rel=1e-6)
+    assert topology(done.solid).n_skins == 1
+    assert [(one.step, one.count) for one in done.records] == [("unite", 2)]
+
+
+@pytest.mark.parametrize(("top", "side"), [(10.0, (2, 8)), (15.0, (0, 10))])
+@pytest.mark.parametrize("seed", [None, 3])
+def test_a_cavity_that_ends_flush_with_the_skin_or_runs_out_of_it_flush_opens_it(
+    top: float, side: tuple[int, int], seed: int | None
+) -> None:
+    low, high = side
+    part = bodies.solid(CUBE, bodies.inward(bodies.block((low, low, 5), (high, high, top))))
+    part = part if seed is None else bodies.moved(part, bodies.rotation(seed))
+    done = mend(part)
+    assert done.solid.volume == pytest.approx(1000.0 - 5.0 * (high - low) ** 2, rel=1e-4)
+    found = topology(done.solid)
+    assert (found.n_skins, found.is_closed) == (1, True)
+    assert [(one.step, one.count) for one in done.records] == [("unite", 1)]
+    assert "no wall between" in done.records[0].what

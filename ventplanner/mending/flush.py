@@ -10,11 +10,15 @@ from ventplanner.geometry.inside import windings
 from ventplanner.geometry.rays import Target
 from ventplanner.geometry.solid import FloatArray, IntArray, Solid
 from ventplanner.geometry.topology import Topology
-from ventplanner.mending.model import HAIR_MM, LongArray
+from ventplanner.mending.model import HAIR_MM, Flags, LongArray
 
 MOST_POINTS = 60_000
 """Points tried over all pairs of bodies whose boxes overlap; each pair gets between 32 and 1024 of them."""
 
+BESIDE_MM = 3.0 * HAIR_MM
+"""How far beside corners and faces is asked."""
+
+_ASKEW = np.array([0.05, -0.03, 0.02])
 _TURNS = np.sqrt(np.array([2.0, 3.0, 5.0]))
 
 
@@ -23,9 +27,10 @@ def shared(mesh: Solid, found: Topology, reading: Reading, skins: IntArray) -> t
 
     reading: of the same skins; one that lies whole in another is no such pair. skins: (k, 2) those that are known to
     cross; their pairs are not looked at again. Points spread evenly over what
-    the two boxes have in common are tried (multiples of irrational numbers, Weyl 1916); one counts if it is deeper than
-    HAIR_MM under all faces, so that bodies that only touch are never taken. What the bodies share has to fill some
-    hundredth of that box, or it may be missed.
+    the two boxes have in common are tried (multiples of irrational numbers, Weyl 1916), and points close to the corners
+    of both there: what is shared is missed only if it fills less than some hundredth of that box and no corner that is
+    asked lies at it. A point counts if it is deeper than HAIR_MM under all faces, so that bodies that only touch are
+    never taken.
     """
     pairs, boxes = _candidates(found, reading, skins)
     if not len(pairs):
@@ -33,15 +38,80 @@ def shared(mesh: Solid, found: Topology, reading: Reading, skins: IntArray) -> t
     each = int(np.clip(MOST_POINTS // len(pairs), 32, 1024))
     spread = np.modf(np.arange(1, each + 1)[:, None] * _TURNS)[0]
     points = (boxes[:, :1] + spread * (boxes[:, 1:] - boxes[:, :1])).reshape(-1, 3)
+    corners, of_corner = _by_corners(mesh, found, pairs, boxes, each)
+    points, of = np.vstack([points, corners]), np.concatenate([np.repeat(np.arange(len(pairs)), each), of_corner])
     around = windings(mesh, found, points)
     total = np.bincount(around.point, around.winding, len(points))
-    own = np.repeat(pairs, each, axis=0)
+    own = pairs[of]
     in_both = np.ones(len(points), bool)
     for side in range(2):
         mine = (around.skin == own[around.point, side]) & (around.winding > 0)
         in_both &= np.bincount(around.point, mine, len(points)) > 0
     doubled = np.flatnonzero(in_both & (total > 1))
-    return _deep(mesh, pairs, points, doubled, doubled // each)
+    return _deep(mesh, pairs, points, doubled, of[doubled])
+
+
+def _by_corners(
+    mesh: Solid, found: Topology, pairs: LongArray, boxes: FloatArray, most: int
+) -> tuple[FloatArray, LongArray]:
+    """Points a few hairs from vertices of both skins of each pair in their common box, in eight directions, and of
+    which pair each is; at most so many of a pair, evenly among the vertices."""
+    ways = BESIDE_MM * (np.stack(np.meshgrid((-1, 1), (-1, 1), (-1, 1)), axis=-1).reshape(-1, 3) + _ASKEW)
+    points, of = [np.empty((0, 3))], [np.empty(0, np.int64)]
+    corners: dict[int, FloatArray] = {}
+    for k, (pair, (low, high)) in enumerate(zip(pairs.tolist(), boxes, strict=True)):
+        for skin in pair:
+            if skin not in corners:
+                corners[skin] = mesh.vertices[np.unique(mesh.faces[found.faces_of_skin(skin)])]
+            near = corners[skin]
+            near = near[((near >= low - HAIR_MM) & (near <= high + HAIR_MM)).all(axis=1)]
+            some = near[:: 1 + 16 * len(near) // most]
+            points.append((some[:, None] + ways).reshape(-1, 3))
+            of.append(np.full(len(points[-1]), k))
+    return np.vstack(points), np.concatenate(of)
+
+
+def opened(mesh: Solid, found: Topology, skins: IntArray) -> tuple[LongArray, FloatArray, FloatArray]:
+    """Pairs of a cavity and a body that it reaches through though none of their faces cross: they lie in one plane, or
+    no wall is left between; and (k, 3) such a place of each.
+
+    A point that is some hairs outside of the cavity, beside its faces, and in no body, tells that. skins: (k, 2) those
+    that are known to cross. Also the vertices of the mesh, those of such faces moved by these hairs, so that rounding
+    leaves no film.
+    """
+    cavities = np.setdiff1d(np.flatnonzero(found.volume_of_skin < 0), skins)
+    pairs, places, moved = [np.empty((0, 2), np.int64)], [np.empty((0, 3))], mesh.vertices
+    for cavity in cavities.tolist():
+        rows = found.faces_of_skin(cavity)
+        some = rows[:: 1 + len(rows) // max(32, MOST_POINTS // (16 * len(cavities)))]
+        free, met, points, _ = _free_beside(mesh, found, cavity, some)
+        if not free.any() or not len(met):
+            continue
+        pairs.append(np.stack([np.full(len(met), cavity), met], axis=1))
+        places.append(np.repeat(points[free][:1], len(met), axis=0))
+        free, _, _, normal = _free_beside(mesh, found, cavity, rows)
+        push = np.zeros_like(mesh.vertices)
+        for k in range(3):
+            np.add.at(push, mesh.faces[rows[free], k], normal[free])
+        moved = moved + BESIDE_MM * push / np.maximum(np.linalg.norm(push, axis=1, keepdims=True), 1e-9)
+    return np.vstack(pairs), np.vstack(places), moved
+
+
+def _free_beside(
+    mesh: Solid, found: Topology, cavity: int, rows: IntArray
+) -> tuple[Flags, LongArray, FloatArray, FloatArray]:
+    """Which faces of a cavity have no body beside them; the bodies that others have; where was asked; and normals out of
+    the cavity."""
+    a, b, c = (mesh.vertices[mesh.faces[rows, k]] for k in range(3))
+    # Normals of a cavity point into it.
+    normal = np.cross(c - a, b - a)
+    normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), np.finfo(float).tiny)
+    points = (a + b + c) / 3.0 + BESIDE_MM * normal
+    around = windings(mesh, found, points)
+    body = (around.winding > 0) & (found.volume_of_skin > 0)[around.skin]
+    # A place that the cavity itself winds around lies in a fold of it.
+    taken = around.point[body | (around.skin == cavity)]
+    return np.bincount(taken, minlength=len(points)) == 0, np.unique(around.skin[body]), points, normal
 
 
 def _candidates(found: Topology, reading: Reading, skins: IntArray) -> tuple[LongArray, FloatArray]:

@@ -12,7 +12,7 @@ from ventplanner.geometry.boolean import by_winding
 from ventplanner.geometry.solid import FloatArray, IntArray, Solid
 from ventplanner.geometry.topology import Topology
 from ventplanner.mend_parameters import UNITE
-from ventplanner.mending.flush import shared
+from ventplanner.mending.flush import opened, shared
 from ventplanner.mending.model import THROUGH_ITSELF, Flags, LongArray, Mesh, Record, corners_of, record
 
 
@@ -31,16 +31,17 @@ def unite(
     itself = skins[:, 0] == skins[:, 1]
     reading = read_nesting(solid, found, "as-is")
     flush, flush_at = shared(solid, found, reading, skins)
-    group, wanted = _groups(found, reading, np.vstack([skins, flush]))
+    through, through_at, pushed = opened(solid, found, skins)
+    group, wanted = _groups(found, reading, np.vstack([skins, flush, through]))
     records: tuple[Record, ...] = ()
-    places, beside, buried = [], [], []
+    places, beside, mouths, buried = [], [], [], []
     kept = np.ones(len(mesh.faces), bool)
     more: list[tuple[FloatArray, IntArray, IntArray]] = []
     tangled = np.unique(group[skins[itself, 0]])
     for number in np.setdiff1d(wanted, tangled).tolist():
         members = np.flatnonzero(group == number)
         crossing, meeting = np.isin(skins[:, 0], members), np.isin(flush[:, 0], members)
-        more.append(_united(mesh, found, members))
+        more.append(_united(Mesh(pushed, mesh.faces, mesh.body), found, members))
         kept &= ~np.isin(found.skin_of_face, members)
         if crossing.any():
             joined = np.unique(skins[crossing])
@@ -48,12 +49,16 @@ def unite(
         if meeting.any():
             joined = np.setdiff1d(flush[meeting], skins[crossing])
             beside.append(flush_at[meeting][_first_of(flush[meeting], joined)])
-        elif not crossing.any():
+        opening = np.isin(through[:, 0], members)
+        if opening.any():
+            mouths.append(through_at[opening][_first_of(through[opening], np.unique(through[opening, 0]))])
+        if not (crossing.any() or meeting.any() or opening.any()):
             buried.append(found.bounds_of_skin[members].mean(axis=1))
     note = _through_itself(mesh, pairs[itself][:, 0])
     mesh = _replaced(mesh, kept, more) if more else mesh
     records += record(UNITE, "skins that crossed others made one with them", _stacked(places))
     records += record(UNITE, "skins that share material with others, flush with them, made one", _stacked(beside))
+    records += record(UNITE, "cavities flush with a skin, with no wall between, opened", _stacked(mouths))
     records += record(UNITE, "skins buried in material, and those around, made one", _stacked(buried))
     return mesh, records, note
 
