@@ -100,8 +100,8 @@ def opened(mesh: Solid, found: Topology, skins: IntArray) -> tuple[LongArray, Fl
 def _free_beside(
     mesh: Solid, found: Topology, cavity: int, rows: IntArray
 ) -> tuple[Flags, LongArray, FloatArray, FloatArray]:
-    """Which faces of a cavity have no body beside them; the bodies that others have; where was asked; and normals out of
-    the cavity."""
+    """Which faces of a cavity have no body beside them; the bodies that others have; where was asked; and the normals
+    out of the cavity."""
     a, b, c = (mesh.vertices[mesh.faces[rows, k]] for k in range(3))
     # Normals of a cavity point into it.
     normal = np.cross(c - a, b - a)
