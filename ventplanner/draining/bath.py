@@ -7,6 +7,7 @@ or through the same one if that is wide (`physics.capillarity`). A mouth that le
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -24,7 +25,7 @@ Air = Literal["free", "glugs", "shake", "held"]
 STEP_DEG = 15.0
 """A turn is followed in steps of at most this angle."""
 
-KEPT = 300
+KEPT = 400
 """Directions that are kept ready."""
 
 
@@ -102,9 +103,16 @@ class Bath:
             return float(self.doors.mouths[mouth].inner @ up)
         return float((self.cells.rim[own].astype(np.float64) @ up).min())
 
-    def turned(self, liquid: FloatArray, start: FloatArray, end: FloatArray, step_deg: float = STEP_DEG) -> Rest:
-        """Turn it from one direction to another on the shortest way (over x, if they are opposite), and hold it."""
-        for up in path(start, end, step_deg):
+    def turned(
+        self, liquid: FloatArray, start: FloatArray, end: FloatArray, step_deg: float = STEP_DEG,
+        by: FloatArray | None = None,
+    ) -> Rest:  # fmt: skip
+        """Turn it from one direction to another on the shortest way (over x, if they are opposite), and hold it. by:
+        (n, 3) directions to go by, each step by the nearest."""
+        ways = path(start, end, step_deg)
+        if by is not None:
+            ways = [*(by[int(np.argmax(by @ way))] for way in ways[:-1]), end]
+        for up in ways:
             at = self.rest(liquid, up)
             liquid = at.liquid
         return at
@@ -169,6 +177,20 @@ class Bath:
         )
         return 0.001 * between - held
 
+    @cached_property
+    def airless(self) -> tuple[int, ...]:
+        """Cavities with mouths, full, into which no air gets however they are held: each mouth is too narrow, and none
+        can be far enough above another one, or above its own other end."""
+        found = []
+        for cavity in sorted({m.cavity for m in self.doors.mouths}):
+            own = [m for m in self.doors.mouths if m.cavity == cavity]
+            # Open all the same is what the contacts of cells do not know.
+            known = all(len(c) > 0 for m, c in zip(self.doors.mouths, self.doors.contacts, strict=True) if m in own)
+            apart = any(self.apart(a, b, way) > 0.0 for a in own for b in own for way in _furthest(a, b))
+            if known and not apart and all(self._alone(m, np.zeros(3)) == "never" for m in own):
+                found.append(cavity)
+        return tuple(found)
+
     def _alone(self, mouth: Mouth, up: FloatArray) -> capillarity.Exchange:
         tension, density = self.liquid.tension, self.liquid.density
         if not mouth.is_slit:
@@ -176,6 +198,13 @@ class Bath:
         if self.apart(mouth, mouth, up) > 0.0:  # its upper end lets air in, and its lower one liquid out
             return "surely"
         return capillarity.slit_alone(tension, density, 0.001 * mouth.width, 0.001 * mouth.long)
+
+
+def _furthest(inlet: Mouth, outlet: Mouth) -> list[FloatArray]:
+    """Directions up in which one mouth is furthest above another: along the line between them, or slits on end."""
+    ways = [inlet.outer - outlet.outer, inlet.along, outlet.along, -inlet.along, -outlet.along]
+    ways += [ways[0] + 0.5 * s * (m.long - m.width) * m.along for m in (inlet, outlet) if m.is_slit for s in (-1, 1)]
+    return [way / size for way in ways if (size := float(np.linalg.norm(way))) > 1e-9]
 
 
 def path(start: FloatArray, end: FloatArray, step_deg: float = STEP_DEG) -> list[FloatArray]:

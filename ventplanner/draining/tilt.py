@@ -38,14 +38,14 @@ class Settled:
 
 @dataclass(frozen=True, eq=False)
 class Tilt:
-    """Depressions of the cells, up being a unit vector in build axes. low, high: (n,) mm along it. sill: (e,) mm at
-    which liquid passes each contact. Of each depression: see `pool_kernels.grow_hierarchy`."""
+    """Depressions of the cells, up being a unit vector in build axes. low, high: (n,) mm along it. capacity: (d,) mm3
+    of each depression up to the height `spill` (d,) mm, where it runs over. Else: see `pool_kernels.grow_hierarchy`.
+    """
 
     cells: Cells
     up: FloatArray
     low: FloatArray
     high: FloatArray
-    sill: FloatArray
     by_low: LongArray
     by_high: LongArray
     home: IntArray
@@ -82,7 +82,7 @@ class Tilt:
         roots = roots[np.argsort(-turn[roots], kind="stable")]
         capacity = sizes[:count, kernels.CAPACITY].copy()
         spill = sizes[:count, kernels.SPILL].copy()
-        return cls(cells, up, low, high, sill, by_low, by_high, home, leaf, dips, gate, capacity, spill, roots)
+        return cls(cells, up, low, high, by_low, by_high, home, leaf, dips, gate, capacity, spill, roots)
 
     def settle(self, liquid: FloatArray) -> Settled:
         """Let liquid run down until it rests. liquid: (n,) mm3 in each cell."""
