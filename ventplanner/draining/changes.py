@@ -94,7 +94,10 @@ def _tried(
     own = [vent for vent in plan.vents if vent.cavity == left.cavity]
     wide = max((vent.diameter_mm for vent in own), default=USUAL_MM)
     deep = findings.scene.frame.to_build(np.array([left.at_mm]))[0]
-    up = done.steps[-1].rest.up
+    is_shut = left.why in ("sealed", "no air")
+    if is_shut:  # as far apart as it is long: then air gets in, however it lay in the last pose
+        low_end, high_end = _ends(findings, left.cavity, done.steps[-1].rest.up)
+        deep = low_end
     others = tuple(fit_of_vent(findings, drill) for drill in (*plan.drills, *offered))
     low = _near(findings, left.cavity, deep, wide, others)
     if low is None:
@@ -102,10 +105,8 @@ def _tried(
     names = _free(plan)
     first = _vent(findings, low, next(names), left.cavity, "drains what stays in this cavity")
     added: list[tuple[Vent, ...]] = [(first,)]
-    if left.why in ("sealed", "no air"):
-        bounds = findings.scene.vertices[findings.scene.solid.faces[findings.cavity(left.cavity).faces].ravel()]
-        top = bounds[int(np.argmax(bounds @ up))]
-        high = _near(findings, left.cavity, top, wide, (*others, low))
+    if is_shut:
+        high = _near(findings, left.cavity, high_end, wide, (*others, low))
         if high is not None:  # one narrow hole alone lets nothing out
             second = _vent(findings, high, next(names), left.cavity, "lets air in while this cavity drains")
             added = [(first, second)]
@@ -121,6 +122,14 @@ def _tried(
             yield Change(
                 left.cavity, (moved,), vent.id, other, drain(findings, other, profile, progress).left, done.left
             )
+
+
+def _ends(findings: Findings, cavity: str, up: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """(3,) build points of a cavity's skin that are furthest apart along its longest direction, the lower one first."""
+    points = findings.scene.vertices[findings.scene.solid.faces[findings.cavity(cavity).faces].ravel()]
+    long = np.linalg.eigh(np.cov((points - points.mean(axis=0)).T))[1][:, 2]
+    long = long if long @ up >= 0.0 else -long
+    return points[int(np.argmin(points @ long))], points[int(np.argmax(points @ long))]
 
 
 def _near(findings: Findings, cavity: str, at: FloatArray, wide: float, others: tuple[Fit, ...]) -> Fit | None:
