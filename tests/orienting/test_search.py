@@ -16,10 +16,10 @@ from ventplanner.geometry.solid import FloatArray, Solid
 from ventplanner.options import AnalysisOptions, InsideLimits, VentRules
 from ventplanner.orienting.coarse import FIGURES, Coarse
 from ventplanner.orienting.directions import all_over
-from ventplanner.orienting.model import Search, Wanted
+from ventplanner.orienting.model import Candidate, Figures, Search, Wanted
 from ventplanner.orienting.search import search
 from ventplanner.orienting.shape import Shape
-from ventplanner.orienting.shortlist import front
+from ventplanner.orienting.shortlist import front, ranked
 from ventplanner.profile import Profile
 from ventplanner.progress import silent
 
@@ -174,3 +174,13 @@ def test_the_front_is_what_no_other_row_beats() -> None:
     assert front(figures, np.array([1.0, 1.0])).tolist() == [True, True, False, True, True]
     # What differs by less than a step is alike.
     assert front(figures, np.array([10.0, 3.0])).tolist() == [False, True, True, False, True]
+
+
+def test_what_sucks_beyond_the_limit_comes_after_all_that_keep_it() -> None:
+    def of(vents: int, suction: float, pressure: float) -> Candidate:
+        return Candidate(Pose(), Figures(vents, 0, suction, pressure, 100.0, 10.0, 0.0, 0.0, 0, 0.0, 30.0, 50.0))
+
+    weak, strong, pressed, many = of(2, 4900.0, 0.0), of(1, 101_325.0, 0.0), of(1, 100.0, 5100.0), of(3, 10.0, 10.0)
+    assert ranked([strong, many, pressed, weak], 5000.0) == (weak, many, strong, pressed)
+    assert ranked([strong, many, weak], 5000.0) == (weak, many, strong)
+    assert ranked([strong, many, weak], 200_000.0) == (strong, weak, many)

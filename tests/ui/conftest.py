@@ -22,7 +22,7 @@ from ventplanner.ui.window import MainWindow
 if TYPE_CHECKING:
     from ui.view_bench import Bench
 
-LONG_MS = 60_000
+LONG_MS = 150_000
 SIZE = (1280, 800)
 
 

@@ -13,8 +13,8 @@ from ventplanner.orienting.model import Candidate, Map, Search
 Json = dict[str, Any]
 
 RULE = (
-    "First come orientations in which every cup gets a vent; then those with fewer vents, less sealed volume, fewer"
-    " islands, less of too flat ceilings, less height."
+    "First come orientations in which every cup gets a vent, then those within the limit of suction; of these those"
+    " with fewer vents, less sealed volume, fewer islands, less of too flat ceilings, less height."
 )
 """The order of the short list, as `orienting.shortlist` has it."""
 

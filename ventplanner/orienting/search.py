@@ -76,7 +76,11 @@ def search(
     present, *found = side_by_side(work, PHASE, progress)
     best = front(figures, steps_of(figures))
     table = {name: figures[:, k] for k, name in enumerate(FIGURES)}
-    return Search(present, ranked(found), Map(frame.direction_to_file(directions), table, best))
+    return Search(
+        present,
+        ranked(found, 1000.0 * profile.suction_limit_kpa),
+        Map(frame.direction_to_file(directions), table, best),
+    )
 
 
 orient = search

@@ -15,7 +15,8 @@ APART_DEG = 20.0
 """Orientations nearer to each other than this are one choice (own judgement)."""
 
 RANKED = ("vents", "sealed_mm3", "islands", "overhang_mm2", "height_mm")
-"""The rule: after cups without a vent these decide, in this order; fewer or less comes first."""
+"""The rule: after cups without a vent, and what is beyond the limit of suction, these decide, in this order; fewer or
+less comes first."""
 
 ALIKE = {"sealed_mm3": 0.02, "overhang_mm2": 0.05, "height_mm": 0.02}
 """Figures that differ by less than this share of the largest are alike: the next one decides (own judgement)."""
@@ -90,10 +91,11 @@ class Pool:
         return chosen
 
 
-def ranked(candidates: list[Candidate]) -> tuple[Candidate, ...]:
-    """Candidates by the rule, best first, without those that others beat in everything."""
+def ranked(candidates: list[Candidate], limit_pa: float) -> tuple[Candidate, ...]:
+    """Candidates by the rule, best first, without those that others beat in everything. limit_pa: of the profile, for
+    suction and overpressure; orientations that keep it come before those that do not."""
     left = [c for c in candidates if not any(_beats(other, c) for other in candidates)]
-    return tuple(sorted(left, key=_key))
+    return tuple(sorted(left, key=lambda one: _key(one, limit_pa)))
 
 
 def _values(one: Candidate) -> tuple[float, ...]:
@@ -101,6 +103,7 @@ def _values(one: Candidate) -> tuple[float, ...]:
     return (
         f.unserved, f.vents, f.islands, f.sealed_mm3, f.sealed_area_mm2, f.overhang_mm2, f.height_mm,
         f.largest_section_mm2, f.left_mm3 or 0.0, f.seen or 0.0, f.peak_suction_pa or 0.0,
+        f.peak_overpressure_pa or 0.0,
     )  # fmt: skip
 
 
@@ -109,9 +112,10 @@ def _beats(one: Candidate, other: Candidate) -> bool:
     return one.pose.on == other.pose.on and all(x <= y for x, y in zip(a, b, strict=True)) and a != b
 
 
-def _key(one: Candidate) -> tuple[float, ...]:
+def _key(one: Candidate, limit_pa: float) -> tuple[float, ...]:
     f = one.figures
+    beyond = max(f.peak_suction_pa or 0.0, f.peak_overpressure_pa or 0.0) > limit_pa
     return (
-        f.unserved, f.vents, np.floor(f.sealed_mm3 / SEALED_MM3), f.islands, np.floor(f.overhang_mm2 / OVERHANG_MM2),
+        f.unserved, beyond, f.vents, np.floor(f.sealed_mm3 / SEALED_MM3), f.islands, np.floor(f.overhang_mm2 / OVERHANG_MM2),
         round(f.height_mm, 1), *np.round(one.pose.to_plate, 6).tolist(),
     )  # fmt: skip

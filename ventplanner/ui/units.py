@@ -40,8 +40,11 @@ _IN_TEXT = re.compile(
     r"(?<![\w.])"
     # A range begins a sentence; in "vent 1 to 2.5 mm" the first figure is a name.
     r"(?:(?:^|(?<=Give )|(?<=\. ))(?P<low>[-−]?\d+(?:\.\d+)?) to )?"
+    # Of a list of figures only the last one bears the unit.
+    r"(?P<listed>(?:[-−]?\d+\.\d+(?:, | and |, and ))+)?"
     r"(?P<value>[-−]?\d+(?:\.\d+)?) (?P<unit>mm³|mm3|mm²|mm2|mm|mL)(?![\w/])"
 )
+_LISTED = re.compile(r"[-−]?\d+\.\d+")
 
 _system: list[System] = ["mm"]
 
@@ -220,7 +223,8 @@ def _in_inches(match: re.Match[str]) -> str:
     if match["low"]:  # limits are told exactly: they may be typed
         low, high = (exact(float(match[k].replace("−", "-")) * factor, kind) for k in ("low", "value"))
         return f"{low} to {high} {_SHOWN_AS[kind]}"
-    return f"{_rounded(match['value'], factor, kind)} {_SHOWN_AS[kind]}"
+    listed = _LISTED.sub(lambda one: _rounded(one[0], factor, kind), match["listed"] or "")
+    return f"{listed}{_rounded(match['value'], factor, kind)} {_SHOWN_AS[kind]}"
 
 
 def _rounded(text: str, factor: float, kind: str) -> str:

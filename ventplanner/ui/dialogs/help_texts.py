@@ -205,7 +205,7 @@ ORIENTING: Pages = (
             "Its orientations are worked out in full, on the plate and on supports: vents are proposed for each, and"
             " suction, overpressure, the resin that stays and how much the vents are seen follow from them. They are"
             " clearly different, and none of them is worse than another one in every figure. First come those that"
-            " need the fewest vents.",
+            " keep the limit of suction and need the fewest vents.",
             "The sealed figures are those of the part as it came, without vents. Your own vents do not count here:"
             " they stay in the part when it is turned, and what is left to do is told anew.",
         ),
