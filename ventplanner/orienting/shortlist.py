@@ -116,6 +116,6 @@ def _key(one: Candidate, limit_pa: float) -> tuple[float, ...]:
     f = one.figures
     beyond = max(f.peak_suction_pa or 0.0, f.peak_overpressure_pa or 0.0) > limit_pa
     return (
-        f.unserved, beyond, f.vents, np.floor(f.sealed_mm3 / SEALED_MM3), f.islands, np.floor(f.overhang_mm2 / OVERHANG_MM2),
-        round(f.height_mm, 1), *np.round(one.pose.to_plate, 6).tolist(),
+        f.unserved, beyond, f.vents, np.floor(f.sealed_mm3 / SEALED_MM3), f.islands,
+        np.floor(f.overhang_mm2 / OVERHANG_MM2), round(f.height_mm, 1), *np.round(one.pose.to_plate, 6).tolist(),
     )  # fmt: skip
