@@ -33,6 +33,9 @@ WORTH_SHARE, WORTH_MM3 = 0.01, 20.0
 LEAST_MM3 = 5.0
 """Pools smaller than this are not told one by one."""
 
+MOST_POCKETS = 3
+"""Blind pockets of a cavity that are told one by one."""
+
 DAY_HOURS = 24.0
 
 LAMP_MM = 3.0
@@ -234,17 +237,31 @@ def advice(findings: Findings, done: Drained, within: tuple[Reached, ...]) -> tu
         texts.append(f"{name}: {share} % of its inside is reached in a straight line (jet, brush, light).")
         if one.rinses:
             texts.append(f"{name}: fill and empty it {one.rinses} times, each time with clean alcohol.")
-        if one.pocket_mm:
-            hours = one.soak_s / 3600.0
-            long = f"{hours:.0f} hours" if hours < 3 * DAY_HOURS else f"{hours / DAY_HOURS:.0f} days"
-            texts.append(
-                f"{name} has a blind pocket {one.pocket_mm:.0f} mm deep: soaking alone would take {long}; flush it"
-                " with a syringe, or open it with another hole."
-            )
+        if one.pockets:
+            texts.append(f"{name} has {_blind(one)}.")
         if one.share < 0.9:
             fits = f"a lamp of up to {one.widest_mm:.1f} mm fits in" if one.widest_mm >= LAMP_MM else "no lamp fits in"
             texts.append(f"{name}: light from outside does not cure all of it; {fits}.")
     return tuple(texts)
+
+
+def _blind(one: Reached) -> str:
+    """The blind pockets of a cavity: how deep, where, and how long they soak."""
+    told = [
+        f"{p.depth_mm:.0f} mm deep at ({', '.join(f'{x:.1f}' for x in p.at_mm)}) mm, soaking alone would take"
+        f" {_soaks(p.soak_s)}"
+        for p in one.pockets[:MOST_POCKETS]
+    ]
+    more = len(one.pockets) - len(told)
+    others = f"; {more} more, shallower" if more else ""
+    if len(one.pockets) == 1:
+        return f"a blind pocket {told[0]}: flush it with a syringe, or open it with another hole"
+    return f"{len(one.pockets)} blind pockets: {'; '.join(told)}{others}. Flush them with a syringe, or open them"
+
+
+def _soaks(seconds: float) -> str:
+    hours = seconds / 3600.0
+    return f"{hours:.0f} hours" if hours < 3 * DAY_HOURS else f"{hours / DAY_HOURS:.0f} days"
 
 
 def _is(findings: Findings, place: int, one: Reached) -> bool:

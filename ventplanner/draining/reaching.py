@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.sparse import csr_array
+from scipy.sparse import csr_array, triu
 from scipy.sparse.csgraph import dijkstra
 
 from ventplanner.analysis.findings import Findings
@@ -43,21 +43,36 @@ CLEAN = 1e-4
 SOAKED = 0.01
 """Share of a pocket's resin that may be left after soaking (own judgement)."""
 
+CORNER = 1.8
+"""Blocks that meet at a corner have their middles so many sides apart, and a little."""
+
+TOUCHING = 1_000_000
+"""More than there are ways of three steps between two cells."""
+
 GRAZE_MM = 0.02
+
+
+@dataclass(frozen=True)
+class Pocket:
+    """A blind pocket. at_mm: its deepest place that nothing reaches, in the file's axes. depth_mm: from there to the
+    nearest way between mouths. soak_s: until diffusion alone has left `SOAKED` of what is in it."""
+
+    at_mm: Point
+    depth_mm: float
+    soak_s: float
 
 
 @dataclass(frozen=True)
 class Reached:
     """How the inside of a cavity can be cleaned and lit. share: of its skin that is reached in a straight line from
-    outside; hidden_mm: the place furthest from what is reached, None if all is. pocket_mm: depth of the deepest blind
-    pocket, 0 for none; soak_s: until diffusion alone has left `SOAKED` of what is in it. rinses: fillings until `CLEAN`
-    of the volume is resin; 0 for a cavity without a way out. widest_mm: its widest way out."""
+    outside; hidden_mm: the place furthest from what is reached, None if all is. pockets: the blind ones, deepest first.
+    rinses: fillings until `CLEAN` of the volume is resin; 0 for a cavity without a way out. widest_mm: its widest way
+    out."""
 
     cavity: str
     share: float
     hidden_mm: Point | None
-    pocket_mm: float
-    soak_s: float
+    pockets: tuple[Pocket, ...]
     rinses: int
     widest_mm: float
 
@@ -75,21 +90,34 @@ def reached(findings: Findings, done: Drained) -> tuple[Reached, ...]:
         seen = np.zeros(len(points), dtype=bool)
         for mouth in mouths:
             seen |= _through(findings, points, mouth)
-        depth, hidden = _depth(done.bath, k, points), None
-        blind = np.where(seen, 0.0, depth)
+        depth, part = _depth(done.bath, k, points)
+        hidden = None
         if not seen.all() and len(points):
-            at = findings.scene.frame.to_file(points[int(np.argmax(np.where(seen, -1.0, depth)))])
-            hidden = (float(at[0]), float(at[1]), float(at[2]))
-        pocket = float(blind.max(initial=0.0))
-        pocket = pocket if pocket > BLIND_MM and mouths else 0.0
+            hidden = _place(findings, points[int(np.argmax(np.where(seen, -1.0, depth)))])
+        pockets = _pockets(findings, points, np.where(seen, 0.0, depth), part) if mouths else ()
         own = done.bath.cells.cavity == k
         volume = float(done.bath.cells.volume[own].sum())
         kept = min((float(after.rest.liquid[own].sum()) + done.film * _share(findings, k)) / max(volume, 1e-9), 1.0)
         count = rinses(kept, CLEAN) if mouths and kept < 0.5 else 0
-        soak = soaking_time(0.001 * pocket, SOAKED) if pocket else 0.0
         widest = max((m.width for m in mouths), default=0.0)
-        found.append(Reached(cavity.id, float(seen.mean()), hidden, pocket, soak, count, widest))
+        found.append(Reached(cavity.id, float(seen.mean()), hidden, pockets, count, widest))
     return tuple(found)
+
+
+def _pockets(findings: Findings, points: FloatArray, blind: FloatArray, part: LongArray) -> tuple[Pocket, ...]:
+    """The deepest point of each part of a cavity that nothing reaches. blind: (k,) mm depth of the points off the ways,
+    0 where they are reached. part: (k,) number of the part."""
+    found = []
+    for number in np.unique(part[blind > BLIND_MM]).tolist():
+        deepest = int(np.argmax(np.where(part == number, blind, -1.0)))
+        depth = float(blind[deepest])
+        found.append(Pocket(_place(findings, points[deepest]), depth, soaking_time(0.001 * depth, SOAKED)))
+    return tuple(sorted(found, key=lambda pocket: (-pocket.depth_mm, pocket.at_mm)))
+
+
+def _place(findings: Findings, point: FloatArray) -> Point:
+    x, y, z = findings.scene.frame.to_file(point).tolist()
+    return (x, y, z)
 
 
 def _share(findings: Findings, cavity: int) -> float:
@@ -154,15 +182,15 @@ def _aims(half: float, radius: float) -> Iterator[tuple[float, float, float]]:
         yield from ((x, y, float(s)) for x, y in AIMS)
 
 
-def _depth(bath: Bath, cavity: int, points: FloatArray) -> FloatArray:
+def _depth(bath: Bath, cavity: int, points: FloatArray) -> tuple[FloatArray, LongArray]:
     """(k,) mm along the cells of a cavity from each point to the nearest way between two mouths, or to the only
-    mouth."""
+    mouth; and (k,) which pocket it lies in."""
     cells, own = bath.cells, np.flatnonzero(bath.cells.cavity == cavity)
     doors = [bath.doors.cell[c] for m, c in zip(bath.doors.mouths, bath.doors.contacts, strict=True)
              if m.cavity == cavity and len(c)]  # fmt: skip
     if not len(own) or not doors:
-        return np.zeros(len(points))
-    graph, number = _graph(cells, own)
+        return np.zeros(len(points)), np.zeros(len(points), dtype=np.int64)
+    graph, touch, number = _graph(cells, own)
     starts = [number[np.unique(door)] for door in doors]
     to_door, before = dijkstra(graph, directed=False, indices=[int(s[0]) for s in starts], return_predecessors=True)
     way = {int(i) for s in starts for i in s}
@@ -173,19 +201,58 @@ def _depth(bath: Bath, cavity: int, points: FloatArray) -> FloatArray:
                 way.add(at)
                 at = int(before[n, at])
     depth = dijkstra(graph, directed=False, indices=sorted(way), min_only=True)
-    place = cells.place[own]
-    # Scraps of cells that nothing joins are none.
-    return np.asarray(np.where(np.isfinite(depth), depth, 0.0)[_nearest(points, place)])
+    depth = np.where(np.isfinite(depth), depth, 0.0)  # scraps of cells that nothing joins are none
+    part = _parts(depth, touch)
+    nearest = _nearest(points, cells.place[own])
+    return depth[nearest], part[nearest]
 
 
-def _graph(cells: Cells, own: LongArray) -> tuple[csr_array, LongArray]:
+def _parts(depth: FloatArray, touch: csr_array) -> LongArray:
+    """(c,) the peak of depth that each cell belongs to. Two peaks are one if from the lower of them one comes to the
+    other without getting `BLIND_MM` nearer to the ways (persistence: Edelsbrunner, Letscher & Zomorodian 2002, Discrete
+    Comput. Geom. 28, 511)."""
+    root, peak = np.full(len(depth), -1), np.arange(len(depth))  # of each piece, and the peak of each cell, or its like
+    of_piece = np.arange(len(depth))
+
+    def end(of: LongArray, at: int) -> int:
+        while of[at] != at:
+            of[at] = of[of[at]]
+            at = int(of[at])
+        return at
+
+    for cell in np.argsort(-depth, kind="stable").tolist():
+        root[cell] = cell
+        for other in touch.indices[touch.indptr[cell] : touch.indptr[cell + 1]].tolist():
+            if root[other] < 0:
+                continue
+            one, two = end(root, cell), end(root, other)
+            if one == two:
+                continue
+            high, low = sorted((end(peak, int(of_piece[one])), end(peak, int(of_piece[two]))), key=lambda c: -depth[c])
+            if depth[low] - depth[cell] < BLIND_MM:
+                peak[low] = high
+            root[one], of_piece[two] = two, high
+    return np.array([end(peak, cell) for cell in range(len(depth))], dtype=np.int64)
+
+
+def _graph(cells: Cells, own: LongArray) -> tuple[csr_array, csr_array, LongArray]:
+    """Lengths between cells of a cavity that touch, or that three steps join across an edge or a corner: by faces alone
+    a slanted way would seem up to 1.7 times as long. Which of them touch, and the number of each of all cells in it, -1
+    for others."""
     number = np.full(cells.count, -1, dtype=np.int64)
     number[own] = np.arange(len(own))
     a, b = number[cells.ends].T
     inner = (a >= 0) & (b >= 0)
     a, b = a[inner], b[inner]
-    length = np.linalg.norm(cells.place[own[a]] - cells.place[own[b]], axis=1) + 1e-6
-    return csr_array((length, (a, b)), shape=(len(own), len(own))), number
+    shape = (len(own), len(own))
+    touch = csr_array((np.ones(2 * len(a), dtype=np.int32), (np.append(a, b), np.append(b, a))), shape=shape)
+    two = touch @ touch
+    steps = triu(TOUCHING * touch + two + two @ touch, 1, format="coo")
+    place = cells.place[own]
+    length = np.sqrt(sum((place[steps.row, k] - place[steps.col, k]) ** 2 for k in range(3)))
+    kept = (steps.data >= TOUCHING) | (length < CORNER * cells.side)
+    lengths = csr_array((length[kept] + 1e-6, (steps.row[kept], steps.col[kept])), shape=shape)
+    return lengths, touch, number
 
 
 def _nearest(points: FloatArray, place: FloatArray) -> LongArray:

@@ -64,8 +64,10 @@ def _inside(one: Reached) -> Json:
         "cavity": one.cavity,
         "reached_share": _number(one.share),
         "hidden_mm": None if one.hidden_mm is None else _point(one.hidden_mm),
-        "pocket_mm": _number(one.pocket_mm),
-        "soak_s": _number(one.soak_s),
+        "pockets": [
+            {"at_mm": _point(p.at_mm), "depth_mm": _number(p.depth_mm), "soak_s": _number(p.soak_s)}
+            for p in one.pockets
+        ],
         "rinses": one.rinses or None,
         "widest_mm": _number(one.widest_mm),
     }
