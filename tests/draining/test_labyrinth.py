@@ -20,8 +20,9 @@ from ventplanner.profile import Profile
 
 
 def test_two_chambers_whose_ways_out_lie_at_opposite_corners_need_two_turns() -> None:
-    """The left chamber only runs out into the right one with its upper right edge down, and that one only runs out of
-    the part with its lower left edge down: no single way to hold it does both."""
+    """The left chamber only runs out into the right one with its right side down, where the gap is a
+    hole in a level floor, or its upper right edge; that one only runs out of the part with its lower left edge down: no
+    single way to hold it does both."""
     left, right = bodies.block((-15, 0, 0), (-1, 12, 12)), bodies.block((0, 0, 0), (14, 12, 12))
     gap, hole = bodies.block((-1.5, 0, 8), (0.5, 12, 12)), bodies.rod((2.6, 6, -3), (2.6, 6, 1), 2.5)
     body = bodies.cut(bodies.block((-17, -2, -2), (16, 14, 14)), bodies.union(left, right, gap, hole))
@@ -32,7 +33,6 @@ def test_two_chambers_whose_ways_out_lie_at_opposite_corners_need_two_turns() ->
     assert [step.left for step in done.steps[:2]] == pytest.approx([kept] * 2, rel=0.03)
     assert done.steps[2].left > 0.25 * kept
     first, second = (np.asarray(step.gravity) for step in done.steps[2:])
-    # From the top down to the right side down: by their common edge, if not to it.
     assert first[0] > 0.0 <= first[2]
     assert second[0] < 0.3
     assert second[2] < 0.0
