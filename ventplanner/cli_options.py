@@ -84,7 +84,7 @@ def parser_of(jobs_of: Mapping[str, Job]) -> argparse.ArgumentParser:
     _hollow_job(jobs).set_defaults(job=jobs_of["hollow"])
     _mend_job(jobs).set_defaults(job=jobs_of["mend"])
     _drain_job(jobs).set_defaults(job=jobs_of["drain"], keep_clear=None, supports=None)
-    _orient_job(jobs).set_defaults(job=jobs_of["orient"], supports=None)
+    _orient_job(jobs).set_defaults(job=jobs_of["orient"])
     return parser
 
 
@@ -157,6 +157,7 @@ def _orient_job(jobs: argparse._SubParsersAction[_Parser]) -> argparse.ArgumentP
     _add(job.add_argument_group("search"), tuple(o.ORIENT_PARAMETERS.values()))
     _add(job.add_argument_group("part and present pose"), PART)
     _keep_clear(job)
+    _supports(job, "for the present pose alone: in another one there are none")
     _add(job.add_argument_group("analysis"), (*LOOK, p.OVERHANG_DEG))
     _add(job.add_argument_group("vents"), VENTS)
     _add(job.add_argument_group("passages"), JOIN)
@@ -184,8 +185,7 @@ def _job(jobs: argparse._SubParsersAction[_Parser], name: str, text: str) -> arg
     parser = _bare_job(jobs, name, text)
     _add(parser.add_argument_group("part and pose"), PART)
     _keep_clear(parser)
-    about = "file of supports in the unit and axes of FILE, which no vent may touch or look at; they are not written"
-    parser.add_argument("--supports", metavar="SUPPORTS", help=f"{about} (default: those of the plan, if it has some)")
+    _supports(parser, "which no vent may touch or look at; they are not written")
     _add(parser.add_argument_group("analysis"), (*LOOK, *INSIDE))
     _bench(parser)
     return parser
@@ -197,6 +197,11 @@ def _keep_clear(parser: argparse.ArgumentParser) -> None:
     )
     keep += "; or a .ventplan file in which it is marked (default: what is marked in the saved plan, if there is one)"
     parser.add_argument("--keep-clear", metavar="COLOUR|FILE", help=keep)
+
+
+def _supports(parser: argparse.ArgumentParser, what: str) -> None:
+    about = f"file of supports in the unit and axes of FILE, {what} (default: those of the plan, if it has some)"
+    parser.add_argument("--supports", metavar="SUPPORTS", help=about)
 
 
 def _bench(parser: argparse.ArgumentParser) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from bodies import block, rod, solid
+from bodies import block, cut, rod, solid
 from command_line import Runner
 
 from ventplanner.io.meshes import read, write
@@ -63,3 +63,18 @@ def test_what_cannot_be_supports_is_refused_in_one_line(run: Runner, box: Path, 
     missing = run("inspect", box, "--supports", tmp_path / "none.stl")
     assert missing.code == 2
     assert "none.stl" in missing.err
+
+
+def test_orient_counts_them_in_the_present_orientation_alone_and_says_so(
+    run: Runner, box: Path, tmp_path: Path
+) -> None:
+    """Here they stand all round: no vent has a place."""
+    low, high = read(box).bounds
+    path = tmp_path / "all round.stl"
+    write(solid(cut(block(low - 2.0, high + 2.0), block(low - 0.2, high + 0.2))), path)
+    fast = ("--pitch", "0.6", "--candidates", "2", "--resting", "supports")
+    report = run("orient", box, "--json", *fast, "--supports", path).json
+    assert report["present"]["unserved"] > 0
+    turned = [one for one in report["candidates"] if one["to_plate"] != report["present"]["to_plate"]]
+    assert {one["unserved"] for one in turned} == {0}
+    assert any(t.startswith("all round.stl is made for the present orientation") for t in report["assumptions"])

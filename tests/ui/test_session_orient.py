@@ -15,6 +15,7 @@ from ventplanner.analysis.findings import Findings
 from ventplanner.app import orientations
 from ventplanner.app.state import AppState
 from ventplanner.geometry.pose import Pose
+from ventplanner.geometry.support_file import Supports
 from ventplanner.options import VentRules
 from ventplanner.orienting.model import Candidate, Figures, Map, Search
 from ventplanner.profile import Profile
@@ -22,14 +23,15 @@ from ventplanner.progress import Progress
 from ventplanner.ui.session import Session
 
 FIGURES = Figures(2, 0, None, None, 0.0, 0.0, None, None, 0, 0.0, 20.0, 100.0)
-SIDE = Pose((1.0, 0.0, 0.0))
+SIDE, OTHER = Pose((1.0, 0.0, 0.0)), Pose((0.0, 0.0, 1.0))
 
 
 class Engine:
-    """A search that ends when it is let go; it counts how often it is begun."""
+    """A search that ends when it is let go; it counts how often it is begun, and which poses are worked out apart."""
 
     def __init__(self) -> None:
         self.begun = 0
+        self.poses: list[Pose] = []
         self.go = threading.Event()
         self.go.set()
 
@@ -41,11 +43,17 @@ class Engine:
         found = Map(np.array([SIDE.to_plate]), {"vents": np.array([2.0])}, np.array([True]))
         return Search(now, (Candidate(SIDE, FIGURES),), found)
 
+    def work_out(self, findings: Findings, state: AppState, _profile: Profile) -> Candidate:
+        assert findings.pose == state.pose
+        self.poses.append(state.pose)
+        return Candidate(state.pose, replace(FIGURES, unserved=int(state.supports is not None)))
+
 
 @pytest.fixture
 def engine(monkeypatch: pytest.MonkeyPatch) -> Iterator[Engine]:
     made = Engine()
     monkeypatch.setattr(orientations, "look_for", made)
+    monkeypatch.setattr(orientations, "work_out", made.work_out)
     yield made
     made.go.set()
 
@@ -117,3 +125,44 @@ def test_a_search_that_is_asked_for_during_the_analysis_begins_after_it(
     assert opened.are_orientations_coming
     qtbot.waitUntil(lambda: opened.orientations is not None, timeout=MOST_MS)
     settle(qtbot, opened)
+
+
+def test_as_long_as_somebody_looks_the_orientation_that_the_part_has_is_worked_out(
+    opened: Session, engine: Engine, qtbot: QtBot
+) -> None:
+    settle(qtbot, opened)
+    opened.look_for_orientations()
+    qtbot.waitUntil(lambda: opened.present_orientation is not None, timeout=MOST_MS)
+    opened.set_pose(SIDE)  # in the short list: known
+    assert opened.present_orientation is opened.orientations.candidates[0]  # type: ignore[union-attr]
+    opened.set_pose(OTHER)
+    assert opened.present_orientation is None
+    qtbot.waitUntil(lambda: opened.present_orientation is not None, timeout=MOST_MS)
+    assert opened.present_orientation == Candidate(OTHER, FIGURES)
+    opened.undo()
+    opened.redo()
+    assert opened.present_orientation == Candidate(OTHER, FIGURES)
+    settle(qtbot, opened)
+    assert engine.poses == [OTHER]
+    opened.stop_orienting()
+    opened.set_pose(replace(OTHER, on="plate"))
+    settle(qtbot, opened)
+    assert engine.poses == [OTHER]  # nobody looks
+
+
+def test_what_is_listed_has_no_supports_so_with_some_the_orientation_is_worked_out_with_them(
+    opened: Session, engine: Engine, qtbot: QtBot
+) -> None:
+    assert opened.state is not None
+    opened._take_supports(Supports("stand.stl", "digest", opened.state.solid), opened.state.solid)
+    settle(qtbot, opened)
+    opened.look_for_orientations()
+    qtbot.waitUntil(lambda: opened.orientations is not None, timeout=MOST_MS)
+    assert opened.present_orientation == opened.orientations.present  # type: ignore[union-attr]  # it counts them
+    opened.set_pose(SIDE)
+    qtbot.waitUntil(lambda: opened.present_orientation is not None, timeout=MOST_MS)
+    assert opened.present_orientation == Candidate(SIDE, replace(FIGURES, unserved=1))
+    assert engine.poses == [SIDE]
+    now = orientations.now_in(opened.orientations, opened.state, opened.present_orientation)  # type: ignore[arg-type]
+    assert (now.coarse, now.number, now.values["unserved"]) == (False, 0, 1.0)
+    assert "stand.stl" in orientations.about_supports(opened.state)

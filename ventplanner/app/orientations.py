@@ -139,6 +139,48 @@ def look_for(findings: Findings, state: AppState, profile: Profile, progress: Pr
     return search(marked, state.rules, profile, state.limits, progress=progress)
 
 
+def present_key(state: AppState, profile: Profile) -> str:
+    """Key of the present orientation worked out in full: all that a search rests on, and the pose."""
+    return key_of("present orientation", orient_key(state, profile), fields_of(state.pose))
+
+
+def work_out(findings: Findings, state: AppState, profile: Profile) -> Candidate:
+    """The orientation that the part has in the findings, in full, with the supports of a second file if they have
+    some."""
+    from ventplanner.orienting.full import Judge  # as above
+
+    return Judge(state.rules, profile, state.limits).of(findings.keeping_clear(state.keep_clear))
+
+
+def known_of(search: Search, state: AppState) -> Candidate | None:
+    """The present orientation of a state as a search has it in full; None if it has not. What is listed has no
+    supports: where a second file of them counts, that is another thing."""
+    listed = () if _are_supports_there(state) else search.candidates
+    return next((c for c in (search.present, *listed) if is_same(c.pose, state.pose)), None)
+
+
+def now_in(search: Search, state: AppState, present: Candidate | None) -> Place:
+    """The present orientation: in full if that is known (`present`), else as the map has it."""
+    if present is None:
+        return _coarse(search, state.pose)
+    number = next((n for n, c in enumerate(search.candidates, 1) if c is present), 0)
+    return _exact(present, number)
+
+
+def about_supports(state: AppState) -> str:
+    """A sentence on the supports of a second file; "" without one."""
+    if state.supports is None or not _are_supports_there(state):
+        return ""
+    return (
+        f"The supports in {state.supports.name} are made for one orientation: they count for how it hangs now, and for"
+        " nothing else on the map and in the list."
+    )
+
+
+def _are_supports_there(state: AppState) -> bool:
+    return state.supports is not None and state.supports.solid is not None
+
+
 def short_list(search: Search) -> tuple[Place, ...]:
     """The short list, numbered, best first."""
     return tuple(_exact(candidate, number) for number, candidate in enumerate(search.candidates, 1))
@@ -148,7 +190,7 @@ def found_for(search: Search, pose: Pose) -> Place:
     """What is known of a pose: in full if it was worked out, else as the map has it near its direction."""
     known = (*short_list(search), _exact(search.present, 0))
     full = next((place for place in known if is_same(place.pose, pose)), None)
-    return full or Place(pose, values_at(search.map, nearest(search.map, pose.to_plate)), coarse=True)
+    return full or _coarse(search, pose)
 
 
 def there(search: Search, direction: Point, present: Pose) -> Place:
@@ -231,6 +273,10 @@ def rows(place: Place, now: Place) -> Iterator[Row]:
 
 def _about(quantity: Quantity, value: float, coarse: bool) -> str:
     return f"about {quantity.told(value)}" if coarse else quantity.told(value)
+
+
+def _coarse(search: Search, pose: Pose) -> Place:
+    return Place(pose, values_at(search.map, nearest(search.map, pose.to_plate)), coarse=True)
 
 
 def _exact(candidate: Candidate, number: int) -> Place:

@@ -36,7 +36,14 @@ def orient_part(wish: Wish, wanted: Wanted, progress: Progress = silent) -> Orie
     """Read and analyse the part of a wish, and search. Raises what `ventplanner.app.jobs.find` raises."""
     findings = find(wish, progress)
     found = search(findings, wish.rules, wish.profile, wish.limits, wanted, progress)
-    return Oriented(findings, found, (*NOTES, *assumptions(findings)))
+    return Oriented(findings, found, (*NOTES, *_about_supports(findings), *assumptions(findings)))
+
+
+def _about_supports(findings: Findings) -> tuple[str, ...]:
+    if findings.obstacles is None:
+        return ()
+    name = findings.obstacles.supports.name
+    return (f"{name} is made for the present orientation: its supports count there, and in no other one.",)
 
 
 _HEAD = ("", "Rests on", "Vents", "Suction", "Sealed", "Left", "Seen", "Islands", "Ceilings", "Height", "Section")

@@ -72,7 +72,11 @@ def search(
     corners = frame.to_file(shape.corners)
     known = Understood.of(findings.solid, findings.options.nested)
     work = [partial(judge.of, findings)]
-    work += [partial(_full, judge, findings, known, corners, *one) for one in zip(poses, faces, strict=True)]
+    for pose, face in zip(poses, faces, strict=True):
+        if pose.on == findings.pose.on and np.allclose(pose.to_plate, findings.pose.to_plate, atol=1e-6):
+            work.append(partial(judge.of, findings, face))  # with its supports
+        else:
+            work.append(partial(_full, judge, findings, known, corners, pose, face))
     present, *found = side_by_side(work, PHASE, progress)
     best = front(figures, steps_of(figures))
     table = {name: figures[:, k] for k, name in enumerate(FIGURES)}

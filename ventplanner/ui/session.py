@@ -129,6 +129,7 @@ class Session(Orienting):
             self._helping,
             self._holding,
             self._orienting,
+            self._working_out,
         )
         for lane in lanes:
             lane.close()

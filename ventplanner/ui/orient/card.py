@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QGridLayout, QVBoxLayout, QWidget
 
 from ventplanner.app.orientations import (
     Place,
+    about_supports,
     held,
     is_same,
     mapped,
@@ -41,6 +42,7 @@ ABOUT = (
 )
 COARSE = "Coarse figures of the map: turned so, the part is analysed in full."
 NOW = "So it hangs now."
+NOW_COARSE = "So it hangs now. Coarse figures of the map, until they are known in full."
 
 
 class OrientCard(Card):
@@ -52,6 +54,7 @@ class OrientCard(Card):
         self._shown: tuple[object, ...] = ()
         self.heading = Heading("Before the print", "Find an orientation")
         self.told = label("", "muted", wrap=True)
+        self.supports = label("", "muted", wrap=True)
         self.begin = button("Find orientations", session.look_for_orientations, "primary")
         self.quantity = Choice()
         self.quantity.setAccessibleName("What the colours of the map show")
@@ -75,6 +78,7 @@ class OrientCard(Card):
     def _build(self) -> None:
         self.column.addWidget(self.heading)
         self.column.addWidget(self.told)
+        self.column.addWidget(self.supports)
         self.column.addLayout(row(self.begin))
         self._colours = label("Colours", "muted")
         self._colours.setBuddy(self.quantity)
@@ -99,12 +103,16 @@ class OrientCard(Card):
             return False
         found, coming = self.session.orientations, self.session.are_orientations_coming
         looked, now = self._mode.looked, self._mode.now
-        key = (found, coming, looked, now, system())
+        state = self.session.state
+        supports = "" if state is None else about_supports(state)
+        key = (found, coming, looked, now, supports, system())
         if key == self._shown:
             return True
         is_new = not self._shown or found is not self._shown[0] or system() != self._shown[-1]
         self._shown = key
         self.told.setText(ABOUT if found is not None else WORKING if coming else NOT_KNOWN)
+        self.supports.setText(supports)
+        self.supports.setVisible(bool(supports) and found is not None)
         self.begin.setVisible(found is None and not coming)
         for widget in (self._chooser, self.looked, self.line, self.list_title, self.figures):
             widget.setVisible(found is not None)
@@ -128,7 +136,7 @@ class OrientCard(Card):
         self.looked.setText(f"{looked.number} · {name}" if looked.number else name)
         in_list = here or looked.number > 0
         self.line.setText(sentence(held(looked) if in_list else f"{told(looked, now)} {held(looked)}"))
-        self.note.setText(NOW if here else COARSE)
+        self.note.setText((NOW_COARSE if now.coarse else NOW) if here else COARSE)
         self.note.setVisible(here or looked.coarse)
         self.use.setEnabled(not here)
         marks = (*(Mark(place.number, place.pose.to_plate) for place in places), Mark(0, now.pose.to_plate))
