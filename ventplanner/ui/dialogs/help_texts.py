@@ -218,7 +218,8 @@ ORIENTING: Pages = (
             " weigh: no figure here knows of it.",
             "Turned by hand or back again, the part has the same map. Other options, another printer or resin, other"
             " marks or another part are asked for anew. How it hangs now is known in full, if not at once. Supports"
-            " from a second file are made for one orientation: they count for that one, and not on the map or in the list.",
+            " from a second file are made for one orientation: they count for that one alone, not on the map or in"
+            " the list.",
         ),
     ),
 )
