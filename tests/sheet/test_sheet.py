@@ -27,7 +27,7 @@ from ventplanner.progress import silent
 from ventplanner.sheet import views
 from ventplanner.sheet.compose import compose
 from ventplanner.sheet.html import to_html
-from ventplanner.sheet.model import Figures, Sheet
+from ventplanner.sheet.model import Figures, Heading, Line, Sheet
 from ventplanner.sheet.pdf import to_pdf
 from ventplanner.sheet.vent_table import COLUMNS, to_csv
 
@@ -139,7 +139,7 @@ def check(told: str, report: dict[str, Any]) -> None:
     for advice in report["flow"]["advice"]:
         assert advice["figure"] in told
     for cavity in report["cavities_after"]:
-        assert re.search(rf"\b{cavity['id']} \d[\d.]* m(L|m3) sealed breathing", told)
+        assert re.search(rf"\b{cavity['id']} \d[\d.]* m(L|m³) sealed breathing", told)
     assert f"{len(report['vents'])} holes drilled, written and verified: out.stl. 1 thing is left to do." in told
     assert "SHA-256" in told
     for caution in ("nitrile gloves", "safety data sheet", "Leave the vents open"):
@@ -155,10 +155,13 @@ def test_the_pour_plan_is_that_of_the_job_drain(done: Done) -> None:
     for n, text in enumerate(part.moves, start=1):
         assert f"{n}. {text}" in told
     assert f"Stays in pools: {draining.ml(part.done.left)}." in told
-    for advice in part.advice:
-        assert advice in told
+    for row in draining.inside_rows(done.vented.findings, part.done, part.reached):
+        assert all(cell in told for cell in row)
+    assert all(warning in told for warning in draining.warnings(done.vented.findings, part.done, part.reached))
     poses = [f for block in done.sheet.blocks if isinstance(block, Figures) for f in block.figures if "held" in f.told]
-    assert [f.caption for f in poses] == [f"Step {n}" for n in range(1, len(part.moves) + 1)]
+    assert [f.caption.partition(",")[0] for f in poses] == [f"Step {n}" for n in range(1, len(part.moves) + 1)]
+    plates = [any(isinstance(s, Line) and s.width == views.PLATE_MM for s in f.shapes) for f in poses]
+    assert plates == [step.how == "hanging" for step in part.done.steps]
 
 
 def test_the_first_line_points_to_what_is_said_of_the_suction(done: Done) -> None:
@@ -166,6 +169,9 @@ def test_the_first_line_points_to_what_is_said_of_the_suction(done: Done) -> Non
     for said, end in ((["A1 sucks."], "Nothing is left to do but what is said of the suction."), ([], "left to do.")):
         flow = {**done.report["flow"], "remarks": said}
         assert compose(replace(job, report={**done.report, "left": [], "flow": flow})).state.endswith(end)
+    assert job.pour is not None
+    shut = replace(job, report={**done.report, "left": []}, pour=replace(job.pour, warnings=("A keeps liquid resin.",)))
+    assert compose(shut).state.endswith("but what is said of the draining.")
 
 
 def test_the_digest_is_that_of_the_written_file(done: Done) -> None:
@@ -201,7 +207,37 @@ def test_a_mouth_is_shown_from_the_sides_that_see_it(done: Done) -> None:
     assert "holes T are seen" in shown["The side away from the plate"]
     assert not any("W" in told for told in shown.values())
     alone = [f.caption for f in views.sides(scene, (top,), 80.0, 60.0)]
-    assert alone == ["The side away from the plate", "From the front"]  # by which the part is recognised
+    assert alone == ["From the front", "The side away from the plate"]  # by which the part is recognised
+
+
+def test_a_mouth_behind_a_rail_is_shown_from_above(done: Done) -> None:
+    scene = done.vented.exported.after.scene
+    above = np.array([0.0, -0.6, 0.8])  # no level look and none from straight above meets its skin steeply enough
+    steep = views.Mouth("S", scene.vertices.max(axis=0) + 5.0, above)
+    assert "holes S are seen" in views.sides(scene, (steep,), 80.0, 60.0)[0].told
+    below = views.Mouth("B", 0.5 * (scene.vertices.min(axis=0) + scene.vertices.max(axis=0)), np.array([0, 0, -1.0]))
+    low = replace(below, at=np.array([*below.at[:2], float(scene.vertices[:, 2].min())]))
+    pose = views.held(scene, (low,), done.vented.findings.scene.frame, (0.0, 0.0, -1.0), frozenset("B"), (40, 40), "1")
+    assert pose.caption == "1, a little from below"
+
+
+def test_a_part_without_hollows_is_told_so(tmp_path: Path) -> None:
+    b.box((20, 30, 10)).export(tmp_path / "Łódź, Πειραιάς.stl")
+    vented = jobs.vent(jobs.wish(str(tmp_path / "Łódź, Πειραιάς.stl")), str(tmp_path / "out.stl"))
+    flows = (vented.flow, vented.flow_after, vented.flow_printed)
+    report = reporting.venting(
+        vented.findings, vented.plan, vented.exported.after, (), True, flows, vented.printed, (vented.demands, ())
+    )
+    sheet = compose(job_of(vented, report, Profile()))
+    told = words(to_pdf(sheet, "letter"))
+    for text in (
+        *("Vents of Łódź, Πειραιάς.stl", "No hole drilled; written and verified: out.stl.", "No hole was drilled."),
+        *("Nothing is sealed off at any height.", "There is no hollow to drain.", "page 1 of 2"),
+    ):
+        assert text in told
+    assert not {"Drain", "Before and after", "Where the vents are"} & {
+        block.text for block in sheet.blocks if isinstance(block, Heading)
+    }
 
 
 def test_names_of_other_kinds_and_files_that_are_there_are_refused(done: Done, tmp_path: Path) -> None:

@@ -141,6 +141,7 @@ def test_sentences_from_below_are_told_in_inches() -> None:
     assert not re.search(r"mm|mL", told)
     assert units.sentence("B is sealed from 47.2 mm: accept vent 3.") == "B is sealed from 1.858 in: accept vent 3."
     assert units.sentence("sealed from 2.2, 19.3 and 53.6 mm") == "sealed from 0.087, 0.760 and 2.110 in"
+    assert units.sentence("deepest at (2.5, -12.7, 0) mm.") == "deepest at (0.098, -0.500, 0.000) in."
     assert units.sentence("vents 1, 2 and 3.5 mm") == "vents 1, 2 and 0.138 in"
     assert units.sentence("Set diameter of vent 1 to 2.54 mm") == "Set diameter of vent 1 to 0.100 in"
     assert units.edit_name("Set diameter of vent 1 to 3.18 mm") == "Set diameter of vent 1 to 0.125 in"

@@ -220,7 +220,7 @@ def test_the_result_says_what_the_command_line_says_after_vent(window: MainWindo
     card = window.card.card
     assert isinstance(card, ResultCard)
     shown = [label.text() for label in card.findChildren(QLabel)]
-    assert "Faces without area: 2, one of them at 1.0, 2.0, 3.0" in shown
+    assert "Faces without area: 2, one of them at (1.0, 2.0, 3.0) mm" in shown
     assert "Vertices where skins touch: 1" in shown
     assert set(notes) < set(shown)
     (show,) = [b for b in card.findChildren(QAbstractButton) if b.text() == "Show place"]

@@ -253,4 +253,4 @@ def _width(wall: Wall) -> str:
 
 def _place(topology: Topology, skin: int) -> str:
     x, y, z = topology.bounds_of_skin[skin].mean(axis=0)
-    return f"({x:.1f}, {y:.1f}, {z:.1f})"
+    return f"({x:.1f}, {y:.1f}, {z:.1f}) mm"

@@ -26,9 +26,6 @@ from ventplanner.sheet.pdf import to_pdf
 from ventplanner.sheet.vent_table import to_csv
 from ventplanner.sheet_parameters import SHEET_SUFFIXES, TABLE_SUFFIX, Paper
 
-LEAST_POOL_MM3 = 5.0
-"""Smaller pools are not listed one by one."""
-
 PathLike = str | os.PathLike[str]
 
 
@@ -79,30 +76,24 @@ def pour_of(findings: Findings, plan: Plan, profile: Profile, progress: Progress
     done = part.done
     moves = []
     for step, text in zip(done.steps, part.moves, strict=True):
-        ran = (
-            f"Runs out: {', '.join(draining.where(ran, plan) for ran in step.ran)}."
-            if step.ran
-            else "Nothing runs out."
-        )
         through = frozenset(ran.through for ran in step.ran if ran.through)
-        moves.append(Move(text, f"{draining.lasts(step).capitalize()}.", ran, step.gravity, through))
-    stays = (
-        f"Stays in pools: {draining.ml(done.left)}. Clings to the walls as a film: about {draining.ml(done.film)}."
-        f" At most, if drops hang in every hole: {draining.ml(done.at_most)} in all. Estimates."
+        lasts = f"{draining.lasts(step).capitalize()}."
+        moves.append(Move(text, lasts, draining.ran_out(step, plan), step.gravity, through, step.how == "hanging"))
+    return Pour(
+        tuple(moves),
+        f"Stays in pools: {draining.ml(done.left)}. {draining.clings(done)} Estimates.",
+        draining.left_texts(part),
+        draining.inside_rows(findings, done, part.reached),
+        draining.warnings(findings, done, part.reached),
+        draining.CAUTIONS,
     )
-    where = (
-        f"{f'Cavity {one.cavity}' if one.cavity else 'Outside'}: {draining.ml(one.volume)}. {text}"
-        for one, text in zip(done.left_where, part.reasons, strict=True)
-        if one.volume >= LEAST_POOL_MM3
-    )
-    return Pour(tuple(moves), stays, tuple(where), part.advice, draining.CAUTIONS)
 
 
 def write_sheet(job: Job, path: PathLike, paper: Paper = "a4", *, overwrite: bool = False) -> None:
     """Write the sheet, PDF or HTML by the name's ending. Raises ParameterError for another one, FileWriteError."""
     check_names(str(path), None)
     sheet = compose(job)
-    data = to_pdf(sheet, paper) if Path(path).suffix.lower() == ".pdf" else to_html(sheet).encode()
+    data = to_pdf(sheet, paper) if Path(path).suffix.lower() == ".pdf" else to_html(sheet).encode(errors="replace")
     _write(path, data, overwrite)
 
 

@@ -2,7 +2,17 @@
 
 from __future__ import annotations
 
-from ventplanner.app.draining import CAUTIONS, LEAST_MM3, DrainedPart, lasts, ml, pool_text, where
+from ventplanner.app.draining import (
+    CAUTIONS,
+    LEAST_MM3,
+    DrainedPart,
+    clings,
+    lasts,
+    left_texts,
+    ml,
+    pool_text,
+    ran_out,
+)
 
 
 def drain_text(part: DrainedPart) -> str:
@@ -12,19 +22,14 @@ def drain_text(part: DrainedPart) -> str:
     holds = f"its {count} {'cavity' if count == 1 else 'cavities'} and other hollows hold up to {ml(done.full)}"
     lines = [f"{path}: {holds}.", ""]
     for n, (step, text) in enumerate(zip(done.steps, part.moves, strict=True), start=1):
-        ran = f"Runs out: {', '.join(where(ran, part.plan) for ran in step.ran)}." if step.ran else "Nothing runs out."
+        ran = ran_out(step, part.plan)
         lines += [f"{n}. {text}", f"   {lasts(step).capitalize()}. {ran} In the part: {ml(step.left)}."]
         if part.is_given:
             lines += [f"   {pool_text(pool)}" for pool in step.pools if pool.volume >= LEAST_MM3]
     lines += ["", f"Stays in pools: {ml(done.left)}."]
+    lines += [f"  {text}" for text in left_texts(part)]
     lines += [
-        f"  {f'Cavity {one.cavity}' if one.cavity else 'Outside'}: {ml(one.volume)}. {text}"
-        for one, text in zip(done.left_where, part.reasons, strict=True)
-        if one.volume >= LEAST_MM3
-    ]
-    lines += [
-        f"Clings to the walls as a film: about {ml(done.film)}."
-        f" At most, if drops hang in every hole: {ml(done.at_most)} in all.",
+        clings(done),
         "",
         *part.advice,
         "",

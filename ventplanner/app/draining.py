@@ -15,6 +15,7 @@ from ventplanner.draining.changes import Change, changes
 from ventplanner.draining.model import Drained, Left, Pool, Ran, Step
 from ventplanner.draining.planning import baths_of, drain, hold
 from ventplanner.draining.reaching import Reached, reached
+from ventplanner.io.wording import place
 from ventplanner.plan.model import Plan, Point
 from ventplanner.progress import Progress, silent
 
@@ -37,6 +38,12 @@ MOST_POCKETS = 3
 """Blind pockets of a cavity that are told one by one."""
 
 DAY_HOURS = 24.0
+
+STRAIGHT = "jet, brush, light"
+"""What goes in a straight line."""
+
+LIT = 0.9
+"""Light from outside cures a cavity of which this share is reached (own judgement)."""
 
 LAMP_MM = 3.0
 """Width of the narrowest lamps on a wire (common practice, no source)."""
@@ -154,26 +161,26 @@ def reason(left: Left, plan: Plan) -> str:
 
 
 def _why(left: Left) -> str:
-    place = "({:.1f}, {:.1f}, {:.1f}) mm".format(*left.at_mm)
+    at = f"{place(left.at_mm)} mm"
     return {
         "sealed": "It has no way out.",
         "no air": "Air cannot get in: its ways out are too narrow, or too near each other in height, to take turns.",
-        "pool": f"It lies below the lowest way out in this pose, deepest at {place}.",
-        "outer dip": f"It stands in a dip of the outer skin, deepest at {place}.",
+        "pool": f"It lies below the lowest way out in this pose, deepest at {at}.",
+        "outer dip": f"It stands in a dip of the outer skin, deepest at {at}.",
     }[left.why]
 
 
 def pool_text(pool: Pool) -> str:
     """A pool with its heights, as a sentence."""
-    place = f"in cavity {pool.cavity}" if pool.cavity else "in a dip of the outer skin"
-    surface = f"{ml(pool.volume)} {place}, surface at {pool.level_mm:.2f} mm"
+    within = f"in cavity {pool.cavity}" if pool.cavity else "in a dip of the outer skin"
+    surface = f"{ml(pool.volume)} {within}, surface at {pool.level_mm:.2f} mm"
     if pool.spill_mm is None or pool.room is None:
         over = "it has no way out"
     elif pool.room <= 0.0:
         over = "full up to where it runs over"
     else:
         over = f"runs over at {pool.spill_mm:.2f} mm, with {ml(pool.room)} more"
-    at = "({:.1f}, {:.1f}, {:.1f}) mm".format(*pool.at_mm)
+    at = f"{place(pool.at_mm)} mm"
     return f"Pool: {surface}; {over}; {pool.depth_mm:.2f} mm deep, deepest at {at}."
 
 
@@ -186,12 +193,12 @@ def would_help(change: Change) -> str:
         return (
             f"Cavity {change.cavity}: {what} would leave {ml(change.left)} in the part instead of {ml(change.before)}."
         )
-    at = "({:.1f}, {:.1f}, {:.1f}) mm".format(*first.entry_mm)
+    at = f"{place(first.entry_mm)} mm"
     what = (
         f"Vent {change.replaces}, moved to {at}," if change.replaces else f"A vent of {first.diameter_mm:g} mm at {at}"
     )
     for vent in more:
-        what += " and one at ({:.1f}, {:.1f}, {:.1f}) mm".format(*vent.entry_mm)
+        what += f" and one at {place(vent.entry_mm)} mm"
     return f"Cavity {change.cavity}: {what} would leave {ml(change.left)} in the part instead of {ml(change.before)}."
 
 
@@ -201,6 +208,26 @@ def where(ran: Ran, plan: Plan) -> str:
     through = f" through {kind} {ran.through}" if ran.through else ""
     to = f" into cavity {ran.to}" if ran.to else ""
     return f"cavity {ran.cavity} {ml(ran.volume)}{through}{to}"
+
+
+def ran_out(step: Step, plan: Plan) -> str:
+    """What runs out in a step, as a sentence."""
+    return f"Runs out: {', '.join(where(ran, plan) for ran in step.ran)}." if step.ran else "Nothing runs out."
+
+
+def left_texts(part: DrainedPart) -> tuple[str, ...]:
+    """Where what stays in pools stays, and why, but for what is too little to tell."""
+    return tuple(
+        f"{f'Cavity {one.cavity}' if one.cavity else 'Outside'}: {ml(one.volume)}. {text}"
+        for one, text in zip(part.done.left_where, part.reasons, strict=True)
+        if one.volume >= LEAST_MM3
+    )
+
+
+def clings(done: Drained) -> str:
+    """What stays besides, in two sentences."""
+    film = f"Clings to the walls as a film: about {ml(done.film)}."
+    return f"{film} At most, if drops hang in every hole: {ml(done.at_most)} in all."
 
 
 def ml(mm3: float) -> str:
@@ -213,6 +240,8 @@ def lasts(step: Step) -> str:
     if step.wait_s < 1.0:
         return "no need to wait"
     own, most = _time(step.wait_s), _time(step.wait_most_s)
+    if not step.ran:
+        return f"wait {own} for the film on the walls"
     return f"wait {own}" if own == most else f"wait {own}, up to {most} if the resin is thicker"
 
 
@@ -224,45 +253,79 @@ def _time(seconds: float) -> str:
 
 def advice(findings: Findings, done: Drained, within: tuple[Reached, ...]) -> tuple[str, ...]:
     """Sentences on rinsing and on the last cure, for each cavity."""
-    why = {left.cavity: left for left in done.left_where}
-    texts = []
+    texts: list[str] = []
     for one in within:
-        name = f"Cavity {one.cavity}"
-        if one.widest_mm == 0.0 and not any(m.name for m in done.bath.doors.mouths if _is(findings, m.cavity, one)):
-            texts.append(f"{name} cannot be emptied or rinsed: do not cure the part before it is opened.")
+        name, seriously = f"Cavity {one.cavity}", warnings(findings, done, (one,))
+        texts += seriously
+        if _is_shut(findings, done, one):
             continue
-        if one.cavity in why and why[one.cavity].why in ("sealed", "no air"):
-            texts.append(f"{name} keeps liquid resin: do not cure the part as it is; what is locked in cures later.")
-        share = round(100 * one.share)
-        texts.append(f"{name}: {share} % of its inside is reached in a straight line (jet, brush, light).")
+        texts.append(f"{name}: {round(100 * one.share)} % of its inside is reached in a straight line ({STRAIGHT}).")
         if one.rinses:
             texts.append(f"{name}: fill and empty it {one.rinses} times, each time with clean alcohol.")
         if one.pockets:
             texts.append(f"{name} has {_blind(one)}.")
-        if one.share < 0.9:
-            fits = f"a lamp of up to {one.widest_mm:.1f} mm fits in" if one.widest_mm >= LAMP_MM else "no lamp fits in"
-            texts.append(f"{name}: light from outside does not cure all of it; {fits}.")
+        if one.share < LIT:
+            texts.append(f"{name}: light from outside does not cure all of it; {_lamp(one)}.")
     return tuple(texts)
 
 
+def warnings(findings: Findings, done: Drained, within: tuple[Reached, ...]) -> tuple[str, ...]:
+    """Sentences on cavities that keep liquid resin: the part is not to be cured so."""
+    why = {left.cavity: left for left in done.left_where}
+    texts = []
+    for one in within:
+        name = f"Cavity {one.cavity}"
+        if _is_shut(findings, done, one):
+            texts.append(f"{name} cannot be emptied or rinsed: do not cure the part before it is opened.")
+        elif one.cavity in why and why[one.cavity].why in ("sealed", "no air"):
+            texts.append(f"{name} keeps liquid resin: do not cure the part as it is; what is locked in cures later.")
+    return tuple(texts)
+
+
+def inside_rows(findings: Findings, done: Drained, within: tuple[Reached, ...]) -> tuple[tuple[str, ...], ...]:
+    """The figures of `advice` as a table (`sheet.compose.INSIDE`): a row for each cavity that can be emptied."""
+    return tuple(
+        (
+            one.cavity,
+            f"{round(100 * one.share)} %",
+            f"{one.rinses} times" if one.rinses else "",
+            "; ".join(f"{depth}: {soaks}" for depth, soaks in _pockets(one)) + _more(one) or "none",
+            f"not all; {_lamp(one)}" if one.share < LIT else "from outside",
+        )
+        for one in within
+        if not _is_shut(findings, done, one)
+    )
+
+
+def _is_shut(findings: Findings, done: Drained, one: Reached) -> bool:
+    """Whether there is no way into a cavity, not even from another one."""
+    return one.widest_mm == 0.0 and not any(
+        m.name for m in done.bath.doors.mouths if findings.cavities[m.cavity].id == one.cavity
+    )
+
+
+def _lamp(one: Reached) -> str:
+    return f"a lamp of up to {one.widest_mm:.1f} mm fits in" if one.widest_mm >= LAMP_MM else "no lamp fits in"
+
+
 def _blind(one: Reached) -> str:
-    """The blind pockets of a cavity: how deep, where, and how long they soak."""
-    told = [
-        f"{p.depth_mm:.0f} mm deep at ({', '.join(f'{x:.1f}' for x in p.at_mm)}) mm, soaking alone would take"
-        f" {_soaks(p.soak_s)}"
-        for p in one.pockets[:MOST_POCKETS]
-    ]
-    more = len(one.pockets) - len(told)
-    others = f"; {more} more, shallower" if more else ""
+    """The blind pockets of a cavity, as the end of a sentence."""
+    told = "; ".join(f"{depth}, soaking alone would take {soaks}" for depth, soaks in _pockets(one)) + _more(one)
     if len(one.pockets) == 1:
-        return f"a blind pocket {told[0]}: flush it with a syringe, or open it with another hole"
-    return f"{len(one.pockets)} blind pockets: {'; '.join(told)}{others}. Flush them with a syringe, or open them"
+        return f"a blind pocket {told}: flush it with a syringe, or open it with another hole"
+    return f"{len(one.pockets)} blind pockets: {told}. Flush them with a syringe, or open them"
+
+
+def _pockets(one: Reached) -> list[tuple[str, str]]:
+    """How deep the blind pockets of a cavity are and where, and how long each soaks."""
+    return [(f"{p.depth_mm:.0f} mm deep at {place(p.at_mm)} mm", _soaks(p.soak_s)) for p in one.pockets[:MOST_POCKETS]]
+
+
+def _more(one: Reached) -> str:
+    more = len(one.pockets) - MOST_POCKETS
+    return f"; {more} more, shallower" if more > 0 else ""
 
 
 def _soaks(seconds: float) -> str:
     hours = seconds / 3600.0
     return f"{hours:.0f} hours" if hours < 3 * DAY_HOURS else f"{hours / DAY_HOURS:.0f} days"
-
-
-def _is(findings: Findings, place: int, one: Reached) -> bool:
-    return findings.cavities[place].id == one.cavity

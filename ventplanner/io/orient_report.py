@@ -9,6 +9,7 @@ from typing import Any
 from ventplanner.geometry.pose import Pose
 from ventplanner.io.report import SCHEMA
 from ventplanner.orienting.model import Candidate, Map, Search
+from ventplanner.parameters import GAP_MM
 
 Json = dict[str, Any]
 
@@ -35,23 +36,21 @@ def orient_json(path: str | None, found: Search, pitch_mm: float, assumptions: S
 
 def candidate_json(one: Candidate) -> Json:
     """An orientation and its figures."""
-    figures = {f.name: getattr(one.figures, f.name) for f in fields(one.figures)}
+    told = {f.name: getattr(one.figures, f.name) for f in fields(one.figures)}
     return {
         "to_plate": [_number(x, 9) for x in one.pose.to_plate],
         "on": one.pose.on,
         "gap_mm": _number(one.pose.gap_mm),
         "face_mm2": _number(one.face_mm2),
-        **{
-            name: value if value is None or isinstance(value, int) else _number(value)
-            for name, value in figures.items()
-        },
+        **{name: value if value is None or isinstance(value, int) else _number(value) for name, value in told.items()},
         "use": use(one.pose),
     }
 
 
 def use(pose: Pose) -> str:
-    """The options that take an orientation."""
-    return f"--to-plate {','.join(f'{_number(x, 6):.6g}' for x in pose.to_plate)} --on {pose.on}"
+    """The options that take an orientation; the gap only where it is not the usual one."""
+    gap = f" {GAP_MM.flag} {pose.gap_mm:g}" if pose.on == "supports" and pose.gap_mm != GAP_MM.default else ""
+    return f"--to-plate {','.join(f'{_number(x, 6):.6g}' for x in pose.to_plate)} --on {pose.on}{gap}"
 
 
 def _map(found: Map) -> Json:

@@ -103,8 +103,10 @@ class Coarse:
 
     def _inside(self, points: FloatArray) -> np.ndarray:
         """(k,) bool: within a cavity."""
-        places = Places.of(self.shape.findings).at(points) if len(points) else np.zeros(0, dtype=np.int64)
-        return np.asarray((places >= 0) & self.shape.is_hollow[places] if len(self.shape.is_hollow) else places > 0)
+        if not len(points) or not self.shape.is_hollow.any():
+            return np.zeros(len(points), dtype=bool)
+        places = Places.of(self.shape.findings).at(points)
+        return np.asarray((places >= 0) & self.shape.is_hollow[places])
 
 
 def _largest(material: Cells, swept: Swept) -> float:

@@ -16,6 +16,9 @@ LEFT, RIGHT, TOP, FOOT = 13.0, 3.0, 6.0, 9.0
 MOST_POINTS = 400
 """A printed curve is no better for more; peaks are kept."""
 
+LEAST_TOLD = 0.01
+"""Anything less, of mm2 and of kPa, is not told in figures."""
+
 Curve = tuple[Sequence[float] | FloatArray, Sequence[float] | FloatArray]
 
 
@@ -63,6 +66,8 @@ def before_after(
 
 def _most(curve: Curve) -> str:
     most = float(np.max(curve[1])) if len(curve[1]) else 0.0
+    if 0.0 < most < LEAST_TOLD:
+        return f"under {LEAST_TOLD:g}"
     return f"{most:.0f}" if most >= 100.0 else f"{most:.3g}"
 
 
@@ -77,7 +82,7 @@ def _thinned(curve: Curve) -> tuple[list[float], list[float]]:
 
 
 def _ticks(most: float) -> list[float]:
-    """Three to six round numbers from 0 to the first that is not less."""
+    """Round numbers from 0 on, at most five, the last one not more than the most."""
     raw = most / 4.0
     ten = 10.0 ** math.floor(math.log10(raw))
     step = next(f * ten for f in (1.0, 2.0, 2.5, 5.0, 10.0) if f * ten >= raw)

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from ventplanner import __version__
 from ventplanner.analysis.findings import Findings
 from ventplanner.flow.model import Flow
@@ -16,8 +18,9 @@ from ventplanner.io.wording import kpa, mm, place, pressure, volume
 from ventplanner.plan.model import Plan, Point, Vent
 from ventplanner.sheet import views
 from ventplanner.sheet.charts import before_after
-from ventplanner.sheet.model import Block, Figure, Figures, Heading, Paragraph, Points, Sheet, Table
-from ventplanner.sheet.vent_table import rows, tilt
+from ventplanner.sheet.model import Block, Figure, Figures, Heading, Paragraph, Points, Sheet, Table, Word
+from ventplanner.sheet.vent_table import rows
+from ventplanner.sheet.wording import on_paper, worded
 
 Json = dict[str, Any]
 
@@ -36,25 +39,31 @@ SUCTION_FROM_KPA = 0.01
 @dataclass(frozen=True)
 class Move:
     """One move of the pour plan in words. gravity: unit vector in the file's axes. through: ids of the vents through
-    which something runs out."""
+    which something runs out. on_plate: it hangs on the plate still."""
 
     do: str
     lasts: str
     ran: str
     gravity: Point
     through: frozenset[str]
+    on_plate: bool
 
 
 @dataclass(frozen=True)
 class Pour:
-    """How the part empties, in words. stays: what stays in it in all; where: where and why; advice: on rinsing, light
-    and what would help."""
+    """How the part empties, in words. stays: what stays in it in all; where: where and why. inside: of each cavity that
+    can be emptied what INSIDE says; warnings: on those that cannot."""
 
     moves: tuple[Move, ...]
     stays: str
     where: tuple[str, ...]
-    advice: tuple[str, ...]
+    inside: tuple[tuple[str, ...], ...]
+    warnings: tuple[str, ...]
     cautions: tuple[str, ...]
+
+
+INSIDE = ("Cavity", "Reached", "Fill and empty", "Blind pockets: soaking alone would take", "Light cures")
+"""What a row of `Pour.inside` says."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,6 +82,9 @@ class Job:
     pour: Pour | None = None
 
 
+NOTHING_LEFT = " Nothing is left to do."
+
+
 def compose(job: Job) -> Sheet:
     """The sheet. Reads the written file for its digest; raises OSError if it cannot."""
     report = job.report
@@ -80,23 +92,30 @@ def compose(job: Job) -> Sheet:
     blocks += [*_printing(report), *_washing(job), *_verified(job), *_left(report)]
     name = Path(report["file"]).name or "Part"
     n = len(report["vents"]) + len(report["passages"])
-    state = f"{n} {'hole' if n == 1 else 'holes'} drilled, written and verified: {job.written.name}."
+    holes = f"{n} {'hole' if n == 1 else 'holes'} drilled, written" if n else "No hole drilled; written"
+    state = f"{holes} and verified: {job.written.name}."
     if left := len(report["left"]):
         state += f" {left} {'thing is' if left == 1 else 'things are'} left to do."
     else:
-        beyond = report.get("flow", {}).get("remarks")
-        state += f" Nothing is left to do{' but what is said of the suction' if beyond else ''}."
+        beyond = ["the suction"] if report.get("flow", {}).get("remarks") else []
+        beyond += ["the draining"] if job.pour is not None and job.pour.warnings else []
+        state += f" Nothing is left to do but what is said of {' and '.join(beyond)}." if beyond else NOTHING_LEFT
     foot = (
         f"ventplanner {__version__}. Estimates for planning, no guarantee; the resin's safety data sheet comes first."
     )
-    return Sheet(f"Vents of {name}", _pose(report), state, tuple(blocks), foot)
+    return worded(Sheet(f"Vents of {name}", _pose(report), state, tuple(blocks), foot), on_paper)
+
+
+def _direction(way: Sequence[float]) -> str:
+    """As it is typed, with true minus signs."""
+    return "(" + ", ".join(f"{round(x, 4) + 0.0:g}" for x in way).replace("-", "−") + ")"
 
 
 def _pose(report: Json) -> str:
     pose = report["pose"]
-    direction = ", ".join(f"{x:g}" for x in pose["to_plate"])
+    direction = _direction(pose["to_plate"])
     held = "flat on the plate" if pose["on"] == "plate" else f"on supports, {pose['gap_mm']:g} mm from the plate"
-    return f"Direction ({direction}) of the file points at the plate; {held}."
+    return f"Direction {direction} of the file points at the plate; {held}."
 
 
 def _part(report: Json) -> Iterator[Block]:
@@ -105,6 +124,8 @@ def _part(report: Json) -> Iterator[Block]:
     size = " × ".join(mm(b - a) for a, b in zip(low, high, strict=True))
     yield Heading("Part")
     yield Paragraph(f"{size} mm, {part['triangles']:,} triangles, {volume(part['volume_mm3'])} of resin.")
+    if part["health"]:
+        yield Paragraph(f"The mesh has {', '.join(_note(note) for note in part['health'])}.")
     header = ("Cavity", "Volume", "As it came", "With the vents", "Openings now")
     after = {c["id"]: c for c in report["cavities_after"]}
     cells = []
@@ -120,6 +141,13 @@ def _part(report: Json) -> Iterator[Block]:
         yield Paragraph("There is no cavity and no cup above the filter.")
 
 
+def _note(note: Json) -> str:
+    at = (
+        "" if note["at_mm"] is None else f", {'' if note['count'] == 1 else 'one of them '}at {place(note['at_mm'])} mm"
+    )
+    return f"{note['what']} ({note['count']}{at})"
+
+
 def _drilled(job: Job) -> tuple[Vent, ...]:
     """All holes that open on the outside."""
     outer = (p.outer for p in job.plan.passages if p.outer is not None)
@@ -130,21 +158,21 @@ def _sides(job: Job) -> Iterator[Block]:
     frame = job.findings.scene.frame
     holes = views.mouths(_drilled(job), frame)
     figures = views.sides(job.after.scene, holes, *SIDE_MM)
-    yield Heading("Where the vents are", "The part stands with the plate side down; the front is −Y of the build.")
+    front = _direction(frame.direction_to_file(np.array([0.0, -1.0, 0.0])).tolist())
+    told = f"The part stands with the plate side down; its front is the side in the direction {front} of the file."
+    yield Heading("Where the vents are" if holes else "What it looks like", told)
     yield Figures(figures)
-    seen = {h.name for h in holes if any(h.name in _names(f) for f in figures)}
+    seen = {shape.text for figure in figures for shape in figure.shapes if isinstance(shape, Word)}
     hidden = [h.name for h in holes if h.name not in seen]
     if hidden:
-        yield Paragraph(f"Seen from none of these sides: {', '.join(hidden)}. See their sections.", is_muted=True)
-
-
-def _names(figure: Figure) -> set[str]:
-    return {shape.text for shape in figure.shapes if hasattr(shape, "text")}
+        whose = "its section" if len(hidden) == 1 else "their sections"
+        yield Paragraph(f"Seen from none of these sides: {', '.join(hidden)}. See {whose}.", is_muted=True)
 
 
 def _holes(report: Json) -> Iterator[Block]:
-    yield Heading("Holes", "Places are x, y, z of the file in mm; tilt is between the hole and the build direction.")
     found = list(rows(report))
+    told = "Places are x, y, z of the file in mm; tilt is between the hole and the build direction."
+    yield Heading("Holes", told if found else "")
     vents = [row for row in found if row["kind"] != "passage"]
     if vents:
         header = ("No.", "Kind", "Into", "Wide", "Prints", "Wall", "Tilt", "On the skin at", "Why")
@@ -197,21 +225,11 @@ def _sections(job: Job) -> Iterator[Block]:
 
 def _charts(job: Job) -> Iterator[Block]:
     report = job.report
-    before, after = report["sealed_area"], report["sealed_area_after"]
-    area = before_after(
-        "Sealed area",
-        "mm²",
-        (before["height_mm"], before["area_mm2"]),
-        (after["height_mm"], after["area_mm2"]),
-        CHART_MM,
-    )
-    figures = [area]
-    curves = job.flow.curves, job.flow_after.curves
-    if all(c is not None and len(c.height) for c in curves):
-        old, new = ((c.height, 0.001 * c.worst_suction) for c in curves)
-        figures.append(before_after("Suction at the lift", "kPa", old, new, CHART_MM, log_from=SUCTION_FROM_KPA))
-    yield Heading("Before and after")
-    yield Figures(tuple(figures))
+    yield Heading("Before and after" if _drilled(job) or job.plan.passages else "While it is printed")
+    if figures := _curves(job):
+        yield Figures(figures)
+    else:
+        yield Paragraph("Nothing is sealed off at any height.")
     flow = report["flow"]
     cups = flow["cups_after"]
     if cups:
@@ -224,18 +242,36 @@ def _charts(job: Job) -> Iterator[Block]:
             for c in cups
         ]  # fmt: skip
         yield Table(header, tuple(cells), frozenset(range(1, 6)))
+        if any("closed" in row for row in cells):
+            yield Paragraph("Closed: there is no way in yet, so it sucks up to the pressure of the air.", is_muted=True)
     limit = f"The limit is {kpa(flow['suction_limit_pa'])}. Suction is an estimate, not measured."
     yield Paragraph(limit, is_muted=True)
     if flow["remarks"]:
         yield Points(tuple(flow["remarks"]))
 
 
+def _curves(job: Job) -> tuple[Figure, ...]:
+    """The charts that show anything. What comes to less than the filter is too little to be anybody's business."""
+    before, after = job.report["sealed_area"], job.report["sealed_area_after"]
+    old, new = ((curve["height_mm"], curve["area_mm2"]) for curve in (before, after))
+    figures = []
+    if job.report["cavities"] and max((*old[1], *new[1]), default=0.0) > 0.0:
+        figures.append(before_after("Sealed area", "mm²", old, new, CHART_MM))
+    curves = [c for c in (job.flow.curves, job.flow_after.curves) if c is not None]
+    kpas = [(c.height, 0.001 * c.worst_suction) for c in curves]
+    if len(kpas) == 2 and max(float(s.max(initial=0.0)) for _, s in kpas) > SUCTION_FROM_KPA:
+        figures.append(
+            before_after("Suction at the lift", "kPa", kpas[0], kpas[1], CHART_MM, log_from=SUCTION_FROM_KPA)
+        )
+    return tuple(figures)
+
+
 def _printing(report: Json) -> Iterator[Block]:
     yield Heading("Print")
     advice = report["flow"]["advice"]
     if advice:
-        yield Table(("Setting", "Figure", "Why"), tuple((a["setting"], a["figure"], a["why"]) for a in advice),
-                    wide=frozenset({2}))  # fmt: skip
+        settings = tuple((a["setting"], a["figure"], _sentence(a["why"])) for a in advice)
+        yield Table(("Setting", "Figure", "Why"), settings, wide=frozenset({2}))
     more = [
         *report["assumptions"],
         *report["flow"]["assumptions"],
@@ -245,6 +281,10 @@ def _printing(report: Json) -> Iterator[Block]:
     yield Points(tuple(more))
 
 
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}"
+
+
 DRAINING = "Let the part drain over the vat or a tray, in several poses, until it only drips."
 WASHING = (
     "Rinse the inside through the vents with clean solvent; let it run out; again with fresh solvent.",
@@ -252,37 +292,49 @@ WASHING = (
     "Cure only when the inside is clean and dry, with light into the vents if it can reach in.",
     "Leave the vents open. Cured waste and used solvent go where local rules say.",
 )
+SOLID = (
+    "Let it drip off over the vat or a tray. There is no hollow to drain.",
+    "Wash it with clean solvent; again with fresh solvent. Let it dry: no gloss is left.",
+    "Cure it. Cured waste and used solvent go where local rules say.",
+)
 """Common practice, no source."""
 
 
 def _washing(job: Job) -> Iterator[Block]:
     pour = job.pour
-    if pour is None:
+    if pour is None or not job.report["cavities"]:
         yield Heading("Drain, rinse and cure", "Tick off as it is done.")
-        yield Points((DRAINING, *WASHING), ticks=True)
+        yield Points((DRAINING, *WASHING) if job.report["cavities"] else SOLID, ticks=True)
     else:
         yield Heading("Drain", "Tick off as it is done. Each picture shows the part as it is held; down is down.")
-        frame = job.findings.scene.frame
-        holes = views.mouths(_drilled(job), frame)
-        scene = job.after.scene
-        yield Figures(
-            tuple(
-                views.held(scene, holes, frame, move.gravity, move.through, POSE_MM, f"Step {n}")
-                for n, move in enumerate(pour.moves, start=1)
-            )
-        )
-        steps = (f"{n}. {m.do} {m.lasts} {m.ran}" for n, m in enumerate(pour.moves, start=1))
-        yield Points(tuple(steps), ticks=True)
-        yield Paragraph(pour.stays)
-        if pour.where:
-            yield Points(pour.where)
+        yield from _poured(job, pour)
         yield Heading("Rinse and cure", "Tick off as it is done.")
         yield Points(WASHING, ticks=True)
-        if pour.advice:
-            yield Points(pour.advice)
+        if pour.warnings:
+            yield Points(pour.warnings)
+        if pour.inside:
+            yield Table(INSIDE, pour.inside, frozenset({1, 2}), frozenset({3, 4}))
+            told = "Reached: in a straight line from outside, by a jet, a brush or light."
+            yield Paragraph(f"{told} Blind pockets: flush them with a syringe.", is_muted=True)
     yield Heading("Mind")
     # What is said of draining begins with gloves as well, and says more about them.
     yield Points(CAUTIONS if pour is None else (*pour.cautions, *CAUTIONS[1:]))
+
+
+def _poured(job: Job, pour: Pour) -> Iterator[Block]:
+    frame, scene = job.findings.scene.frame, job.after.scene
+    holes = views.mouths(_drilled(job), frame)
+    yield Figures(
+        tuple(
+            views.held(scene, holes, frame, move.gravity, move.through, POSE_MM, f"Step {n}", on_plate=move.on_plate)
+            for n, move in enumerate(pour.moves, start=1)
+        )
+    )
+    steps = (f"{n}. {m.do} {m.lasts} {m.ran}" for n, m in enumerate(pour.moves, start=1))
+    yield Points(tuple(steps), ticks=True)
+    yield Paragraph(pour.stays)
+    if pour.where:
+        yield Points(pour.where)
 
 
 def _verified(job: Job) -> Iterator[Block]:
@@ -303,6 +355,3 @@ def _left(report: Json) -> Iterator[Block]:
     if report["left"]:
         yield Heading("Left to do")
         yield Points(tuple(report["left"]), ticks=True)
-
-
-__all__: Sequence[str] = ("Job", "compose", "tilt")

@@ -13,7 +13,6 @@ from ventplanner.sheet.model import (
     Disc,
     Figure,
     Figures,
-    Fill,
     Heading,
     Line,
     Paragraph,
@@ -28,7 +27,7 @@ from ventplanner.sheet.model import (
 STYLE = """
 :root { color-scheme: light; }
 body { font: 10.5pt/1.45 system-ui, sans-serif; color: #111; background: #fff; max-width: 186mm; margin: 8mm auto;
-  padding: 0 4mm; }
+  padding: 0 4mm; overflow-wrap: anywhere; }
 h1 { font-size: 20pt; margin: 0; } h2 { font-size: 13pt; margin: 9mm 0 2mm; border-bottom: .3mm solid #111; }
 p { margin: 0 0 2mm; } .sub, .muted, figcaption, footer { color: #555; } .state { font-weight: 600; margin: 3mm 0; }
 table { border-collapse: collapse; width: 100%; margin: 0 0 3mm; font-variant-numeric: tabular-nums; }
@@ -113,8 +112,6 @@ def _svg(shape: Shape) -> str:
                 f'<polyline fill="none" stroke="{_grey(shade)}" stroke-width="{width:g}" stroke-linejoin="round"{more}'
                 f' points="{_points(points)}"/>'
             )
-        case Fill(points, shade):
-            return f'<polygon fill="{_grey(shade)}" points="{_points(points)}"/>'
         case Disc((x, y), radius, shade, edge):
             return (
                 f'<circle cx="{x:.2f}" cy="{y:.2f}" r="{radius:g}" fill="{_grey(shade)}" stroke="{_grey(edge)}"'

@@ -26,14 +26,6 @@ class Line:
 
 
 @dataclass(frozen=True)
-class Fill:
-    """A filled polygon without an outline."""
-
-    points: tuple[tuple[float, float], ...]
-    shade: float = RULE
-
-
-@dataclass(frozen=True)
 class Disc:
     """A filled circle with an outline."""
 
@@ -55,7 +47,7 @@ class Word:
     bold: bool = False
 
 
-Shape = Line | Fill | Disc | Word
+Shape = Line | Disc | Word
 
 
 @dataclass(frozen=True, eq=False)

@@ -5,6 +5,8 @@ from __future__ import annotations
 import io
 from collections.abc import Sequence
 from html import escape
+from importlib.util import find_spec
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +19,7 @@ from reportlab.lib.utils import ImageReader
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import Flowable, SimpleDocTemplate, Spacer
+from reportlab.platypus import CondPageBreak, Flowable, SimpleDocTemplate, Spacer
 from reportlab.platypus import Paragraph as Text
 from reportlab.platypus import Table as Grid
 
@@ -27,7 +29,6 @@ from ventplanner.sheet.model import (
     Disc,
     Figure,
     Figures,
-    Fill,
     Heading,
     Line,
     Paragraph,
@@ -42,24 +43,26 @@ from ventplanner.sheet_parameters import Paper
 PAPERS: dict[Paper, tuple[float, float]] = {"a4": pagesizes.A4, "letter": pagesizes.LETTER}
 
 MARGIN, FOOT = 15 * mm, 18 * mm
-FONT, BOLD = "Vera", "VeraBd"
+
+SHORT = 90 * mm
+"""A table that takes no more is not divided."""
+
+LEAST_OF_TABLE = 45 * mm
+"""A longer one begins on a page with so much room, its heading included, and else on the next."""
+
+FONT, BOLD = "Sheet", "SheetBold"
 
 BODY = ParagraphStyle("body", fontName=FONT, fontSize=9, leading=12.5, spaceAfter=4)
 MUTED = ParagraphStyle("muted", BODY, textColor=colors.Color(0.35, 0.35, 0.35))
 TITLE = ParagraphStyle("title", BODY, fontName=BOLD, fontSize=18, leading=22, spaceAfter=1)
 STATE = ParagraphStyle("state", BODY, fontName=BOLD, fontSize=10, leading=14, spaceBefore=5, spaceAfter=4)
-HEAD = ParagraphStyle(
-    "head", BODY, fontName=BOLD, fontSize=12, leading=15, spaceBefore=10, spaceAfter=4, keepWithNext=1
-)
+HEAD = ParagraphStyle("head", BODY, fontName=BOLD, fontSize=12, leading=15, spaceBefore=10, spaceAfter=4)
 CELL = ParagraphStyle("cell", BODY, fontSize=8, leading=10.5, spaceAfter=0)
 CELL_HEAD = ParagraphStyle("cellhead", CELL, fontName=BOLD, fontSize=7.5)
 RIGHT = ParagraphStyle("right", CELL, alignment=TA_RIGHT)
 RIGHT_HEAD = ParagraphStyle("righthead", CELL_HEAD, alignment=TA_RIGHT)
 CAPTION = ParagraphStyle("caption", BODY, fontSize=7.5, leading=9.5, textColor=colors.Color(0.35, 0.35, 0.35))
 POINT = ParagraphStyle("point", BODY, leftIndent=12, bulletIndent=2, spaceAfter=3)
-
-WIDEST_CELL = 62 * mm
-"""A column that may wrap takes at most this much unless there is room."""
 
 
 def to_pdf(sheet: Sheet, paper: Paper = "a4") -> bytes:
@@ -72,27 +75,68 @@ def to_pdf(sheet: Sheet, paper: Paper = "a4") -> bytes:
     )  # fmt: skip
     room = PAPERS[paper][0] - 2 * MARGIN - 12  # the frame keeps 6 points on each side
     flow: list[Flowable] = [_text(sheet.title, TITLE), _text(sheet.subtitle, MUTED), _text(sheet.state, STATE)]
-    for block in sheet.blocks:
-        flow += _block(block, room)
+    for block, after in pairwise((*sheet.blocks, None)):
+        if isinstance(block, Heading) and isinstance(after, Table) and not _is_short(after, room):
+            flow += [CondPageBreak(LEAST_OF_TABLE), *_heading(block, 0)]
+        elif block is not None:
+            flow += _block(block, room)
 
-    def foot(canvas: Canvas, made: Any) -> None:
-        canvas.saveState()
-        canvas.setFont(FONT, 7)
-        canvas.setFillGray(0.35)
-        canvas.drawString(MARGIN + 6, 10 * mm, _known(sheet.foot)[:130])
-        canvas.drawRightString(PAPERS[paper][0] - MARGIN - 6, 10 * mm, f"{_known(sheet.title)[:40]}, page {made.page}")
-        canvas.restoreState()
-
-    document.build(flow, onFirstPage=foot, onLaterPages=foot)
+    document.build(flow, canvasmaker=_footed(sheet, paper))
     return out.getvalue()
 
 
+def _footed(sheet: Sheet, paper: Paper) -> type[Canvas]:
+    """A canvas that writes at the foot of each page what page of how many it is, which is known at the end alone."""
+
+    class Footed(Canvas):
+        def __init__(self, *args: Any, **more: Any) -> None:
+            super().__init__(*args, **more)
+            self._pages: list[dict[str, Any]] = []
+
+        def showPage(self) -> None:  # noqa: N802 - ReportLab's name
+            self._pages.append(dict(self.__dict__))
+            self._startPage()  # type: ignore[attr-defined]  # as ReportLab's own way to count pages
+
+        def save(self) -> None:
+            for number, page in enumerate(self._pages, start=1):
+                self.__dict__.update(page)
+                _foot(self, sheet, PAPERS[paper][0], f"page {number} of {len(self._pages)}")
+                super().showPage()
+            super().save()
+
+    return Footed
+
+
+def _foot(canvas: Canvas, sheet: Sheet, width: float, page: str) -> None:
+    canvas.setFont(FONT, 7)
+    canvas.setFillGray(0.35)
+    left, room = MARGIN + 6, width - 2 * (MARGIN + 6)
+    where = f"{_fitted(sheet.title, 0.3 * room)}, {page}"
+    canvas.drawRightString(left + room, 10 * mm, where)
+    canvas.drawString(left, 10 * mm, _fitted(sheet.foot, room - 12.0 - pdfmetrics.stringWidth(where, FONT, 7)))
+
+
+def _fitted(text: str, room: float) -> str:
+    """As much of a text as there is room for, at the size of the foot."""
+    text = _known(text)
+    if pdfmetrics.stringWidth(text, FONT, 7) <= room:
+        return text
+    while text and pdfmetrics.stringWidth(f"{text}…", FONT, 7) > room:
+        text = text[:-1]
+    return f"{text.rstrip()}…"
+
+
 def _fonts() -> None:
+    """DejaVu, which comes with matplotlib, which PyVista brings: it has the letters of most alphabets. Without it the
+    fonts of ReportLab, which it grew from: they have those of western Europe."""
     if FONT in pdfmetrics.getRegisteredFontNames():
         return
-    folder = Path(reportlab.__file__).parent / "fonts"
-    for name in (FONT, BOLD):
-        pdfmetrics.registerFont(TTFont(name, str(folder / f"{name}.ttf")))
+    own = Path(reportlab.__file__).parent / "fonts"
+    found = find_spec("matplotlib")  # it is found, not loaded
+    rich = Path(found.origin).parent / "mpl-data" / "fonts" / "ttf" if found is not None and found.origin else own
+    for name, files in ((FONT, (rich / "DejaVuSans.ttf", own / "Vera.ttf")),
+                        (BOLD, (rich / "DejaVuSans-Bold.ttf", own / "VeraBd.ttf"))):  # fmt: skip
+        pdfmetrics.registerFont(TTFont(name, str(next(file for file in files if file.exists()))))
 
 
 def _known(text: str) -> str:
@@ -108,18 +152,24 @@ def _text(text: str, style: ParagraphStyle, **more: Any) -> Text:
 
 def _block(block: Block, room: float) -> Sequence[Flowable]:
     match block:
-        case Heading(text, about):
-            return [_text(text, HEAD)] + (
-                [_text(about, ParagraphStyle("about", MUTED, keepWithNext=1))] if about else []
-            )
+        case Heading():
+            return _heading(block, 1)
         case Paragraph(text, is_muted):
             return [_text(text, MUTED if is_muted else BODY)]
         case Points(sentences, ticks):
             return _ticks(sentences, room) if ticks else [_text(s, POINT, bulletText="–") for s in sentences]
         case Table():
-            return [_grid(block, room), Spacer(1, 6)]
+            return [_whole(block, room), Spacer(1, 6)]
         case Figures(figures):
             return _rows(figures, room)
+
+
+def _heading(heading: Heading, keep: int) -> list[Flowable]:
+    """keep: whether it stays with all of what comes next."""
+    shown: list[Flowable] = [_text(heading.text, ParagraphStyle("head", HEAD, keepWithNext=keep))]
+    if heading.about:
+        shown.append(_text(heading.about, ParagraphStyle("about", MUTED, keepWithNext=keep)))
+    return shown
 
 
 class _Box(Flowable):
@@ -145,7 +195,15 @@ def _ticks(sentences: tuple[str, ...], room: float) -> list[Flowable]:
     return [Grid(rows, colWidths=[18, room - 18], style=style), Spacer(1, 4)]
 
 
-def _grid(table: Table, room: float) -> Grid:
+def _is_short(table: Table, room: float) -> bool:
+    return bool(_grid(table, room, []).wrap(room, SHORT)[1] <= SHORT)
+
+
+def _whole(table: Table, room: float) -> Grid:
+    return _grid(table, room, [("NOSPLIT", (0, 0), (-1, -1))] if _is_short(table, room) else [])
+
+
+def _grid(table: Table, room: float, more: list[Any]) -> Grid:
     def cell(text: str, k: int, plain: ParagraphStyle, right: ParagraphStyle) -> Text:
         return _text(text, right if k in table.right else plain)
 
@@ -160,7 +218,7 @@ def _grid(table: Table, room: float) -> Grid:
         ("TOPPADDING", (0, 0), (-1, -1), 2),
         ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
     ]
-    return Grid([head, *rows], colWidths=_widths(table, room), style=style, repeatRows=1, hAlign="LEFT")
+    return Grid([head, *rows], colWidths=_widths(table, room), style=[*style, *more], repeatRows=1, hAlign="LEFT")
 
 
 def _widths(table: Table, room: float) -> list[float]:
@@ -206,11 +264,6 @@ def _draw(canvas: Canvas, shape: Shape) -> None:
             canvas.setLineWidth(width)
             canvas.setDash(*((list(dash), 0) if dash else ([], 0)))
             canvas.drawPath(_path(canvas, points), stroke=1, fill=0)
-        case Fill(points, shade):
-            canvas.setFillGray(shade)
-            path = _path(canvas, points)
-            path.close()
-            canvas.drawPath(path, stroke=0, fill=1)
         case Disc((x, y), radius, shade, edge):
             canvas.setDash([], 0)
             canvas.setFillGray(shade)
@@ -252,4 +305,5 @@ def _rows(figures: tuple[Figure, ...], room: float) -> list[Flowable]:
         style += [("TOPPADDING", (0, 0), (-1, -1), 1), ("BOTTOMPADDING", (0, 0), (-1, -1), 1)]
         style += [("NOSPLIT", (0, 0), (-1, -1))]
         made.append(Grid(cells, colWidths=[f.width * mm + gap for f in row], style=style, hAlign="LEFT"))
+        made.append(Spacer(1, 4))
     return made

@@ -45,6 +45,9 @@ _IN_TEXT = re.compile(
     r"(?P<value>[-−]?\d+(?:\.\d+)?) (?P<unit>mm³|mm3|mm²|mm2|mm|mL)(?![\w/])"
 )
 _LISTED = re.compile(r"[-−]?\d+\.\d+")
+_COORDINATE = r"[-−]?\d+(?:\.\d+)?(?:e[-+]?\d+)?"
+_PLACE = re.compile(rf"\(({_COORDINATE}(?:, {_COORDINATE}){{2}})\) mm(?![\w/])")
+"""The coordinates of a place."""
 
 _system: list[System] = ["mm"]
 
@@ -201,12 +204,17 @@ def _meant(mm: float) -> float:
 
 def sentence(text: str) -> str:
     """A text from below the window, which speaks in mm, in the unit that is shown."""
-    return _IN_TEXT.sub(_in_inches, text) if in_inches() else proper(text)
+    return _IN_TEXT.sub(_in_inches, _PLACE.sub(_place, text)) if in_inches() else proper(text)
 
 
 def edit_name(text: str) -> str:
     """The name of an edit in the unit that is shown: in inches lengths to a thousandth, as the cards tell them."""
-    return _IN_TEXT.sub(_in_thousandths, text) if in_inches() else proper(text)
+    return _IN_TEXT.sub(_in_thousandths, _PLACE.sub(_place, text)) if in_inches() else proper(text)
+
+
+def _place(match: re.Match[str]) -> str:
+    told = (figure(float(one.replace("−", "-"))) for one in match[1].split(", "))
+    return f"({', '.join(told)}) {_SHOWN_AS['mm']}"
 
 
 def _in_thousandths(match: re.Match[str]) -> str:

@@ -52,8 +52,8 @@ def size(low: list[float], high: list[float]) -> str:
 
 
 def place(point: tuple[float, ...]) -> str:
-    """A point, without its unit."""
-    return ", ".join(figure(x) for x in point)
+    """The coordinates of a point with their unit."""
+    return f"({', '.join(figure(x) for x in point)}) {shown_unit('mm')}"
 
 
 def count(number: int, one: str, many: str = "") -> str:

@@ -14,7 +14,7 @@ from ventplanner.ui.panels.card import Card, Heading
 from ventplanner.ui.panels.fields import Figures, NumberField, button, label, row
 from ventplanner.ui.panels.vent_card import DOES_NOT_FIT, diameter_checked
 from ventplanner.ui.units import diameter, sentence
-from ventplanner.ui.words import mm
+from ventplanner.ui.words import mm, place
 
 if TYPE_CHECKING:
     from ventplanner.flow.sizing import Size
@@ -135,8 +135,8 @@ def what_is_seen(passage: Passage) -> str:
     """What of a passage is seen outside."""
     if passage.outer is None:
         return INSIDE
-    at = ", ".join(f"{x:.1f}" for x in passage.outer.entry_mm)
-    return f"An extra hole is seen at ({at}) mm: one straight drill goes through {passage.to} into {passage.cavity}."
+    at = place(passage.outer.entry_mm)
+    return f"An extra hole is seen at {at}: one straight drill goes through {passage.to} into {passage.cavity}."
 
 
 def asked_of(passage: Passage, size: Size) -> str:
