@@ -168,7 +168,7 @@ def _sheets(asked: argparse.Namespace) -> tuple[str, ...]:
     """The files of the sheet that are asked for; their names are known to be good."""
     also = tuple(path for path in (asked.sheet, asked.table) if path is not None)
     if asked.paper is not None:
-        s.PAPER.parse(asked.paper)
+        s.PAPER.parse(asked.paper.lower())
         if asked.sheet is None or not asked.sheet.lower().endswith(".pdf"):
             raise ParameterError(f"{s.PAPER.flag} is of a sheet that is written as PDF.", "Give --sheet with a .pdf.")
     if also:
@@ -183,7 +183,7 @@ def _write_sheets(asked: argparse.Namespace, wish: Wish, done: Vented, result: d
 
     try:
         if asked.sheet is not None:
-            paper = s.PAPER.parse(asked.paper or s.PAPER.default)
+            paper = s.PAPER.parse((asked.paper or s.PAPER.default).lower())
             write_sheet(job_of(done, result, wish.profile, _progress()), asked.sheet, paper, overwrite=asked.overwrite)
         if asked.table is not None:
             write_table(result, asked.table, overwrite=asked.overwrite)

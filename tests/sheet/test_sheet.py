@@ -222,8 +222,9 @@ def test_a_mouth_behind_a_rail_is_shown_from_above(done: Done) -> None:
 
 
 def test_a_part_without_hollows_is_told_so(tmp_path: Path) -> None:
-    b.box((20, 30, 10)).export(tmp_path / "Łódź, Πειραιάς.stl")
-    vented = jobs.vent(jobs.wish(str(tmp_path / "Łódź, Πειραιάς.stl")), str(tmp_path / "out.stl"))
+    part = tmp_path / "Łódź,\n Πειραιάς \udcff.stl"  # a line break, and a byte that is no letter
+    b.box((20, 30, 10)).export(part)
+    vented = jobs.vent(jobs.wish(str(part)), str(tmp_path / "out.stl"))
     flows = (vented.flow, vented.flow_after, vented.flow_printed)
     report = reporting.venting(
         vented.findings, vented.plan, vented.exported.after, (), True, flows, vented.printed, (vented.demands, ())
@@ -231,7 +232,7 @@ def test_a_part_without_hollows_is_told_so(tmp_path: Path) -> None:
     sheet = compose(job_of(vented, report, Profile()))
     told = words(to_pdf(sheet, "letter"))
     for text in (
-        *("Vents of Łódź, Πειραιάς.stl", "No hole drilled; written and verified: out.stl.", "No hole was drilled."),
+        *("Vents of Łódź, Πειραιάς ?.stl", "No hole drilled; written and verified: out.stl.", "No hole was drilled."),
         *("Nothing is sealed off at any height.", "There is no hollow to drain.", "page 1 of 2"),
     ):
         assert text in told
@@ -259,7 +260,7 @@ def test_the_command_writes_both_beside_the_part(tmp_path: Path) -> None:
     trimesh.util.concatenate([b.box(20), b.inward(b.box(14))]).export(tmp_path / "float.stl")
     files = {name: tmp_path / name for name in ("out.stl", "sheet.pdf", "vents.csv")}
     asked = ("vent", tmp_path / "float.stl", "--out", files["out.stl"], "--json", "--table", files["vents.csv"])
-    done = run_here(*asked, "--sheet", files["sheet.pdf"], "--paper", "letter")
+    done = run_here(*asked, "--sheet", files["sheet.pdf"], "--paper", "Letter")
     assert done.code == 0
     rows = csv.DictReader(io.StringIO(files["vents.csv"].read_text(), newline=""))
     assert [row["id"] for row in rows] == [vent["id"] for vent in done.json["vents"]]

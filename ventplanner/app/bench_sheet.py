@@ -93,7 +93,7 @@ def write_sheet(job: Job, path: PathLike, paper: Paper = "a4", *, overwrite: boo
     """Write the sheet, PDF or HTML by the name's ending. Raises ParameterError for another one, FileWriteError."""
     check_names(str(path), None)
     sheet = compose(job)
-    data = to_pdf(sheet, paper) if Path(path).suffix.lower() == ".pdf" else to_html(sheet).encode(errors="replace")
+    data = to_pdf(sheet, paper) if Path(path).suffix.lower() == ".pdf" else to_html(sheet).encode()
     _write(path, data, overwrite)
 
 

@@ -90,10 +90,10 @@ def compose(job: Job) -> Sheet:
     report = job.report
     blocks: list[Block] = [*_part(report), *_sides(job), *_holes(report), *_sections(job), *_charts(job)]
     blocks += [*_printing(report), *_washing(job), *_verified(job), *_left(report)]
-    name = Path(report["file"]).name or "Part"
+    name, written = _name(report["file"]) or "Part", _name(job.written)
     n = len(report["vents"]) + len(report["passages"])
     holes = f"{n} {'hole' if n == 1 else 'holes'} drilled, written" if n else "No hole drilled; written"
-    state = f"{holes} and verified: {job.written.name}."
+    state = f"{holes} and verified: {written}."
     if left := len(report["left"]):
         state += f" {left} {'thing is' if left == 1 else 'things are'} left to do."
     else:
@@ -104,6 +104,11 @@ def compose(job: Job) -> Sheet:
         f"ventplanner {__version__}. Estimates for planning, no guarantee; the resin's safety data sheet comes first."
     )
     return worded(Sheet(f"Vents of {name}", _pose(report), state, tuple(blocks), foot), on_paper)
+
+
+def _name(path: str | Path) -> str:
+    """The last part of a path on one line; what is no letter in the names of the system becomes a question mark."""
+    return " ".join(Path(path).name.encode(errors="replace").decode().split())
 
 
 def _direction(way: Sequence[float]) -> str:
@@ -342,11 +347,11 @@ def _verified(job: Job) -> Iterator[Block]:
     digest = hashlib.sha256(job.written.read_bytes()).hexdigest()
     yield Points(
         (
-            f"{job.written.name}, read again after it was written: every edge has two faces, what no hole touches is"
+            f"{_name(job.written)}, read again after it was written: every edge has two faces, what no hole touches is"
             " unchanged, and each hole removed the volume that was foretold.",
             "Two other grids of columns show the same cups breathing as the plan foretold.",
             f"SHA-256 {digest}",
-            f"Made of {Path(job.report['file']).name} with ventplanner {__version__}.",
+            f"Made of {_name(job.report['file'])} with ventplanner {__version__}.",
         )
     )
 
