@@ -94,14 +94,8 @@ class Cups:
 
     def cup_at(self, points: FloatArray) -> LongArray:
         """(k, 3) build points to the number of the cup whose sealed space holds each, -1 elsewhere."""
-        run = self.tree.runs.run_at(points)
-        branch = np.where(run >= 0, self.tree.branch_of_run[run], 0).astype(np.int64)
-        while True:
-            above = (branch > 0) & (points[:, 2] >= self.tree.merge[branch])
-            if not above.any():
-                break
-            branch[above] = self.tree.parent[branch[above]]
-        return np.where(branch > 0, self.cup_of_branch[branch], -1)
+        branch = self.tree.branch_at(points)
+        return np.where(branch > 0, self.cup_of_branch[branch], -1).astype(np.int64)
 
     def runs_of(self, number: int) -> LongArray:
         """The runs that start in a cup, (k,) ascending, those of filtered pockets that join it included."""

@@ -8,6 +8,7 @@ chambers joined by a throat are two rooms. The rest of the space goes to the roo
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,6 +18,7 @@ from scipy import ndimage
 from ventplanner.analysis.clearance import WIDER_THAN_WAY_OUT, Voxels, voxelise
 from ventplanner.analysis.cups import Cups
 from ventplanner.geometry import clearance_kernels as kernels
+from ventplanner.geometry import room_kernels
 from ventplanner.geometry.columns import ANY_CLASS, Grid, LongArray, Runs
 from ventplanner.geometry.join_tree import JoinTree, join_tree
 from ventplanner.geometry.solid import FloatArray, IntArray
@@ -87,17 +89,15 @@ def find_rooms(cups: Cups, height: float, wall: float | None, least_mm3: float, 
     _grow(owner, voxels)
     layers = voxels.origin[2] + np.arange(owner.shape[2]) * voxels.size
     owner[(owner > 0) & (layers[None, None, :] >= ends[np.maximum(owner, 0)])] = 0
-    spread = _into_walls(owner)
-    volume = np.bincount(spread[spread >= 0], weights=room_mm3[spread >= 0], minlength=len(begins))
-    keep = volume >= least_mm3
+    area = _areas(owner, room_mm3, len(begins)) / voxels.size
+    keep = area.sum(axis=1) * voxels.size >= least_mm3
     keep[0] = True
     number = np.where(keep, np.cumsum(keep) - 1, 0).astype(np.int32)
-    owner = np.where(owner > 0, number[np.maximum(owner, 0)], owner)
-    spread = np.where(spread > 0, number[np.maximum(spread, 0)], spread)
-    area = _areas(spread, room_mm3, int(keep.sum()), voxels.size)
-    found = Voxels(voxels.origin, voxels.size, owner.astype(np.int32), voxels.d2)
+    area[0] += area[~keep].sum(axis=0)
+    owner = np.where(owner > 0, number[np.maximum(owner, 0)], owner).astype(np.int32)
+    found = Voxels(voxels.origin, voxels.size, owner, voxels.d2)
     inscribed, widest_at = _widest(found, int(keep.sum()))
-    rooms = Rooms(found, area, begins[keep], ends[keep], inscribed, widest_at)
+    rooms = Rooms(found, area[keep], begins[keep], ends[keep], inscribed, widest_at)
     return replace(rooms, begins=_from_cups(rooms, cups))
 
 
@@ -122,46 +122,58 @@ def radii(size: float) -> FloatArray:
 def _seeds(voxels: Voxels, runs: Runs, least_mm: float) -> tuple[IntArray, FloatArray, FloatArray]:
     """Room of each voxel that is wide enough to be in one (0 outside, -1 not yet known), begins and ends by room."""
     owner = np.full(voxels.d2.shape, -1, dtype=np.int32)
+    flat, clearance = owner.ravel(), voxels.d2.ravel()
     begins, ends = [-np.inf], [np.inf]
     for number, radius in enumerate(radii(voxels.size)):
-        wide = voxels.d2 >= (radius / voxels.size + 0.5) ** 2
-        _open_rim(wide)
-        tree = _tree(wide, voxels)
-        where, branch = _branches(wide, tree, voxels)
-        kept = _kept(tree, branch, voxels, max(least_mm, 2.0 * voxels.size))
-        cup = kept[branch]
+        wide = _Wide.of(voxels, (radius / voxels.size + 0.5) ** 2)
+        where, branch = wide.enclosed()
+        cup = _kept(wide.tree, branch, voxels, max(least_mm, 2.0 * voxels.size))[branch]
         if number == 0:
-            owner.ravel()[where[cup == 0]] = 0
-        for b in np.unique(cup[cup > 0]):
-            own = where[cup == b]
-            before = owner.ravel()[own]
+            owner[_at_rim(voxels.d2 >= wide.least)] = 0
+            flat[where[cup != 0]] = -1
+        order = np.argsort(cup, kind="stable")
+        for b, own in _groups(cup[order], where[order]):
+            before = flat[own]
             known = np.unique(before[before > 0])
-            inscribed = (np.sqrt(float(voxels.d2.ravel()[own].max())) - 0.5) * voxels.size
+            inscribed = (np.sqrt(float(clearance[own].max())) - 0.5) * voxels.size
             if len(known):
                 if len(known) == 1:  # nearer to its walls it is the same room, up to its rim
-                    owner.ravel()[own[before < 0]] = known[0]
+                    flat[own[before < 0]] = known[0]
                 continue
             if inscribed < WIDER_THAN_WAY_OUT * (radius + 0.5 * voxels.size):
                 continue  # voxels tell widths to half of one: a slanted hole has such bulges all along
-            owner.ravel()[own[before < 0]] = len(begins)
-            begins.append(_floor(own, voxels, runs, float(tree.birth[b]) - radius))
-            ends.append(float(tree.opens[b]) - radius)
+            flat[own[before < 0]] = len(begins)
+            begins.append(_floor(own, voxels, runs, float(wide.tree.birth[b]) - radius))
+            ends.append(float(wide.tree.opens[b]) - radius)
     return owner, np.array(begins), np.array(ends)
+
+
+def _at_rim(wide: Flags) -> Flags:
+    """And those at the rim of the grid, in place."""
+    wide[0], wide[-1], wide[:, 0], wide[:, -1] = True, True, True, True
+    wide[:, :, -1] = True
+    return wide
+
+
+def _groups(number: IntArray, items: LongArray) -> Iterator[tuple[int, LongArray]]:
+    """Each number above 0 with its items. number: ascending."""
+    firsts = np.flatnonzero(np.diff(number, prepend=-2))
+    for first, last in zip(firsts, np.append(firsts, len(number))[1:], strict=True):
+        if number[first] > 0:
+            yield int(number[first]), items[first:last]
 
 
 def _narrow_cups(
     owner: IntArray, voxels: Voxels, cups: Cups, begins: FloatArray, ends: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Add the cups that hold no part of any room."""
-    where = np.flatnonzero((voxels.d2 > 0) & (owner <= 0))
-    points = voxels.origin + np.stack(np.unravel_index(where, voxels.d2.shape), axis=1) * voxels.size
-    cup = cups.cup_at(points)
     has_room = np.zeros(len(cups.cups) + 1, dtype=bool)
-    inside = np.flatnonzero(owner > 0)
-    if len(inside):
-        at = voxels.origin + np.stack(np.unravel_index(inside, voxels.d2.shape), axis=1) * voxels.size
-        has_room[cups.cup_at(at)] = True
+    has_room[cups.cup_at(_centres(voxels, np.flatnonzero(owner > 0)))] = True
     more_begins, more_ends = list(begins), list(ends)
+    if has_room[:-1].all():
+        return np.array(more_begins), np.array(more_ends)
+    where = np.flatnonzero((voxels.d2 > 0) & (owner <= 0))
+    cup = cups.cup_at(_centres(voxels, where))
     for number, one in enumerate(cups.cups):
         own = where[cup == number]
         if has_room[number] or not len(own):
@@ -170,6 +182,16 @@ def _narrow_cups(
         more_begins.append(one.from_height)
         more_ends.append(np.inf if one.to_height is None else one.to_height)
     return np.array(more_begins), np.array(more_ends)
+
+
+def _centres(voxels: Voxels, where: LongArray) -> FloatArray:
+    """(k, 3) build points of voxels by flat number."""
+    rest, k = np.divmod(where, voxels.d2.shape[2])
+    i, j = np.divmod(rest, voxels.d2.shape[1])
+    points = np.empty((len(where), 3))
+    for axis, index in enumerate((i, j, k)):
+        points[:, axis] = voxels.origin[axis] + index * voxels.size
+    return points
 
 
 def _floor(own: LongArray, voxels: Voxels, runs: Runs, rough: float) -> float:
@@ -183,52 +205,42 @@ def _floor(own: LongArray, voxels: Voxels, runs: Runs, rough: float) -> float:
     return float(np.quantile(floors, 0.1)) if len(floors) else rough
 
 
-def _open_rim(wide: Flags) -> None:
-    """The rim of the grid is the way round the part, however near to it."""
-    wide[0], wide[-1], wide[:, 0], wide[:, -1] = True, True, True, True
-    wide[:, :, -1] = True
+@dataclass(frozen=True, eq=False)
+class _Wide:
+    """Voxels that are wide enough, as runs of columns of them, and the join tree of those. least: squared clearance in
+    voxels. low, high: (n,) the first voxel of each run and the one after its last."""
 
+    voxels: Voxels
+    least: float
+    tree: JoinTree
+    low: IntArray
+    high: IntArray
 
-def _tree(wide: Flags, voxels: Voxels) -> JoinTree:
-    """Join tree of voxels, as runs of columns of them."""
-    nx, ny, nz = wide.shape
-    columns = wide.transpose(1, 0, 2).reshape(-1, nz).view(np.int8)
-    padded = np.zeros((len(columns), nz + 2), dtype=np.int8)
-    padded[:, 1:-1] = columns
-    steps = np.diff(padded, axis=1)
-    column, low = np.nonzero(steps == 1)
-    high = np.nonzero(steps == -1)[1]
-    offsets = np.zeros(nx * ny + 1, dtype=np.int64)
-    np.cumsum(np.bincount(column, minlength=nx * ny), out=offsets[1:])
-    bottom = voxels.origin[2] - 0.5 * voxels.size
-    z0 = np.where(low == 0, -np.inf, bottom + low * voxels.size)
-    z1 = np.where(high == nz, np.inf, bottom + high * voxels.size)
-    grid = Grid(
-        float(voxels.origin[0]) - 0.5 * voxels.size, float(voxels.origin[1]) - 0.5 * voxels.size, voxels.size, nx, ny
-    )
-    free = np.full(len(z0), ANY_CLASS, dtype=np.int32)
-    return join_tree(Runs(grid, offsets, z0, z1, free, np.zeros(nx * ny, dtype=bool)))
+    @classmethod
+    def of(cls, voxels: Voxels, least: float) -> _Wide:
+        """The rim of the grid is the way round the part, however near to it."""
+        nx, ny, nz = voxels.d2.shape
+        offsets, none = np.empty(nx * ny + 1, dtype=np.int64), np.empty(0, dtype=np.int32)
+        count = room_kernels.wide_runs(voxels.d2, least, offsets, none, none)
+        low, high = np.empty(count, dtype=np.int32), np.empty(count, dtype=np.int32)
+        room_kernels.wide_runs(voxels.d2, least, offsets, low, high)
+        x, y, bottom = (voxels.origin - 0.5 * voxels.size).tolist()
+        z0 = np.where(low == 0, -np.inf, bottom + low * voxels.size)
+        z1 = np.where(high == nz, np.inf, bottom + high * voxels.size)
+        free = np.full(count, ANY_CLASS, dtype=np.int32)
+        runs = Runs(Grid(x, y, voxels.size, nx, ny), offsets, z0, z1, free, np.zeros(nx * ny, dtype=bool))
+        return cls(voxels, least, join_tree(runs), low, high)
 
-
-def _branches(wide: Flags, tree: JoinTree, voxels: Voxels) -> tuple[LongArray, IntArray]:
-    """Flat numbers of the wide voxels, and the branch that each lies in when its own height is reached."""
-    nx, ny, nz = wide.shape
-    runs = tree.runs
-    bottom = voxels.origin[2] - 0.5 * voxels.size
-    low = np.where(np.isinf(runs.z0), 0, np.rint((np.maximum(runs.z0, bottom) - bottom) / voxels.size)).astype(np.int64)
-    top = np.where(np.isinf(runs.z1), bottom + nz * voxels.size, runs.z1)
-    count = np.rint((top - bottom) / voxels.size).astype(np.int64) - low
-    run = np.repeat(np.arange(len(low)), count)
-    k = np.arange(len(run)) - np.repeat(np.cumsum(count) - count, count) + low[run]
-    j, i = np.divmod(runs.column_of_run[run].astype(np.int64), nx)
-    branch = tree.branch_of_run[run].astype(np.int64)
-    z = voxels.origin[2] + k * voxels.size
-    while True:
-        above = (branch > 0) & (z >= tree.merge[branch])
-        if not above.any():
-            break
-        branch[above] = tree.parent[branch[above]]
-    return (i * ny + j) * nz + k, branch.astype(np.int32)
+    def enclosed(self) -> tuple[LongArray, IntArray]:
+        """Flat numbers of the voxels that are not outside when their own height is reached, and the branch of each."""
+        tree, (nx, ny, nz) = self.tree, self.voxels.d2.shape
+        most = int((self.high - self.low)[tree.enclosed_runs].sum())
+        where, branch = np.empty(most, dtype=np.int64), np.empty(most, dtype=np.int32)
+        count = room_kernels.enclosed_voxels(
+            tree.runs.column_of_run, self.low, self.high, tree.branch_of_run, tree.parent, tree.merge,
+            float(self.voxels.origin[2]), self.voxels.size, nx, ny, nz, where, branch,
+        )  # fmt: skip
+        return where[:count], branch[:count]
 
 
 def _kept(tree: JoinTree, branch: IntArray, voxels: Voxels, least_mm: float) -> IntArray:
@@ -262,27 +274,12 @@ def _grow(owner: IntArray, voxels: Voxels) -> None:
     owner[owner == -2] = -1
 
 
-def _into_walls(owner: IntArray) -> IntArray:
-    """The owner of each voxel, those that walls run through counted to the room beside (or the outside)."""
-    spread = owner.copy()
-    for axis in range(3):
-        for sign in (1, -1):
-            beside = np.full_like(owner, -1)
-            here, there = [slice(None)] * 3, [slice(None)] * 3
-            here[axis] = slice(None, -1) if sign > 0 else slice(1, None)
-            there[axis] = slice(1, None) if sign > 0 else slice(None, -1)
-            beside[tuple(here)] = owner[tuple(there)]
-            spread = np.where(owner < 0, np.maximum(spread, beside), spread)
-    return spread
-
-
-def _areas(spread: IntArray, room_mm3: FloatArray, count: int, size: float) -> FloatArray:
-    nz = spread.shape[2]
-    known = spread >= 0
-    layer = np.broadcast_to(np.arange(nz), spread.shape)[known]
-    flat = np.bincount(spread[known] * nz + layer, weights=room_mm3[known], minlength=count * nz)
-    area: FloatArray = flat.reshape(count, nz) / size
-    return area
+def _areas(owner: IntArray, room_mm3: FloatArray, count: int) -> FloatArray:
+    """(count, nz) mm3 of each room in each layer, with what is in voxels beside it that walls run through."""
+    spread, total = np.empty_like(owner), np.empty(count * owner.shape[2])
+    room_kernels.into_walls(owner, spread)
+    room_kernels.room_by_layer(spread, room_mm3, total)
+    return total.reshape(count, -1)
 
 
 def _widest(voxels: Voxels, count: int) -> tuple[FloatArray, FloatArray]:

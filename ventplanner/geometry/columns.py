@@ -16,6 +16,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from ventplanner.geometry import column_kernels as kernels
+from ventplanner.geometry import lookup_kernels as lookup
 from ventplanner.geometry.bore import Bore, clip
 from ventplanner.geometry.solid import FloatArray, IntArray, box_of
 
@@ -120,17 +121,8 @@ class Runs:
 
     def run_in(self, columns: LongArray, z: FloatArray) -> LongArray:
         """The run of each column that holds the height z (z0 <= z < z1), -1 where there is material."""
-        found = np.full(len(columns), -1, dtype=np.int64)
-        at = self.offsets[columns].copy()
-        last = self.offsets[columns + 1]
-        open_ = np.flatnonzero(at < last)  # a column without material has no run of it
-        while len(open_):
-            run = at[open_]
-            inside = (self.z0[run] <= z[open_]) & (z[open_] < self.z1[run])
-            found[open_[inside]] = run[inside]
-            go_on = ~inside & (self.z1[run] <= z[open_]) & (run + 1 < last[open_])
-            open_ = open_[go_on]
-            at[open_] += 1
+        found = np.empty(len(columns), dtype=np.int64)
+        lookup.runs_holding(columns, np.ascontiguousarray(z), self.offsets, self.z0, self.z1, found)
         return found
 
     def on_plate(self, layer_mm: float, rims: NDArray[np.bool_] | None = None) -> Runs:

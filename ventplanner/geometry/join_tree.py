@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ventplanner.geometry import join_kernels as kernels
+from ventplanner.geometry import lookup_kernels as lookup
 from ventplanner.geometry.columns import LongArray, Runs
 from ventplanner.geometry.solid import FloatArray, IntArray
 
@@ -42,6 +43,16 @@ class JoinTree:
     def enclosed_runs(self) -> LongArray:
         """Runs that start in a branch other than the outside: all that can ever be sealed."""
         return np.flatnonzero(self.branch_of_run != 0)
+
+    def branch_at(self, points: FloatArray) -> IntArray:
+        """(k,) the branch that each of (k, 3) build points lies in when its own height is reached, -1 in material."""
+        runs, found = self.runs, np.empty(len(points), dtype=np.int32)
+        grid = runs.grid
+        lookup.branches_holding(
+            np.ascontiguousarray(points), np.array([grid.x0, grid.y0, grid.pitch]), np.array([grid.nx, grid.ny]),
+            runs.offsets, runs.z0, runs.z1, self.branch_of_run, self.parent, self.merge, found,
+        )  # fmt: skip
+        return found
 
 
 @dataclass(frozen=True, eq=False)

@@ -17,6 +17,7 @@ from ventplanner.geometry.jit import (
     OUT_F8_1,
     OUT_F8_2,
     OUT_I4_1,
+    OUT_I8_1,
     VOID,
     kernel,
 )
@@ -110,6 +111,31 @@ def bound_blocks(vertices: Any, faces: Any, bounds: Any) -> None:
                     x = vertices[faces[f, c], k]
                     bounds[block, k] = min(bounds[block, k], x)
                     bounds[block, 3 + k] = max(bounds[block, 3 + k], x)
+
+
+@kernel(I8(IN_F8_2, IN_I4_2, IN_F8_2, IN_F8_1, IN_F8_1, OUT_I8_1))
+def faces_near(vertices: Any, faces: Any, bounds: Any, low: Any, high: Any, found: Any) -> int:
+    """Faces whose boxes meet the box from low to high, ascending. Returns how many there are, even beyond the room.
+
+    bounds: boxes of the blocks of faces.
+    """
+    n = 0
+    for block in range(bounds.shape[0]):
+        far = False
+        for k in range(3):
+            far |= bounds[block, k] > high[k] or bounds[block, 3 + k] < low[k]
+        if far:
+            continue
+        for f in range(block * BLOCK, min(faces.shape[0], (block + 1) * BLOCK)):
+            near = True
+            for k in range(3):
+                a, b, c = vertices[faces[f, 0], k], vertices[faces[f, 1], k], vertices[faces[f, 2], k]
+                near &= min(a, b, c) <= high[k] and max(a, b, c) >= low[k]
+            if near:
+                if n < found.shape[0]:
+                    found[n] = f
+                n += 1
+    return n
 
 
 @kernel(I8(IN_F8_2, IN_I4_2, IN_F8_2, IN_F8_1, IN_F8_2, IN_F8_2, OUT_I4_1, OUT_F8_1, OUT_I4_1, OUT_I4_1))
