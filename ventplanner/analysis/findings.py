@@ -73,14 +73,15 @@ judgement)."""
 class Findings:
     """All that the analysis says about a part in a pose.
 
-    solid: as given. scene: the posed part (its solid may have skins turned over, see `notes`, and has only vertices
-    that faces use). cavities: by start. health: what is wrong with the mesh. notes: assumptions, as sentences.
-    support_skins: (n_skins,) bool, bodies in the file that look like supports. kept_clear: the surface that no drill
-    may cut, if the user marked one (`keeping_clear`); obstacles: supports from a second file (`with_supports`):
-    whoever fits a drill asks both.
+    solid: as given. understood: what of it is the same in every pose. scene: the posed part (its solid may have skins
+    turned over, see `notes`, and has only vertices that faces use). cavities: by start. health: what is wrong with the
+    mesh. notes: assumptions, as sentences. support_skins: (n_skins,) bool, bodies in the file that look like supports.
+    kept_clear: the surface that no drill may cut, if the user marked one (`keeping_clear`); obstacles: supports from a
+    second file (`with_supports`): whoever fits a drill asks both.
     """
 
     solid: Solid
+    understood: Understood
     scene: Scene
     cups: Cups
     chambers: Chambers
@@ -188,7 +189,8 @@ def analyse(
     understood = understood or Understood.of(solid, options.nested)
     reading = understood.reading
     progress("Casting columns", 0.2)
-    scene = build_scene(reading.solid, reading.topology, pose, options, shift=shift, frame=frame)
+    scene = build_scene(reading.solid, reading.topology, pose, options, shift=shift, frame=frame, wall=understood.wall)
+    understood = replace(understood, wall=scene.resolution.thinnest_wall_mm)
     health = (*understood.health, *_column_health(scene, reading))
     progress("Finding cups", 0.6)
     cups = scene.cups()
@@ -207,7 +209,7 @@ def analyse(
         *_doubts(health),
     )
     progress("Finding cavities", 1.0)
-    return Findings(solid, scene, cups, chambers, cavities, health, notes, supports)
+    return Findings(solid, understood, scene, cups, chambers, cavities, health, notes, supports)
 
 
 def _filtered_note(cups: Cups) -> tuple[str, ...]:

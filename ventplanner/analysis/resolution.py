@@ -30,6 +30,9 @@ pixel)."""
 THICKEST_WALL_MM = 10.0
 """What is thicker everywhere is massive: no word of walls (own judgement)."""
 
+NOT_MEASURED = -1.0
+"""For a wall that nobody has looked for yet."""
+
 FIGURES_MM = np.round([m * s for s in (0.01, 0.1, 1.0) for m in (1.0, 1.25, 2.0, 2.5, 4.0, 5.0, 8.0)], 9)
 """Only pitches that can be typed again and that divide the round measures of constructed parts."""
 
@@ -61,9 +64,12 @@ class Resolution:
         return f"{text}; walls and gaps under {self.sees_wall_mm:.2g} mm may be missed."
 
 
-def choose_pitch(vertices: FloatArray, faces: IntArray, asked_mm: float | None) -> Resolution:
-    """Pitch from size and thinnest wall. vertices: (n, 3) build axes, mm. asked_mm: the user's pitch, kept as it is."""
-    wall = thinnest_wall(vertices, faces)
+def choose_pitch(
+    vertices: FloatArray, faces: IntArray, asked_mm: float | None, wall: float | None = NOT_MEASURED
+) -> Resolution:
+    """Pitch from size and thinnest wall. vertices: (n, 3) build axes, mm. asked_mm: the user's pitch, kept as it is.
+    wall: as `thinnest_wall` tells it, if that is known."""
+    wall = thinnest_wall(vertices, faces) if wall == NOT_MEASURED else wall
     if asked_mm is not None:
         return Resolution(float(asked_mm), wall, True)
     low, high = box_of(vertices)

@@ -186,11 +186,9 @@ def _narrow_cups(
 
 def _centres(voxels: Voxels, where: LongArray) -> FloatArray:
     """(k, 3) build points of voxels by flat number."""
-    rest, k = np.divmod(where, voxels.d2.shape[2])
-    i, j = np.divmod(rest, voxels.d2.shape[1])
+    _, ny, nz = voxels.d2.shape
     points = np.empty((len(where), 3))
-    for axis, index in enumerate((i, j, k)):
-        points[:, axis] = voxels.origin[axis] + index * voxels.size
+    room_kernels.centres(where, ny, nz, voxels.origin, voxels.size, points)
     return points
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from ventplanner.analysis.cups import Cups, find_cups
-from ventplanner.analysis.resolution import Resolution, choose_pitch
+from ventplanner.analysis.resolution import NOT_MEASURED, Resolution, choose_pitch
 from ventplanner.geometry.columns import Runs, Tool, cast, drilled
 from ventplanner.geometry.join_tree import JoinTree, Rise, join_tree
 from ventplanner.geometry.pieces import Pieces
@@ -94,7 +94,7 @@ class Scene:
     @cached_property
     def ray_target(self) -> Target:
         """The posed mesh, ready for exact rays (build axes)."""
-        return Target.of(self.vertices, self.solid.faces)
+        return Target.of(self.vertices, self.solid.faces, self.solid.order)
 
     @cached_property
     def sight(self) -> Sight:
@@ -110,12 +110,13 @@ def build_scene(
     *,
     shift: float = 0.0,
     frame: BuildFrame | None = None,
+    wall: float | None = NOT_MEASURED,
 ) -> Scene:
     """Pose a part and cast it. `shift` moves the grid by this share of a pixel (an independent second look).
-    frame: build axes to use instead of the part's own."""
+    frame: build axes to use instead of the part's own. wall: mm, the thinnest, if it is known from another pose."""
     frame = frame or BuildFrame.of(solid, pose)
     vertices = frame.to_build(solid.vertices)
-    resolution = choose_pitch(vertices, solid.faces, options.pitch_mm)
+    resolution = choose_pitch(vertices, solid.faces, options.pitch_mm, wall)
     tight = topology.is_closed and topology.is_oriented
     runs = cast(vertices, solid.faces, topology.skin_of_face, resolution.pitch_mm, shift=shift, tight=tight)
     height = float(vertices[:, 2].max())

@@ -67,9 +67,9 @@ class Target:
     bounds: FloatArray
 
     @classmethod
-    def of(cls, vertices: FloatArray, faces: IntArray) -> Target:
-        """Order the faces, and bound the blocks of them."""
-        number = morton_order(vertices, faces).astype(np.int32)
+    def of(cls, vertices: FloatArray, faces: IntArray, order: NDArray[np.int64] | None = None) -> Target:
+        """Bound blocks of faces. order: (m,) of the faces in space, if it is known (from another pose, say)."""
+        number = (morton_order(vertices, faces) if order is None else order).astype(np.int32)
         ordered = faces[number]
         bounds = np.empty((-(-len(faces) // BLOCK), 6))
         bound_blocks(vertices, ordered, bounds)

@@ -11,7 +11,9 @@ from ventplanner.geometry.jit import (
     IN_F8_3,
     IN_I4_1,
     IN_I4_3,
+    IN_I8_1,
     OUT_F8_1,
+    OUT_F8_2,
     OUT_I4_1,
     OUT_I4_3,
     OUT_I8_1,
@@ -85,6 +87,16 @@ def enclosed_voxels(
             where[n], branch[n] = (i * ny + j) * nz + k, at
             n += 1
     return n
+
+
+@kernel(VOID(IN_I8_1, I8, I8, IN_F8_1, F8, OUT_F8_2))
+def centres(where: Any, ny: int, nz: int, origin: Any, size: float, points: Any) -> None:
+    """Points in the middle of voxels by flat number. origin: (3,) of the first one. points: (n, 3) out."""
+    for n in range(where.shape[0]):
+        rest, k = where[n] // nz, where[n] % nz
+        points[n, 0] = origin[0] + (rest // ny) * size
+        points[n, 1] = origin[1] + (rest % ny) * size
+        points[n, 2] = origin[2] + k * size
 
 
 @kernel(VOID(IN_I4_3, OUT_I4_3))

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ventplanner.errors import MeshError
+from ventplanner.geometry.spatial_order import morton_order
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int32]
@@ -123,6 +124,11 @@ class Solid:
         used = np.zeros(len(self.vertices), dtype=bool)
         used[self.faces] = True
         return used
+
+    @cached_property
+    def order(self) -> NDArray[np.int64]:
+        """(m,) the faces in an order in which neighbours in number are neighbours in space."""
+        return morton_order(self.vertices, self.faces)
 
     def compact(self) -> Solid:
         """The same faces in the same order, without the vertices that no face uses; itself if there are none."""

@@ -5,15 +5,13 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from ventplanner.geometry.solid import FloatArray, IntArray
-
 BITS = 10
 """Each axis of the part is divided into 2^10 steps: blocks of faces are larger than that."""
 
 _SPREAD = ((16, 0x030000FF), (8, 0x0300F00F), (4, 0x030C30C3), (2, 0x09249249))
 
 
-def morton_order(vertices: FloatArray, faces: IntArray) -> NDArray[np.int64]:
+def morton_order(vertices: NDArray[np.float64], faces: NDArray[np.int32]) -> NDArray[np.int64]:
     """(m,) the order of the faces along the Z-curve through their centroids (Morton 1966). vertices: (n, 3) mm."""
     code = np.zeros(len(faces), dtype=np.uint32)
     for axis in range(3):

@@ -10,7 +10,6 @@ import numpy as np
 
 from ventplanner.analysis.findings import Findings, analyse
 from ventplanner.analysis.resolution import affordable
-from ventplanner.analysis.understood import Understood
 from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.options import InsideLimits, VentRules
@@ -70,14 +69,17 @@ def search(
     ]  # fmt: skip
     faces = [float(pool.face[k]) for k in chosen]
     corners = frame.to_file(shape.corners)
-    known = Understood.of(findings.solid, findings.options.nested)
+    # How the part hangs now is worked out once, with its supports.
+    as_now = [p.on == findings.pose.on and np.allclose(p.to_plate, findings.pose.to_plate, atol=1e-6) for p in poses]
     work = [partial(judge.of, findings)]
-    for pose, face in zip(poses, faces, strict=True):
-        if pose.on == findings.pose.on and np.allclose(pose.to_plate, findings.pose.to_plate, atol=1e-6):
-            work.append(partial(judge.of, findings, face))  # with its supports
-        else:
-            work.append(partial(_full, judge, findings, known, corners, pose, face))
-    present, *found = side_by_side(work, PHASE, progress)
+    work += [
+        partial(_full, judge, findings, corners, pose, face)
+        for pose, face, now in zip(poses, faces, as_now, strict=True)
+        if not now
+    ]
+    present, *others = side_by_side(work, PHASE, progress)
+    rest = iter(others)
+    found = [replace(present, face_mm2=face) if now else next(rest) for face, now in zip(faces, as_now, strict=True)]
     best = front(figures, steps_of(figures))
     table = {name: figures[:, k] for k, name in enumerate(FIGURES)}
     return Search(
@@ -125,13 +127,11 @@ def _pool(
     )
 
 
-def _full(
-    judge: Judge, findings: Findings, known: Understood, corners: FloatArray, pose: Pose, face_mm2: float
-) -> Candidate:
+def _full(judge: Judge, findings: Findings, corners: FloatArray, pose: Pose, face_mm2: float) -> Candidate:
     """Another pose in full. corners: of the hull, in the file's axes."""
     pitch = affordable(corners @ pose.rotation.T, findings.scene.resolution.pitch_mm)
     options = replace(findings.options, pitch_mm=pitch)
-    posed = analyse(findings.solid, pose, options, understood=known)
+    posed = analyse(findings.solid, pose, options, understood=findings.understood)
     if findings.kept_clear is not None:
         posed = posed.keeping_clear(findings.kept_clear.mask)
     return judge.of(posed, face_mm2)
