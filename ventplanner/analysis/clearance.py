@@ -190,7 +190,8 @@ def voxelise(
     middle = stride // 2 + 0.5
     origin = np.array([grid.x0 + middle * grid.pitch - size, grid.y0 + middle * grid.pitch - size, -size])
     free = free_centres(runs, open_run, columns.ravel(), shape[2], size).reshape(shape)
-    room = _room(runs, open_run, shape, stride)
+    room = np.empty(shape)
+    kernels.free_lengths(runs.column_of_run, runs.z0, runs.z1, open_run.view(np.uint8), grid.nx, stride, size, room)
     if strict:
         seen = np.bincount(np.arange(grid.nx) // stride)[:, None] * np.bincount(np.arange(grid.ny) // stride)
         full = np.zeros(shape[:2])
@@ -220,26 +221,6 @@ def free_centres(
     width, n = nz + 1, len(columns) * (nz + 1)
     steps = np.bincount(place * width + a, minlength=n) - np.bincount(place * width + b, minlength=n)
     return (np.cumsum(steps.reshape(-1, width)[:, :nz], axis=1) > 0).astype(np.uint8)
-
-
-def _room(runs: Runs, open_run: NDArray[np.bool_], shape: tuple[int, int, int], stride: int) -> FloatArray:
-    """Free length of all columns of each voxel's block within the voxel, in voxel heights; exact in z."""
-    grid, size = runs.grid, stride * runs.grid.pitch
-    column, low, high = runs.column_of_run[open_run], runs.z0[open_run], runs.z1[open_run]
-    j, i = np.divmod(column, grid.nx)
-    width = shape[2] + 1
-    place = ((i // stride + 1).astype(np.int64) * shape[1] + j // stride + 1) * width
-    # Voxel k reaches from (k - 1.5) size to (k - 0.5) size: a run adds the share of its first voxel above its lower
-    # end and one for each further voxel, less the same from its upper end on.
-    n = shape[0] * shape[1] * width
-    part, whole = np.zeros(n), np.zeros(n)
-    for end, sign in ((low, 1.0), (high, -1.0)):
-        at = np.clip(end / size + 1.5, 0.0, float(shape[2]))
-        k = np.minimum(at.astype(np.int64), shape[2] - 1)
-        part += sign * np.bincount(place + k, weights=k + 1 - at, minlength=n)
-        whole += sign * np.bincount(place + k + 1, minlength=n)
-    room: FloatArray = part.reshape(-1, width)[:, :-1] + np.cumsum(whole.reshape(-1, width), axis=1)[:, :-1]
-    return np.maximum(room, 0.0).reshape(shape)
 
 
 def _number_chambers(peak: IntArray, parent: IntArray, toward: IntArray, saddle: IntArray) -> IntArray:

@@ -94,7 +94,7 @@ class Scene:
     @cached_property
     def ray_target(self) -> Target:
         """The posed mesh, ready for exact rays (build axes)."""
-        return Target.of(self.vertices, self.solid.faces, self.solid.order)
+        return Target.bounding(self.vertices, *self.solid.in_order)
 
     @cached_property
     def sight(self) -> Sight:

@@ -6,7 +6,22 @@ from typing import Any
 
 import numpy as np
 
-from ventplanner.geometry.jit import I8, IN_I4_3, IN_I8_1, IN_U1_3, OUT_I4_1, OUT_I4_3, OUT_I8_1, VOID, kernel
+from ventplanner.geometry.jit import (
+    F8,
+    I8,
+    IN_F8_1,
+    IN_I4_1,
+    IN_I4_3,
+    IN_I8_1,
+    IN_U1_1,
+    IN_U1_3,
+    OUT_F8_3,
+    OUT_I4_1,
+    OUT_I4_3,
+    OUT_I8_1,
+    VOID,
+    kernel,
+)
 
 FAR = 1 << 28
 """Squared distance where there is no material on the line yet; sums of it stay within int32."""
@@ -60,6 +75,37 @@ def squared_distance(free: Any, d2: Any) -> None:
                         d2[a, q, k] = best
                     else:
                         d2[q, a, k] = best
+
+
+@kernel(VOID(IN_I4_1, IN_F8_1, IN_F8_1, IN_U1_1, I8, I8, F8, OUT_F8_3))
+def free_lengths(column: Any, z0: Any, z1: Any, is_open: Any, nx: int, stride: int, size: float, room: Any) -> None:
+    """Free length of all columns of each voxel's block within the voxel, in heights of voxels; exact in z.
+
+    column: (n,) of the runs, j * nx + i. is_open: (n,) which of them count. stride: columns to a voxel, which is `size`
+    wide. room: (nx, ny, nz) out; its rim is empty. Voxel k reaches from (k - 1.5) size to (k - 0.5) size.
+    """
+    nz = room.shape[2]
+    whole = np.zeros(room.shape, np.float32)  # counts of ends: exact
+    room[:] = 0.0
+    for run in range(column.shape[0]):
+        if not is_open[run]:
+            continue
+        i, j = column[run] % nx // stride + 1, column[run] // nx // stride + 1
+        for end in range(2):
+            # A run adds the share of its first voxel above its lower end and one for each further voxel, less the same
+            # from its upper end on.
+            sign = 1.0 - 2.0 * end
+            at = min(max((z1[run] if end else z0[run]) / size + 1.5, 0.0), float(nz))
+            k = min(int(at), nz - 1)
+            room[i, j, k] += sign * (k + 1 - at)
+            if k + 1 < nz:
+                whole[i, j, k + 1] += sign
+    for i in range(room.shape[0]):
+        for j in range(room.shape[1]):
+            total = 0.0
+            for k in range(nz):
+                total += whole[i, j, k]
+                room[i, j, k] = max(room[i, j, k] + total, 0.0)
 
 
 @kernel(OUT_I8_1(IN_I4_3, OUT_I4_3))

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from ventplanner.geometry.ray_kernels import BLOCK, bound_blocks, faces_near, line_crossings
 from ventplanner.geometry.solid import FloatArray, IntArray
-from ventplanner.geometry.spatial_order import morton_order
+from ventplanner.geometry.spatial_order import ordered
 
 
 def square_to(direction: FloatArray) -> FloatArray:
@@ -67,13 +67,16 @@ class Target:
     bounds: FloatArray
 
     @classmethod
-    def of(cls, vertices: FloatArray, faces: IntArray, order: NDArray[np.int64] | None = None) -> Target:
-        """Bound blocks of faces. order: (m,) of the faces in space, if it is known (from another pose, say)."""
-        number = (morton_order(vertices, faces) if order is None else order).astype(np.int32)
-        ordered = faces[number]
+    def of(cls, vertices: FloatArray, faces: IntArray) -> Target:
+        """Order the faces, and bound blocks of them."""
+        return cls.bounding(vertices, *ordered(vertices, faces))
+
+    @classmethod
+    def bounding(cls, vertices: FloatArray, faces: IntArray, number: IntArray) -> Target:
+        """Bound blocks of faces that are in order already, of another pose of the part for one."""
         bounds = np.empty((-(-len(faces) // BLOCK), 6))
-        bound_blocks(vertices, ordered, bounds)
-        return cls(vertices, ordered, number, bounds)
+        bound_blocks(vertices, faces, bounds)
+        return cls(vertices, faces, number, bounds)
 
     def near(self, low: FloatArray, high: FloatArray) -> IntArray:
         """Numbers of the faces whose boxes meet the box from low to high (3,), ascending."""

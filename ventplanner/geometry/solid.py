@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ventplanner.errors import MeshError
-from ventplanner.geometry.spatial_order import morton_order
+from ventplanner.geometry.spatial_order import ordered
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int32]
@@ -126,9 +126,10 @@ class Solid:
         return used
 
     @cached_property
-    def order(self) -> NDArray[np.int64]:
-        """(m,) the faces in an order in which neighbours in number are neighbours in space."""
-        return morton_order(self.vertices, self.faces)
+    def in_order(self) -> tuple[IntArray, IntArray]:
+        """(m, 3) the faces so that neighbours in number are neighbours in space, and (m,) the number of each in
+        `faces`."""
+        return ordered(self.vertices, self.faces)
 
     def compact(self) -> Solid:
         """The same faces in the same order, without the vertices that no face uses; itself if there are none."""

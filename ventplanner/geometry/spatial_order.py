@@ -23,6 +23,12 @@ def morton_order(vertices: NDArray[np.float64], faces: NDArray[np.int32]) -> NDA
     return np.argsort(code, kind="stable")
 
 
+def ordered(vertices: NDArray[np.float64], faces: NDArray[np.int32]) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
+    """(m, 3) faces in `morton_order`, and (m,) the number that each had."""
+    number = morton_order(vertices, faces).astype(np.int32)
+    return faces[number], number
+
+
 def _spread(x: NDArray[np.uint32]) -> NDArray[np.uint32]:
     """Two zero bits between the ten bits of each number."""
     for shift, mask in _SPREAD:
