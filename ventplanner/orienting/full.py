@@ -33,8 +33,8 @@ class Judge:
     profile: Profile
     limits: InsideLimits
 
-    def of(self, findings: Findings, face_mm2: float = 0.0) -> Candidate:
-        """A pose with all its figures. findings: of the part in that pose; face_mm2: what it rests on."""
+    def of(self, findings: Findings) -> Candidate:
+        """A pose with all its figures. findings: of the part in that pose."""
         basis = ground(findings)
         plan = propose(findings, self.rules)
         if self.rules.size == "need":
@@ -57,7 +57,7 @@ class Judge:
             height_mm=findings.scene.height + (pose.gap_mm if pose.on == "supports" else 0.0),
             largest_section_mm2=largest_section(findings.scene.runs, self.profile.layer_height_mm),
         )
-        return Candidate(pose, figures, face_mm2)
+        return Candidate(pose, figures)
 
 
 def seen(findings: Findings, plan: Plan, rules: VentRules) -> float:

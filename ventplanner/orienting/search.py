@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
@@ -61,25 +61,14 @@ def search(
     directions, figures = _all_round(coarse, stands, progress)
     pool = _pool(coarse, (directions, figures), stands, wanted, progress)
     chosen = pool.short(wanted.candidates)
-    judge, frame = Judge(rules, profile, limits), findings.scene.frame
+    frame = findings.scene.frame
     poses = [
         Pose(_tuple(frame.direction_to_file(pool.to_plate[k])), "plate" if pool.on_plate[k] else "supports",
              findings.pose.gap_mm)
         for k in chosen
     ]  # fmt: skip
-    faces = [float(pool.face[k]) for k in chosen]
-    corners = frame.to_file(shape.corners)
-    # How the part hangs now is worked out once, with its supports.
-    as_now = [p.on == findings.pose.on and np.allclose(p.to_plate, findings.pose.to_plate, atol=1e-6) for p in poses]
-    work = [partial(judge.of, findings)]
-    work += [
-        partial(_full, judge, findings, corners, pose, face)
-        for pose, face, now in zip(poses, faces, as_now, strict=True)
-        if not now
-    ]
-    present, *others = side_by_side(work, PHASE, progress)
-    rest = iter(others)
-    found = [replace(present, face_mm2=face) if now else next(rest) for face, now in zip(faces, as_now, strict=True)]
+    full = _Full(Judge(rules, profile, limits), findings, frame.to_file(shape.corners))
+    present, found = full.of_all(poses, pool.face[chosen].tolist(), progress)
     best = front(figures, steps_of(figures))
     table = {name: figures[:, k] for k, name in enumerate(FIGURES)}
     return Search(
@@ -127,14 +116,39 @@ def _pool(
     )
 
 
-def _full(judge: Judge, findings: Findings, corners: FloatArray, pose: Pose, face_mm2: float) -> Candidate:
-    """Another pose in full. corners: of the hull, in the file's axes."""
-    pitch = affordable(corners @ pose.rotation.T, findings.scene.resolution.pitch_mm)
-    options = replace(findings.options, pitch_mm=pitch)
-    posed = analyse(findings.solid, pose, options, understood=findings.understood)
-    if findings.kept_clear is not None:
-        posed = posed.keeping_clear(findings.kept_clear.mask)
-    return judge.of(posed, face_mm2)
+@dataclass(frozen=True, eq=False)
+class _Full:
+    """Works out poses in full. findings: of the present one. corners: of the hull, in the file's axes."""
+
+    judge: Judge
+    findings: Findings
+    corners: FloatArray
+
+    def of_all(
+        self, poses: Sequence[Pose], faces: Sequence[float], progress: Progress
+    ) -> tuple[Candidate, list[Candidate]]:
+        """The present pose, and each of some others. faces: mm2 that each rests on."""
+        work = [partial(self.judge.of, self.findings)]
+        work += [partial(self.of, pose) for pose in poses if not self._is_present(pose)]
+        present, *others = side_by_side(work, PHASE, progress)
+        rest = iter(others)
+        found = [present if self._is_present(pose) else next(rest) for pose in poses]
+        return present, [replace(one, face_mm2=face) for one, face in zip(found, faces, strict=True)]
+
+    def of(self, pose: Pose) -> Candidate:
+        """Another pose."""
+        findings = self.findings
+        pitch = affordable(self.corners @ pose.rotation.T, findings.scene.resolution.pitch_mm)
+        options = replace(findings.options, pitch_mm=pitch)
+        posed = analyse(findings.solid, pose, options, understood=findings.understood)
+        if findings.kept_clear is not None:
+            posed = posed.keeping_clear(findings.kept_clear.mask)
+        return self.judge.of(posed)
+
+    def _is_present(self, pose: Pose) -> bool:
+        """Then it is worked out once, with its supports."""
+        now = self.findings.pose
+        return pose.on == now.on and np.allclose(pose.to_plate, now.to_plate, atol=1e-6)
 
 
 def _tuple(direction: FloatArray) -> tuple[float, float, float]:
