@@ -6,7 +6,7 @@ from typing import Any, Literal
 
 from ventplanner.parameters import Parameter
 
-Quality = Literal["coarse", "normal", "fine"]
+Fineness = Literal["coarse", "normal", "fine"]
 OpenSide = Literal["none", "plate"]
 Filling = Literal["none", "struts"]
 
@@ -19,10 +19,10 @@ def _mm(name: str, flag: str, label: str, default: float, span: tuple[float, flo
 WALL_MM = _mm(
     "wall_mm", "--wall", "wall", 2.5, (0.3, 50.0), "material that stays between the hollow and the skin, everywhere"
 )
-QUALITY = Parameter[Quality](
-    "quality",
-    "--quality",
-    "quality of the hollow",
+FINENESS = Parameter[Fineness](
+    "fineness",
+    "--fineness",
+    "fineness of the grid",
     "",
     "choice",
     "normal",
@@ -36,10 +36,10 @@ GRID_MM = Parameter[float | None](
     "mm",
     "float",
     None,
-    "spacing of that grid, instead of one by quality",
+    "spacing of that grid, instead of one by fineness",
     lowest=0.02,
     highest=10.0,
-    automatic="by quality",
+    automatic="by fineness",
 )
 RADIUS_MM = _mm(
     "radius_mm",
@@ -121,7 +121,7 @@ STRUT_MM = _mm("strut_mm", "--strut", "thickness of struts", 1.2, (0.2, 50.0), "
 HOLLOW_PARAMETERS: dict[str, Parameter[Any]] = {
     p.name: p
     for p in (
-        *(WALL_MM, QUALITY, GRID_MM, RADIUS_MM, LEAST_MM3),
+        *(WALL_MM, FINENESS, GRID_MM, RADIUS_MM, LEAST_MM3),
         *(SOLID_BELOW_MM, LIMB_MM, SOLID_DEPTH_MM, OPEN_SIDE, STEEPNESS_DEG),
         *(FILLING, CELL_MM, STRUT_MM),
     )

@@ -8,7 +8,16 @@ import trimesh
 from bodies import box, cut, inward, rod, solid
 
 from ventplanner.analysis.findings import Findings, analyse
-from ventplanner.app.from_openings import NO_BORE, NO_HOLLOW, blank, drilled_on, drilled_on_at, is_beside, moved_beside
+from ventplanner.app.from_openings import (
+    NO_BORE,
+    NO_HOLLOW,
+    blank,
+    drilled_on,
+    drilled_on_at,
+    hole_before,
+    is_beside,
+    moved_beside,
+)
 from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.geometry.solid import Solid
 from ventplanner.geometry.topology import topology
@@ -126,3 +135,18 @@ def test_one_that_goes_to_where_none_fits_stays_with_a_plain_reason() -> None:
     told = moved_beside(findings, opening, Plan(), "1", at, side)
     assert isinstance(told, str)
     assert told.startswith("no vent fits there: it would cut a surface that is to be kept clear")
+
+
+def test_what_is_seen_in_or_through_a_hole_is_not_taken_for_the_skin() -> None:
+    findings = two_chambers()
+    frame, eye = findings.scene.frame, findings.scene.frame.direction_to_build(np.array([1.0, 0.0, 0.0]))
+
+    def before(*place: float, plan: Plan | None = None) -> float | None:
+        return hole_before(findings, plan or Plan(), frame.to_build(np.array(place)), eye)
+
+    assert before(4.0, 2.0, 19.0) == pytest.approx(2.4, abs=0.1)  # the wall behind
+    assert before(18.0, 2.0, 20.1) == pytest.approx(2.4, abs=0.1)  # its own side
+    assert before(20.0, 2.0, 22.0) is None  # the skin beside it
+    assert before(-20.0, 12.0, 19.0) is None
+    vent = Vent("1", "A", "", "vent", (20.0, 12.0, 19.0), (12.0, 12.0, 19.0), (-1.0, 0.0, 0.0), 2.0, 8.0, 0.0, 0.0)
+    assert before(-20.0, 12.0, 19.5, plan=Plan(vents=(vent,))) == 2.0

@@ -40,7 +40,7 @@ def test_the_triangles_of_the_part_come_back_from_every_format(
     run: Runner, ball: Path, tmp_path: Path, suffix: str
 ) -> None:
     out = tmp_path / f"hollow.{suffix}"
-    assert run("hollow", ball, "--wall", "2", "--quality", "coarse", "--out", out).code == 0
+    assert run("hollow", ball, "--wall", "2", "--fineness", "coarse", "--out", out).code == 0
     before, after = read(ball), read(out)
     count = len(before.faces)
     assert np.array_equal(after.vertices[after.faces[:count]], before.vertices[before.faces])

@@ -23,7 +23,7 @@ from ventplanner.options import AnalysisOptions, InsideLimits
 
 
 def hollowed(part: Solid, **rules: object) -> Hollowed:
-    return hollow(part, None, HollowRules(**{"wall_mm": 2.0, "quality": "coarse", **rules}))  # type: ignore[arg-type]
+    return hollow(part, None, HollowRules(**{"wall_mm": 2.0, "fineness": "coarse", **rules}))  # type: ignore[arg-type]
 
 
 def looked(done: Hollowed) -> Findings:

@@ -44,7 +44,7 @@ def plain(shape: str) -> Hollowed:
 
 @pytest.mark.parametrize("shape", SHAPES)
 def test_no_point_of_the_inner_skin_is_nearer_than_the_wall(shape: str) -> None:
-    for done in (plain(shape), hollowed(shape, quality="coarse")):
+    for done in (plain(shape), hollowed(shape, fineness="coarse")):
         inside = parts.inner(done)
         # Corners are where a surface between nodes errs least, middles of edges and faces where it errs most.
         points = np.concatenate((parts.points_on(inside), inside.vertices[:: max(1, len(inside.vertices) // 500)]))
@@ -71,7 +71,7 @@ def test_all_that_is_deeper_than_the_wall_is_hollow(shape: str) -> None:
 
 @pytest.mark.parametrize("shape", SHAPES)
 def test_a_ball_of_the_least_radius_reaches_what_is_hollow(shape: str) -> None:
-    done = hollowed(shape, quality="coarse")
+    done = hollowed(shape, fineness="coarse")
     points, _ = parts.deep_points(done.original, WALL + 1.0)
     assert parts.contains(parts.inner(done), points).mean() > 0.99
 
@@ -144,7 +144,7 @@ def test_what_has_no_room_for_a_hollow_is_said_with_the_way_out() -> None:
 
 def test_it_can_be_cancelled_at_every_step() -> None:
     part, told = bodies.solid(parts.dimpled()), []
-    hollow(part, None, HollowRules(quality="coarse"), progress=lambda phase, share: told.append(phase))
+    hollow(part, None, HollowRules(fineness="coarse"), progress=lambda phase, share: told.append(phase))
     assert set(told) == {"Looking at the mesh", "Hollowing", "Carrying islands", "Fitting the wall"}
     for phase in set(told):
 
@@ -153,7 +153,7 @@ def test_it_can_be_cancelled_at_every_step() -> None:
                 raise Cancelled
 
         with pytest.raises(Cancelled):
-            hollow(part, None, HollowRules(quality="coarse"), progress=stop)
+            hollow(part, None, HollowRules(fineness="coarse"), progress=stop)
 
 
 def test_a_part_with_a_hollow_keeps_a_wall_round_that_too() -> None:

@@ -22,7 +22,7 @@ from ventplanner.io.project import load_plan
 from ventplanner.ui.journal import Journal, abandoned
 from ventplanner.ui.session import Session
 
-RULES = HollowRules(wall_mm=2.0, radius_mm=0.0, quality="coarse")
+RULES = HollowRules(wall_mm=2.0, radius_mm=0.0, fineness="coarse")
 INSIDE_MM3 = 16.0**3
 
 

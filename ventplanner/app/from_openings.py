@@ -96,6 +96,20 @@ def moved_beside(
     return done if isinstance(done, str) else (done, vent)
 
 
+def hole_before(findings: Findings, plan: Plan, point: FloatArray, towards: FloatArray) -> float | None:
+    """mm: how wide the narrow hole is, an opening of the part or a vent of the plan, in or through which a place is
+    seen; None if it is seen past all of them. point: (3,) build point; towards: (3,) build unit vector, to the eye."""
+    frame = findings.scene.frame
+    holes = [(opening.at, opening.width) for cavity in findings.cavities for opening in cavity.openings]
+    holes += [(frame.to_build(np.asarray(end)), v.diameter_mm) for v in plan.vents for end in (v.entry_mm, v.exit_mm)]
+    for at, width in holes:
+        before = np.asarray(at, dtype=np.float64) - point
+        along = float(before @ towards)
+        if width <= WIDEST_MM and along > -width and np.linalg.norm(before - along * towards) <= 0.5 * width:
+            return float(width)
+    return None
+
+
 def drilled_on(findings: Findings, vent: Vent, opening: Opening, others: tuple[Vent, ...]) -> Vent | str:
     """The vent that goes on from an existing opening: along its axis, through the wall behind the hollow that it leads
     into, a hair narrower; or why there is none, in a few words."""

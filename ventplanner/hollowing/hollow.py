@@ -142,7 +142,7 @@ def hollow(
     if fitted is None:
         raise WorkError(
             f"The wall could not be kept to {TOLERANCE_MM:g} mm everywhere on a grid of {rules.step_mm:g} mm.",
-            "Give a finer --grid or a higher --quality.",
+            "Give a finer --grid or a higher --fineness.",
         )
     inner = Skins.of(fitted.vertices, skins.faces)
     areas = sections((vertices, faces), (inner.vertices, inner.faces), max(rules.step_mm, 0.25))

@@ -20,7 +20,7 @@ class HollowRules:
     """
 
     wall_mm: float = p.WALL_MM.default
-    quality: p.Quality = p.QUALITY.default
+    fineness: p.Fineness = p.FINENESS.default
     grid_mm: float | None = p.GRID_MM.default
     radius_mm: float = p.RADIUS_MM.default
     least_mm3: float = p.LEAST_MM3.default
@@ -55,7 +55,7 @@ class HollowRules:
     @property
     def step_mm(self) -> float:
         """Spacing of the grid."""
-        return self.grid_mm if self.grid_mm is not None else self.wall_mm / _SHARE[self.quality]
+        return self.grid_mm if self.grid_mm is not None else self.wall_mm / _SHARE[self.fineness]
 
     @property
     def way_through_mm(self) -> float:

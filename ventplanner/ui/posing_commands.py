@@ -11,7 +11,7 @@ def _posing() -> Iterator[Command]:
     yield Command(
         "face",
         "Part",
-        "&Face to plate…",
+        "Hang it by a &face…",
         lambda w: w.switch_face_mode(),
         ("P",),
         "Click the face of the part that goes to the plate",

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from ventplanner.ui.session import Session
 
 GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
-    ("Wall", ("wall_mm", "quality", "grid_mm")),
+    ("Wall", ("wall_mm", "fineness", "grid_mm")),
     ("Inside", ("radius_mm", "steepness_deg", "filling", "cell_mm", "strut_mm")),
     ("What stays solid", ("least_mm3", "solid_below_mm", "limb_mm", "solid_depth_mm")),
     ("At the plate", ("open_side",)),

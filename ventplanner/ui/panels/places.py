@@ -96,7 +96,7 @@ class Both(QWidget):
         super().__init__()
         self._grid = QGridLayout(self)
         self._grid.setContentsMargins(0, 2, 0, 4)
-        self._grid.setHorizontalSpacing(10)
+        self._grid.setHorizontalSpacing(8)
         self._grid.setVerticalSpacing(3)
         self._grid.setColumnStretch(0, 1)
         self._shown: tuple[object, ...] = ()
@@ -120,7 +120,8 @@ class Both(QWidget):
 
     def _put(self, line: int, name: str, kept: str, here: str, better: Side) -> None:
         head = line == 1
-        self._grid.addWidget(label(name, "muted"), line, 0, Qt.AlignmentFlag.AlignTop)
+        # It gives way: the card is to be no wider than without the figures.
+        self._grid.addWidget(label(name, "muted", wrap=True), line, 0, Qt.AlignmentFlag.AlignTop)
         for column, text, side in ((1, kept, "kept"), (2, here, "here")):
             shown = label(text, "muted" if head else "", select=not head)
             shown.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignTop)

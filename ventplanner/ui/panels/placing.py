@@ -42,8 +42,10 @@ class Placing(QObject):
         """Place one at the pointer if that is over the part; else the next click does. Returns what to do then."""
         hit, self._opening = self._under_pointer(), None
         if hit is not None:
-            self._place(hit)
-            return ""
+            told = self._told_of_hole(hit)
+            if not told:
+                self._place(hit)
+            return told
         self._view.set_tool("vent")
         self._view.setFocus()
         return HOW
@@ -53,8 +55,20 @@ class Placing(QObject):
         hit = self._under_pointer()
         if hit is None:
             return NO_SKIN
-        self._ask(hit)
-        return ""
+        told = self._told_of_hole(hit)
+        if not told:
+            self._ask(hit)
+        return told
+
+    def _told_of_hole(self, hit: Hit) -> str:
+        """What to do where a hole is pointed at: not the wall behind it is meant. "" on plain skin."""
+        findings, state = self._session.findings, self._session.state
+        if findings is None or state is None or hit.towards is None:
+            return ""
+        from ventplanner.app.from_openings import hole_before
+
+        width = hole_before(findings, state.plan, hit.point, hit.towards)
+        return "" if width is None else f"There is a hole here, {mm(width)} wide: point at the skin beside it."
 
     def _under_pointer(self) -> Hit | None:
         view = self._view
@@ -72,7 +86,9 @@ class Placing(QObject):
 
     def _clicked(self, hit: Hit) -> None:
         opening, self._opening = self._opening, None
-        if opening is None:
+        if told := self._told_of_hole(hit) if opening is None else "":
+            self._session.said.emit(told)
+        elif opening is None:
             self._place(hit)
         else:
             self._move(opening, hit)
@@ -95,8 +111,9 @@ class Placing(QObject):
             return
         menu = QMenu(self._view)
         menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        menu.addAction("New vent here", partial(self._place, hit))
-        menu.addAction("Why not here?", partial(self._ask, hit))
+        told = self._told_of_hole(hit)
+        for text, do in (("New vent here", self._place), ("Why not here?", self._ask)):
+            menu.addAction(text, partial(self._session.said.emit, told) if told else partial(do, hit))
         menu.addAction("Drill on from this hole", partial(self._session.drill_on_at, hit.point, hit.normal))
         for opening in self._openings():
             text = f"Move the opening {mm(opening.width)} wide at {mm(float(opening.at[2]))} here"

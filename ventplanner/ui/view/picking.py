@@ -23,11 +23,13 @@ _NEAR_PX = 4.0
 
 @dataclass(frozen=True, eq=False)
 class Hit:
-    """The first place of the part under a pixel: (3,) build point, (3,) outward unit normal, group of its face."""
+    """The first place of the part under a pixel: (3,) build point, (3,) outward unit normal, group of its face.
+    towards: (3,) unit, from there to the eye; None where the part is cut open, so that one may look into it."""
 
     point: FloatArray
     normal: FloatArray
     group: int
+    towards: FloatArray | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,7 +83,8 @@ def hit_at(shown: Shown, aim: Aim, x: float, y: float) -> Hit | None:
             return Hit(point, normal, SKIN)
         a, b, c = aim.target.vertices[aim.faces[face]]
         across = np.cross(b - a, c - a)
-        return Hit(point, across / max(float(np.linalg.norm(across)), 1e-300), int(aim.group[face]))
+        outwards = across / max(float(np.linalg.norm(across)), 1e-300)
+        return Hit(point, outwards, int(aim.group[face]), None if shown.sections else eye.axes[2])
     return None
 
 
