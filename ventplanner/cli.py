@@ -171,6 +171,10 @@ def _sheets(asked: argparse.Namespace) -> tuple[str, ...]:
         s.PAPER.parse(asked.paper.lower())
         if asked.sheet is None or not asked.sheet.lower().endswith(".pdf"):
             raise ParameterError(f"{s.PAPER.flag} is of a sheet that is written as PDF.", "Give --sheet with a .pdf.")
+    if asked.lengths is not None:
+        s.LENGTHS.parse(asked.lengths)
+        if asked.sheet is None:
+            raise ParameterError(f"{s.LENGTHS.flag} is of a sheet.", "Give --sheet.")
     if also:
         from ventplanner.app.bench_sheet import check_names
 
@@ -184,7 +188,9 @@ def _write_sheets(asked: argparse.Namespace, wish: Wish, done: Vented, result: d
     try:
         if asked.sheet is not None:
             paper = s.PAPER.parse((asked.paper or s.PAPER.default).lower())
-            write_sheet(job_of(done, result, wish.profile, _progress()), asked.sheet, paper, overwrite=asked.overwrite)
+            lengths = s.LENGTHS.parse(asked.lengths or s.LENGTHS.default)
+            job = job_of(done, result, wish.profile, _progress())
+            write_sheet(job, asked.sheet, paper, overwrite=asked.overwrite, lengths=lengths)
         if asked.table is not None:
             write_table(result, asked.table, overwrite=asked.overwrite)
     except FileWriteError as error:

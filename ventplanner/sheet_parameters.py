@@ -19,7 +19,20 @@ PAPER = Parameter[Paper](
     choices=("a4", "letter"),
 )
 
-SHEET_PARAMETERS: dict[str, Parameter[Any]] = {PAPER.name: PAPER}
+Lengths = Literal["mm", "inch"]
+
+LENGTHS = Parameter[Lengths](
+    "lengths",
+    "--lengths",
+    "unit of lengths on the sheet",
+    "",
+    "choice",
+    "mm",
+    "whether a sheet tells lengths, areas and volumes in mm or inches; the table of holes stays in mm",
+    choices=("mm", "inch"),
+)
+
+SHEET_PARAMETERS: dict[str, Parameter[Any]] = {p.name: p for p in (PAPER, LENGTHS)}
 
 SHEET_SUFFIXES: Final = (".pdf", ".html")
 TABLE_SUFFIX: Final = ".csv"

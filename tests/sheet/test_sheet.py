@@ -241,6 +241,22 @@ def test_a_part_without_hollows_is_told_so(tmp_path: Path) -> None:
     }
 
 
+def test_the_sheet_tells_the_same_lengths_in_inches(done: Done) -> None:
+    told = words(to_pdf(compose(job_of(done.vented, done.report, Profile()), "inch"), "letter"))
+    low, high = done.report["part"]["bounds_mm"]
+    size = " × ".join(f"{round(b - a, 1) / 25.4:.3f}" for a, b in zip(low, high, strict=True))
+    assert f"{size} in, " in told
+    for vent in done.report["vents"]:
+        at = ", ".join(f"{round(round(x, 1) / 25.4, 3) + 0.0:.3f}" for x in vent["entry_mm"])
+        assert f"({at})" in told
+        assert f"{vent['id']}: {vent['diameter_mm'] / 25.4:.3f} in wide, wall {vent['wall_mm'] / 25.4:.3f} in" in told
+    for text in ("Places are x, y, z of the file in inches", "build height, in", "0.2 in"):
+        assert text in told
+    most = max(done.report["sealed_area"]["area_mm2"]) / 25.4**2
+    assert f"Sealed area: at most {most:.3g} in²" in told
+    assert not re.search(r"\d mm[²³]?(?!/)", told)
+
+
 def test_names_of_other_kinds_and_files_that_are_there_are_refused(done: Done, tmp_path: Path) -> None:
     job = job_of(done.vented, done.report, Profile())
     with pytest.raises(ParameterError, match=r"\.pdf or \.html"):
@@ -270,6 +286,8 @@ def test_the_command_writes_both_beside_the_part(tmp_path: Path) -> None:
     assert (again.code, "pdf" in again.err) == (2, True)
     again = run_here("vent", tmp_path / "float.stl", "--out", tmp_path / "new.stl", "--sheet", files["sheet.pdf"])
     assert (again.code, "--overwrite" in again.err) == (2, True)
+    again = run_here(*asked, "--overwrite", "--lengths", "inch")
+    assert (again.code, "--sheet" in again.err) == (2, True)
     again = run_here(*asked, "--overwrite", "--paper", "a4")
     assert (again.code, "--sheet" in again.err) == (2, True)
     assert {path: path.read_bytes() for path in files.values()} == before

@@ -24,7 +24,7 @@ from ventplanner.sheet.compose import Job, Move, Pour, compose
 from ventplanner.sheet.html import to_html
 from ventplanner.sheet.pdf import to_pdf
 from ventplanner.sheet.vent_table import to_csv
-from ventplanner.sheet_parameters import SHEET_SUFFIXES, TABLE_SUFFIX, Paper
+from ventplanner.sheet_parameters import SHEET_SUFFIXES, TABLE_SUFFIX, Lengths, Paper
 
 PathLike = str | os.PathLike[str]
 
@@ -89,10 +89,12 @@ def pour_of(findings: Findings, plan: Plan, profile: Profile, progress: Progress
     )
 
 
-def write_sheet(job: Job, path: PathLike, paper: Paper = "a4", *, overwrite: bool = False) -> None:
+def write_sheet(
+    job: Job, path: PathLike, paper: Paper = "a4", *, overwrite: bool = False, lengths: Lengths = "mm"
+) -> None:
     """Write the sheet, PDF or HTML by the name's ending. Raises ParameterError for another one, FileWriteError."""
     check_names(str(path), None)
-    sheet = compose(job)
+    sheet = compose(job, lengths)
     data = to_pdf(sheet, paper) if Path(path).suffix.lower() == ".pdf" else to_html(sheet).encode()
     _write(path, data, overwrite)
 

@@ -23,11 +23,19 @@ Curve = tuple[Sequence[float] | FloatArray, Sequence[float] | FloatArray]
 
 
 def before_after(
-    title: str, unit: str, before: Curve, after: Curve, size: tuple[float, float], *, log_from: float | None = None
+    title: str,
+    unit: str,
+    before: Curve,
+    after: Curve,
+    size: tuple[float, float],
+    along: str,
+    *,
+    log_from: float | None = None,
 ) -> Figure:
     """A chart of two curves over the height: before thin and dashed, after thick.
 
-    log_from: the values are drawn on a logarithmic scale from this one on, all that are less at its foot.
+    size: mm of paper. along: what the heights are, and their unit. log_from: the values are drawn on a logarithmic
+    scale from this one on, all that are less at its foot.
     """
     width, height = size
     most = max(max((float(np.max(c[1])) for c in (before, after) if len(c[1])), default=0.0), 1e-9)
@@ -52,7 +60,7 @@ def before_after(
     for tick in _ticks(tall):
         shapes.append(Line(((x_of(tick), height - FOOT), (x_of(tick), height - FOOT + 1.0)), INK, 0.15))
         shapes.append(Word((x_of(tick), height - FOOT + 3.6), f"{tick:g}", 2.2, MUTED, "middle"))
-    shapes.append(Word((width - RIGHT, height - 1.2), "build height, mm", 2.2, MUTED, "end"))
+    shapes.append(Word((width - RIGHT, height - 1.2), along, 2.2, MUTED, "end"))
     shapes.append(Word((width - RIGHT, 3.4), unit, 2.2, MUTED, "end"))
     shapes.append(Line(((LEFT, height - FOOT), (width - RIGHT, height - FOOT)), INK, 0.2))
     for curve, shade, thick, dash in ((before, MUTED, 0.25, (1.4, 0.9)), (after, INK, 0.5, None)):

@@ -13,6 +13,7 @@ import numpy as np
 from ventplanner import __version__
 from ventplanner.analysis.findings import Findings
 from ventplanner.flow.model import Flow
+from ventplanner.io.inches import INCH
 from ventplanner.io.summary import CAUTIONS
 from ventplanner.io.wording import kpa, mm, place, pressure, volume
 from ventplanner.plan.model import Plan, Point, Vent
@@ -20,7 +21,8 @@ from ventplanner.sheet import views
 from ventplanner.sheet.charts import before_after
 from ventplanner.sheet.model import Block, Figure, Figures, Heading, Paragraph, Points, Sheet, Table, Word
 from ventplanner.sheet.vent_table import rows
-from ventplanner.sheet.wording import on_paper, worded
+from ventplanner.sheet.wording import in_inches, on_paper, worded
+from ventplanner.sheet_parameters import Lengths
 
 Json = dict[str, Any]
 
@@ -28,6 +30,9 @@ SIDE_MM = (86.0, 78.0)
 SECTION_MM = (41.0, 34.0)
 CHART_MM = (86.0, 52.0)
 POSE_MM = (41.0, 44.0)
+
+SCALES: dict[Lengths, tuple[float, str]] = {"mm": (5.0, "5 mm"), "inch": (0.2 * INCH, "0.2 in")}
+"""The length of the scale in a section, mm, and what stands by it."""
 
 MOST_SECTIONS = 40
 """More are not drawn, and it is said: a page holds some twenty."""
@@ -85,10 +90,16 @@ class Job:
 NOTHING_LEFT = " Nothing is left to do."
 
 
-def compose(job: Job) -> Sheet:
-    """The sheet. Reads the written file for its digest; raises OSError if it cannot."""
+def compose(job: Job, lengths: Lengths = "mm") -> Sheet:
+    """The sheet, with lengths in mm or inches. Reads the written file for its digest; raises OSError if it cannot."""
     report = job.report
-    blocks: list[Block] = [*_part(report), *_sides(job), *_holes(report), *_sections(job), *_charts(job)]
+    blocks: list[Block] = [
+        *_part(report),
+        *_sides(job),
+        *_holes(report),
+        *_sections(job, lengths),
+        *_charts(job, lengths),
+    ]
     blocks += [*_printing(report), *_washing(job), *_verified(job), *_left(report)]
     name, written = _name(report["file"]) or "Part", _name(job.written)
     n = len(report["vents"]) + len(report["passages"])
@@ -103,7 +114,10 @@ def compose(job: Job) -> Sheet:
     foot = (
         f"ventplanner {__version__}. Estimates for planning, no guarantee; the resin's safety data sheet comes first."
     )
-    return worded(Sheet(f"Vents of {name}", _pose(report), state, tuple(blocks), foot), on_paper)
+    return worded(
+        Sheet(f"Vents of {name}", _pose(report), state, tuple(blocks), foot),
+        in_inches if lengths == "inch" else on_paper,
+    )
 
 
 def _name(path: str | Path) -> str:
@@ -213,7 +227,7 @@ def _printed(row: Json) -> str:
     return f"{width:.1f} mm" if width > 0.0 else "closed"
 
 
-def _sections(job: Job) -> Iterator[Block]:
+def _sections(job: Job, lengths: Lengths) -> Iterator[Block]:
     legs = [vent for vent in _drilled(job) if vent.kind in ("vent", "widen")]
     legs += [leg for passage in job.plan.passages for leg in passage.legs]
     if not legs:
@@ -223,15 +237,17 @@ def _sections(job: Job) -> Iterator[Block]:
         "The written file, cut along each hole: material grey, the arrow shows the way in, up is away from the plate."
     )
     yield Heading("Through the walls", told)
-    yield Figures(tuple(views.section(job.after.scene, leg, frame, *SECTION_MM) for leg in legs[:MOST_SECTIONS]))
+    yield Figures(
+        tuple(views.section(job.after.scene, leg, frame, SECTION_MM, SCALES[lengths]) for leg in legs[:MOST_SECTIONS])
+    )
     if len(legs) > MOST_SECTIONS:
         yield Paragraph(f"{len(legs) - MOST_SECTIONS} more sections are not drawn.", is_muted=True)
 
 
-def _charts(job: Job) -> Iterator[Block]:
+def _charts(job: Job, lengths: Lengths) -> Iterator[Block]:
     report = job.report
     yield Heading("Before and after" if _drilled(job) or job.plan.passages else "While it is printed")
-    if figures := _curves(job):
+    if figures := _curves(job, lengths):
         yield Figures(figures)
     else:
         yield Paragraph("Nothing is sealed off at any height.")
@@ -255,19 +271,22 @@ def _charts(job: Job) -> Iterator[Block]:
         yield Points(tuple(flow["remarks"]))
 
 
-def _curves(job: Job) -> tuple[Figure, ...]:
+def _curves(job: Job, lengths: Lengths) -> tuple[Figure, ...]:
     """The charts that show anything. What comes to less than the filter is too little to be anybody's business."""
-    before, after = job.report["sealed_area"], job.report["sealed_area_after"]
-    old, new = ((curve["height_mm"], curve["area_mm2"]) for curve in (before, after))
+    per, unit, square = (INCH, "in", "in²") if lengths == "inch" else (1.0, "mm", "mm²")
+    along = f"build height, {unit}"
+    areas = [
+        (np.asarray(curve["height_mm"]) / per, np.asarray(curve["area_mm2"]) / per**2)
+        for curve in (job.report["sealed_area"], job.report["sealed_area_after"])
+    ]
     figures = []
-    if job.report["cavities"] and max((*old[1], *new[1]), default=0.0) > 0.0:
-        figures.append(before_after("Sealed area", "mm²", old, new, CHART_MM))
+    if job.report["cavities"] and max(float(a.max(initial=0.0)) for _, a in areas) > 0.0:
+        figures.append(before_after("Sealed area", square, areas[0], areas[1], CHART_MM, along))
     curves = [c for c in (job.flow.curves, job.flow_after.curves) if c is not None]
-    kpas = [(c.height, 0.001 * c.worst_suction) for c in curves]
+    kpas = [(c.height / per, 0.001 * c.worst_suction) for c in curves]
     if len(kpas) == 2 and max(float(s.max(initial=0.0)) for _, s in kpas) > SUCTION_FROM_KPA:
-        figures.append(
-            before_after("Suction at the lift", "kPa", kpas[0], kpas[1], CHART_MM, log_from=SUCTION_FROM_KPA)
-        )
+        both = "Suction at the lift", "kPa", kpas[0], kpas[1], CHART_MM, along
+        figures.append(before_after(*both, log_from=SUCTION_FROM_KPA))
     return tuple(figures)
 
 

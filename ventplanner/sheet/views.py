@@ -220,11 +220,15 @@ def held(
     return Figure(width, height, tuple(shapes), grey, caption, told)
 
 
-def section(scene: Scene, vent: Vent, frame: BuildFrame, width: float, height: float) -> Figure:
+def section(
+    scene: Scene, vent: Vent, frame: BuildFrame, size_mm: tuple[float, float], bar: tuple[float, str]
+) -> Figure:
     """The part as written, cut along the axis of a vent, in a plane that is upright if the axis allows it.
 
-    scene: of the drilled part. frame: of the part that the plan was made for.
+    scene: of the drilled part. frame: of the part that the plan was made for. size_mm: of the picture on paper.
+    bar: length of the scale in mm, and its words.
     """
+    width, height = size_mm
     start, end = (frame.to_build(np.asarray(p)) for p in (vent.entry_mm, vent.exit_mm))
     axis = frame.direction_to_build(np.asarray(vent.axis))
     towards = np.cross(axis, UP)
@@ -242,10 +246,12 @@ def section(scene: Scene, vent: Vent, frame: BuildFrame, width: float, height: f
     grey = cut(scene.ray_target, eye)
     told = f"Section along hole {vent.id}: {vent.diameter_mm:g} mm wide, through {vent.wall_mm:.1f} mm of wall."
     caption = f"{vent.id}: {vent.diameter_mm:g} mm wide, wall {vent.wall_mm:.1f} mm"
-    return Figure(width, height, _axis(eye, start, end, axis, grey), grey, caption, told)
+    return Figure(width, height, _axis(eye, start, end, axis, grey, bar), grey, caption, told)
 
 
-def _axis(eye: Eye, start: FloatArray, end: FloatArray, axis: FloatArray, grey: Grey) -> tuple[Shape, ...]:
+def _axis(
+    eye: Eye, start: FloatArray, end: FloatArray, axis: FloatArray, grey: Grey, bar: tuple[float, str]
+) -> tuple[Shape, ...]:
     """The axis as a dash-dotted line, an arrow at its outer end, the way up, and a scale."""
     height, width = (x / PIXELS_A_MM for x in grey.shape)
     reach = 3.0 * PIXELS_A_MM / eye.scale  # mm of the part for 3 mm of paper
@@ -259,13 +265,12 @@ def _axis(eye: Eye, start: FloatArray, end: FloatArray, axis: FloatArray, grey: 
     along /= max(float(np.linalg.norm(along)), 1e-9)
     aside = np.array([-along[1], along[0]])
     wings = [tuple(float(v) for v in np.array(tip) - 1.6 * along + s * 0.8 * aside) for s in (1.0, -1.0)]
-    five = 5.0 * eye.scale / PIXELS_A_MM
-    bar = ((2.0, height - 2.5), (2.0 + five, height - 2.5))
+    foot = ((2.0, height - 2.5), (2.0 + bar[0] * eye.scale / PIXELS_A_MM, height - 2.5))
     return (
         Line((tail, paper(end + reach * axis)), INK, 0.2, (1.5, 0.8)),
         Line(((wings[0][0], wings[0][1]), tip, (wings[1][0], wings[1][1])), INK, 0.3),
-        Line(bar, INK, 0.5),
-        Word((2.0, height - 3.4), "5 mm", 2.2, INK),
+        Line(foot, INK, 0.5),
+        Word((2.0, height - 3.4), bar[1], 2.2, INK),
         Line(
             ((0.1, 0.1), (width - 0.1, 0.1), (width - 0.1, height - 0.1), (0.1, height - 0.1), (0.1, 0.1)), MUTED, 0.15
         ),

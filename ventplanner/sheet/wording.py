@@ -6,16 +6,25 @@ import re
 from collections.abc import Callable
 from dataclasses import replace
 
+from ventplanner.io.inches import told
 from ventplanner.sheet.model import Block, Figure, Figures, Heading, Paragraph, Points, Sheet, Table
 
 Change = Callable[[str], str]
 
+_BARE = re.compile(r"\([-\d., ]+\)")
 _POWER = re.compile(r"(?<=\d )mm([23])\b")
 
 
 def on_paper(text: str) -> str:
     """Raised figures instead of those that every terminal can show."""
     return _POWER.sub(lambda found: {"2": "mm²", "3": "mm³"}[found[1]], text)
+
+
+def in_inches(text: str) -> str:
+    """Lengths, areas, volumes and places in inches; a cell that is a place and nothing else, too."""
+    if _BARE.fullmatch(text):
+        return told(f"{text} mm").removesuffix(" in")
+    return told(text.replace("of the file in mm;", "of the file in inches;"))
 
 
 def worded(sheet: Sheet, change: Change) -> Sheet:

@@ -14,7 +14,7 @@ from PySide6.QtWidgets import QFileDialog, QLineEdit, QWidget
 from ventplanner import resources
 from ventplanner.ui.dialogs.file_dialogs import dress_soon
 from ventplanner.ui.dialogs.questions import ask
-from ventplanner.ui.units import sentence
+from ventplanner.ui.units import sentence, system
 from ventplanner.ui.words import count, file_name
 
 if TYPE_CHECKING:
@@ -151,7 +151,7 @@ class Files(QObject):
             kind = SHEETS.get(chosen, ".pdf")
             target = path if Path(path).suffix.lower() in SHEETS.values() else f"{path}{kind}"
             paper: Paper = "letter" if "Letter" in chosen else "a4"
-            session.write_sheet(target, paper, overwrite=target == path)
+            session.write_sheet(target, paper, overwrite=target == path, lengths=system())
 
     def _agreed_to_leave(self) -> bool:
         """Whether what is left to do may stay; that is asked only when it is known of the present plan."""

@@ -10,14 +10,15 @@ import math
 import re
 from typing import TYPE_CHECKING, Literal
 
+from ventplanner.io import inches
+from ventplanner.io.inches import IN_TEXT, INCH, SHOWN_AS, places, proper, three_digits, told
+from ventplanner.io.inches import number as number_of
+
 if TYPE_CHECKING:
     from ventplanner.geometry.outline import Outline
 
 System = Literal["mm", "inch"]
 SYSTEMS: tuple[System, ...] = ("mm", "inch")
-INCH = 25.4
-"""mm in an inch, exactly (international yard and pound agreement, 1959)."""
-
 NEAR_MM = 0.5e-5 * INCH * (1 + 1e-9)
 """Half a unit in the last decimal of an inch that is written, in mm."""
 
@@ -32,22 +33,9 @@ _IN_UNIT: dict[str, dict[str, float]] = {
         "in³": INCH**3, "in3": INCH**3,
     },
 }  # fmt: skip
-_SHOWN_AS = {"mm": "in", "mm²": "in²", "mm³": "in³"}
 _FIGURE = re.compile(
     r"([-+−]?)\s*(?:([0-9]+)\s+)?(?:([0-9]+)\s*/\s*([0-9]+)|([0-9]+[.,](?![0-9])|[0-9]*[.,]?[0-9]+))\s*(.*)"
 )
-_IN_TEXT = re.compile(
-    r"(?<![\w.])"
-    # A range begins a sentence; in "vent 1 to 2.5 mm" the first figure is a name.
-    r"(?:(?:^|(?<=Give )|(?<=\. ))(?P<low>[-−]?\d+(?:\.\d+)?) to )?"
-    # Of a list of figures only the last one bears the unit.
-    r"(?P<listed>(?:[-−]?\d+\.\d+(?:, | and |, and ))+)?"
-    r"(?P<value>[-−]?\d+(?:\.\d+)?) (?P<unit>mm³|mm3|mm²|mm2|mm|mL)(?![\w/])"
-)
-_LISTED = re.compile(r"[-−]?\d+\.\d+")
-_COORDINATE = r"[-−]?\d+(?:\.\d+)?(?:e[-+]?\d+)?"
-_PLACE = re.compile(rf"\(({_COORDINATE}(?:, {_COORDINATE}){{2}})\) mm(?![\w/])")
-"""The coordinates of a place."""
 
 _system: list[System] = ["mm"]
 
@@ -67,21 +55,16 @@ def in_inches() -> bool:
     return _system[0] == "inch"
 
 
-def proper(unit: str) -> str:
-    """A unit of length, area or volume, "mm", "mm2", "mm3", or "kg/m3", with its raised figure."""
-    return unit.replace("mm3", "mm³").replace("mm2", "mm²").replace("/m3", "/m³")
-
-
 def shown_unit(unit: str) -> str:
     """The unit that is written for one of mm, mm2, mm3; any other as it is."""
     unit = proper(unit)
-    return _SHOWN_AS.get(unit, unit) if in_inches() else unit
+    return SHOWN_AS.get(unit, unit) if in_inches() else unit
 
 
 def per_shown(unit: str) -> float:
     """How many mm, mm2 or mm3 one shown unit has."""
     unit = proper(unit)
-    return _IN_UNIT[unit][_SHOWN_AS[unit]] if in_inches() and unit in _SHOWN_AS else 1.0
+    return _IN_UNIT[unit][SHOWN_AS[unit]] if in_inches() and unit in SHOWN_AS else 1.0
 
 
 def length(mm: float) -> str:
@@ -92,13 +75,12 @@ def length(mm: float) -> str:
 
 def figure(mm: float) -> str:
     """The same without its unit; never "-0.0"."""
-    tenths = round(mm, 1) + 0.0
-    return f"{round(tenths / INCH, 3) + 0.0:.3f}" if in_inches() else f"{tenths:.1f}"
+    return inches.figure(mm) if in_inches() else f"{round(mm, 1) + 0.0:.1f}"
 
 
 def exact(value: float, unit: str = "mm") -> str:
     """A figure as it was typed, without its unit: up to 3 decimals of a mm, 5 of an inch; one at least."""
-    text = f"{value / per_shown(unit):.{5 if in_inches() and proper(unit) in _SHOWN_AS else 3}f}".rstrip("0")
+    text = f"{value / per_shown(unit):.{5 if in_inches() and proper(unit) in SHOWN_AS else 3}f}".rstrip("0")
     text = f"{text}0" if text.endswith(".") else text
     return text[1:] if text.startswith("-") and not text.strip("-0.") else text
 
@@ -128,9 +110,9 @@ def section(width_mm: float, outline: Outline) -> str:
 
 def as_typed(value: float, unit: str) -> str:
     """A figure for a field of a form, in the shown unit and without it: "5", "0.03937"."""
-    if not (in_inches() and proper(unit) in _SHOWN_AS):
+    if not (in_inches() and proper(unit) in SHOWN_AS):
         return f"{value:g}"
-    return exact(value) if proper(unit) == "mm" else _three_digits(value / per_shown(unit))
+    return exact(value) if proper(unit) == "mm" else three_digits(value / per_shown(unit))
 
 
 def exact_length(mm: float) -> str:
@@ -140,13 +122,13 @@ def exact_length(mm: float) -> str:
 
 def area(mm2: float) -> str:
     """An area with its unit."""
-    return f"{_three_digits(mm2 / INCH**2)} in²" if in_inches() else f"{mm2:.0f} mm²"
+    return f"{three_digits(mm2 / INCH**2)} in²" if in_inches() else f"{mm2:.0f} mm²"
 
 
 def volume(mm3: float) -> str:
     """A volume with its unit: mm3 below 1000, else mL; or cubic inches."""
     if in_inches():
-        return f"{_three_digits(mm3 / INCH**3)} in³"
+        return f"{three_digits(mm3 / INCH**3)} in³"
     if mm3 >= 999.5:
         return f"{mm3 / 1000:.1f} mL"
     return f"{mm3:.0f} mm³" if mm3 >= 9.95 else f"{round(mm3, 1) + 0.0:.1f} mm³"
@@ -204,53 +186,16 @@ def _meant(mm: float) -> float:
 
 def sentence(text: str) -> str:
     """A text from below the window, which speaks in mm, in the unit that is shown."""
-    return _IN_TEXT.sub(_in_inches, _PLACE.sub(_place, text)) if in_inches() else proper(text)
+    return told(text) if in_inches() else proper(text)
 
 
 def edit_name(text: str) -> str:
     """The name of an edit in the unit that is shown: in inches lengths to a thousandth, as the cards tell them."""
-    return _IN_TEXT.sub(_in_thousandths, _PLACE.sub(_place, text)) if in_inches() else proper(text)
-
-
-def _place(match: re.Match[str]) -> str:
-    told = (figure(float(one.replace("−", "-"))) for one in match[1].split(", "))
-    return f"({', '.join(told)}) {_SHOWN_AS['mm']}"
+    return IN_TEXT.sub(_in_thousandths, places(text)) if in_inches() else proper(text)
 
 
 def _in_thousandths(match: re.Match[str]) -> str:
-    inches = float(match["value"].replace("−", "-")) / INCH
-    if match["unit"] != "mm" or abs(inches) < 0.01:
-        return _in_inches(match)
-    return f"{_rounded_half_up(inches, 3):.3f} {_SHOWN_AS['mm']}"
-
-
-def _in_inches(match: re.Match[str]) -> str:
-    unit = match["unit"]
-    factor = 1000.0 if unit == "mL" else 1.0
-    kind = "mm³" if unit == "mL" else proper(unit)
-    if match["low"]:  # limits are told exactly: they may be typed
-        low, high = (exact(float(match[k].replace("−", "-")) * factor, kind) for k in ("low", "value"))
-        return f"{low} to {high} {_SHOWN_AS[kind]}"
-    listed = _LISTED.sub(lambda one: _rounded(one[0], factor, kind), match["listed"] or "")
-    return f"{listed}{_rounded(match['value'], factor, kind)} {_SHOWN_AS[kind]}"
-
-
-def _rounded(text: str, factor: float, kind: str) -> str:
-    """A figure of a text with as many decimals as it is worth: two more than in mm for a length."""
-    value = float(text.replace("−", "-")) * factor / per_shown(kind)
-    if kind != "mm":
-        return _three_digits(value)
-    given = len(text.partition(".")[2])
-    figure_text = f"{round(value, 2 + given) + 0.0:.{2 + given}f}"
-    # Of what was typed to the last decimal no noughts are left behind the third.
-    spare = max(0, given - 1)
-    kept, tail = figure_text[: len(figure_text) - spare], figure_text[len(figure_text) - spare :]
-    return f"{kept}{tail.rstrip('0')}"
-
-
-def _three_digits(value: float) -> str:
-    """Three digits that count, without a power of ten."""
-    if value == 0 or not math.isfinite(value):
-        return f"{value + 0.0:g}"
-    decimals = max(0, 2 - math.floor(math.log10(abs(value))))
-    return f"{value:.{decimals}f}"
+    value = number_of(match["value"]) / INCH
+    if match["unit"] != "mm" or abs(value) < 0.01:
+        return told(match[0])
+    return f"{_rounded_half_up(value, 3):.3f} {SHOWN_AS['mm']}"

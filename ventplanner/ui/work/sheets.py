@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from ventplanner.analysis.findings import Findings
     from ventplanner.plan.model import Plan
     from ventplanner.profile import Profile
-    from ventplanner.sheet_parameters import Paper
+    from ventplanner.sheet_parameters import Lengths, Paper
 
 NOT_WRITTEN = "The sheet was not written"
 
@@ -57,7 +57,7 @@ class Sheets(Exports):
         written = self._verified
         return written is not None and self._last_export is not None and written.path == self._last_export.path
 
-    def write_sheet(self, path: str, paper: Paper = "a4", overwrite: bool = False) -> None:
+    def write_sheet(self, path: str, paper: Paper = "a4", overwrite: bool = False, lengths: Lengths = "mm") -> None:
         """Write the sheet (.pdf, .html) or the table of holes (.csv); `said` or `failed` tells the end."""
         written, profile = self._verified, self.profile
         if written is None or not self.may_write_sheet:
@@ -66,7 +66,7 @@ class Sheets(Exports):
             changed = f"{Path(written.path).name} is not the file any more that was verified."
             self._fail(ParameterError(changed, "Export the part again."), NOT_WRITTEN)
             return
-        self._sheets.ask(path, lambda progress: _write(written, profile, path, paper, overwrite, progress))
+        self._sheets.ask(path, lambda progress: _write(written, profile, path, paper, overwrite, progress, lengths))
 
     def cancel_sheet(self) -> None:
         """Give it up."""
@@ -88,7 +88,15 @@ class Sheets(Exports):
             self._fail(error, NOT_WRITTEN)
 
 
-def _write(written: _Written, profile: Profile, path: str, paper: Paper, overwrite: bool, progress: Progress) -> object:
+def _write(
+    written: _Written,
+    profile: Profile,
+    path: str,
+    paper: Paper,
+    overwrite: bool,
+    progress: Progress,
+    lengths: Lengths,
+) -> object:
     from ventplanner.app.bench_sheet import job_of_file, write_sheet, write_table
     from ventplanner.sheet_parameters import TABLE_SUFFIX
 
@@ -99,5 +107,5 @@ def _write(written: _Written, profile: Profile, path: str, paper: Paper, overwri
     if is_table:
         write_table(job.report, path, overwrite=overwrite)
     else:
-        write_sheet(job, path, paper, overwrite=overwrite)
+        write_sheet(job, path, paper, overwrite=overwrite, lengths=lengths)
     return None
