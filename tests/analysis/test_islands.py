@@ -163,6 +163,17 @@ def test_a_drop_inside_a_cavity_is_told_with_its_cavity() -> None:
     assert island.volume == pytest.approx(np.pi * 16 * 8 / 3, rel=0.1)
 
 
+def test_a_drop_in_a_chamber_that_is_open_is_told_with_its_cavity_however_it_lies_between_the_voxels() -> None:
+    """A blunt drop hangs from the ceiling of a room with a hole in its side: near it no voxel is a free one."""
+    room, hole = block((-10, -10, -10), (10, 10, 10)), rod((0, 0, 0), (20, 0, 0), 2.0)
+    for low in (-3.0, -2.67):
+        drop = block((-4, -4, low), (4, 4, 12))
+        part = solid(cut(box(28.0), cut(room, drop), hole))
+        (island,) = look_inside(analyse(part)).islands
+        assert island.from_height == pytest.approx(14.0 + low, abs=1e-3)
+        assert island.cavity == "A"
+
+
 def test_a_loose_ball_in_a_cavity_is_never_held() -> None:
     part = solid(box(30.0), inward(box(24.0)), ball(4.0, (0, 0, 2)))
     (island,) = looked_at(part).islands

@@ -18,9 +18,6 @@ from ventplanner.geometry.solid import FloatArray
 from ventplanner.options import InsideLimits
 from ventplanner.profile import Profile
 
-BELOW_MM = 1e-4
-"""What an island starts in is looked up this far below it."""
-
 
 @dataclass(frozen=True, eq=False)
 class Inside:
@@ -63,8 +60,8 @@ def _islands(findings: Findings, layer_mm: float, touches: FloatArray | None) ->
         held |= material.z0 <= layer_mm
     cells = LEAST_CELLS * material.grid.pitch**3
     found = islands_of(material, held, layer_mm, LEAST_LAYERS * layer_mm, cells)
-    below = np.array([i.start for i in found]).reshape(-1, 3) - np.array([0.0, 0.0, BELOW_MM])
-    place = Places.of(findings).at(below)
+    starts = np.array([i.start for i in found]).reshape(-1, 3)
+    place = Places.of(findings).beside(starts, np.array([0.0, 0.0, -1.0]))
     return tuple(
         replace(i, cavity="" if p < 0 else findings.cavities[p].id) for i, p in zip(found, place.tolist(), strict=True)
     )

@@ -14,6 +14,12 @@ from ventplanner.geometry.solid import FloatArray
 
 Spread = tuple[LongArray, FloatArray, FloatArray]
 
+OFF_SKIN_MM = 1e-4
+"""What a skin looks into is looked up this far off it."""
+
+STEPS_IN = (0.5, 1.0, 1.5, 2.0)
+"""And so many voxels of the chambers further in (own judgement)."""
+
 MOST_POINTS = 4000
 """Points of a cavity at most: enough to tell which half of it lies where."""
 
@@ -50,6 +56,20 @@ class Places:
             self.sealed[component_at(self.findings.scene, points)],
         ):
             found = np.where(better >= 0, better, found)
+        return found
+
+    def beside(self, points: FloatArray, direction: FloatArray) -> LongArray:
+        """As `at`, of points on a skin that look along a direction into free space; (k, 3), and (3,) or (k, 3) unit.
+
+        Near a wall a voxel of a chamber may count as none of it: the first of some points further on that lies in a
+        cavity decides, as long as no material lies between."""
+        found = np.full(len(points), -1, dtype=np.int64)
+        free = np.ones(len(points), dtype=bool)
+        for depth in (OFF_SKIN_MM, *(self.findings.chambers.voxels.size * np.array(STEPS_IN))):
+            further = points + depth * direction
+            free &= self.findings.scene.runs.run_at(further) >= 0
+            asked = np.flatnonzero(free & (found < 0))
+            found[asked] = self.at(further[asked])
         return found
 
     def spread(self) -> tuple[LongArray, FloatArray, FloatArray]:

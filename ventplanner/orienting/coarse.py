@@ -46,15 +46,15 @@ class Coarse:
         batches = [to_plate[k : k + BATCH] for k in range(0, len(to_plate), BATCH)]
         found = side_by_side([partial(self._batch, b) for b in batches], PHASE, progress)
         figures = np.concatenate([f for f, _, _ in found])
-        islands = self._inside(np.concatenate([p for _, p, _ in found]))
         owner = np.concatenate([o + k * BATCH for k, (_, _, o) in enumerate(found)])
+        islands = self._inside(np.concatenate([p for _, p, _ in found]), to_plate[owner])
         figures[:, FIGURES.index("islands")] = np.bincount(owner[islands], minlength=len(to_plate))
         return figures
 
     def on_plate(self, to_plate: FloatArray, void: Cells) -> FloatArray:
         """(FIGURES,) flat on the plate. void: cells with none below it."""
         figures, points = self._one(to_plate, void, 0.0)
-        figures[FIGURES.index("islands")] = np.count_nonzero(self._inside(points))
+        figures[FIGURES.index("islands")] = np.count_nonzero(self._inside(points, to_plate))
         return figures
 
     def _batch(self, to_plate: FloatArray) -> tuple[FloatArray, FloatArray, LongArray]:
@@ -101,11 +101,11 @@ class Coarse:
         lowest = far[np.arange(len(far)), (far @ up).argmin(axis=1)] if len(far) else np.zeros((0, 3))
         return np.asarray(lowest - pitch * up)
 
-    def _inside(self, points: FloatArray) -> np.ndarray:
-        """(k,) bool: within a cavity."""
+    def _inside(self, points: FloatArray, below: FloatArray) -> np.ndarray:
+        """(k,) bool: within a cavity. below: unit, where free space is, (3,) or of each."""
         if not len(points) or not self.shape.is_hollow.any():
             return np.zeros(len(points), dtype=bool)
-        places = Places.of(self.shape.findings).at(points)
+        places = Places.of(self.shape.findings).beside(points, below)
         return np.asarray((places >= 0) & self.shape.is_hollow[places])
 
 
