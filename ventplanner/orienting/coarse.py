@@ -20,7 +20,16 @@ from ventplanner.printed.raster import side_by_side
 from ventplanner.profile import Profile
 from ventplanner.progress import Progress
 
-FIGURES = ("vents", "sealed_mm3", "sealed_area_mm2", "islands", "overhang_mm2", "height_mm", "largest_section_mm2")
+FIGURES = (
+    "vents",
+    "sealed_mm3",
+    "sealed_area_mm2",
+    "islands",
+    "overhang_mm2",
+    "height_mm",
+    "largest_section_mm2",
+    "seen",
+)
 """What is known coarsely, in this order."""
 
 BATCH = 16
@@ -71,23 +80,28 @@ class Coarse:
         material = sweep(shape.material, up)
         level = -(np.cos(np.radians(self.limits.overhang_deg)) + 1e-9)
         overhang = float(shape.area[shape.normal @ up < level].sum())
+        count, holes = self._holes(free, void, up)
         figures = np.array(
-            [self._vents(free, void), free.sealed.sum(), free.sealed.max() / free.step, 0.0, overhang, height,
-             _largest(shape.material, material)]
+            [count, free.sealed.sum(), free.sealed.max() / free.step, 0.0, overhang, height,
+             _largest(shape.material, material), shape.hidden.of_holes(holes)]
         )  # fmt: skip
         return figures, self._starts(material, up)
 
-    def _vents(self, free: Swept, void: Cells) -> int:
-        """Vents as `plan.placement` would propose them if every cup got one."""
+    def _holes(self, free: Swept, void: Cells, up: FloatArray) -> tuple[int, FloatArray]:
+        """How many vents `plan.placement` would propose if every cup got one, and (k, 3) where they begin: at the start
+        of each cup, and as high as it goes where a cavity is to have one more."""
         options, shape = self.shape.findings.options, self.shape
         lasts = np.minimum(free.merge, free.top) - free.birth
         kept = (free.volume >= options.ignore_below_mm3) & (lasts >= options.ignore_under_mm)
         late = (free.reached - free.birth > options.late_mm) & (free.volume > options.late_mm3)
-        bad = kept & (late | np.isinf(free.opens))
-        place = void.cavity[free.cell[bad]]
+        cell = free.cell[kept & (late | np.isinf(free.opens))]
+        place = void.cavity[cell]
         hollow = (place >= 0) & shape.is_hollow[place] if len(shape.is_hollow) else np.zeros(len(place), dtype=bool)
         own = np.bincount(place[hollow], minlength=len(shape.lacks))
-        return int(np.maximum(own, shape.lacks).sum() + np.count_nonzero(~hollow))
+        more = [np.flatnonzero(void.cavity == k) for k in np.flatnonzero(shape.lacks > own)]
+        highest = np.array([cells[free.high[cells].argmax()] for cells in more if len(cells)], dtype=np.int64)
+        holes = np.concatenate((_furthest(void, cell, -up), _furthest(void, highest, up)))
+        return int(np.maximum(own, shape.lacks).sum() + np.count_nonzero(~hollow)), holes
 
     def _starts(self, material: Swept, up: FloatArray) -> FloatArray:
         """(k, 3) points below the places in which material begins in mid-air, for more than a moment."""
@@ -97,9 +111,7 @@ class Coarse:
         apart = np.minimum(material.merge, material.top) - material.birth
         begins = (apart > least) & (material.volume > ISLAND_CELLS * pitch**3)
         begins &= material.birth > material.lowest + self.profile.layer_height_mm
-        far = cells.far[material.cell[begins]].astype(np.float64)
-        lowest = far[np.arange(len(far)), (far @ up).argmin(axis=1)] if len(far) else np.zeros((0, 3))
-        return np.asarray(lowest - pitch * up)
+        return np.asarray(_furthest(cells, material.cell[begins], -up) - pitch * up)
 
     def _inside(self, points: FloatArray, below: FloatArray) -> np.ndarray:
         """(k,) bool: within a cavity. below: unit, where free space is, (3,) or of each."""
@@ -107,6 +119,12 @@ class Coarse:
             return np.zeros(len(points), dtype=bool)
         places = Places.of(self.shape.findings).beside(points, below)
         return np.asarray((places >= 0) & self.shape.is_hollow[places])
+
+
+def _furthest(cells: Cells, some: LongArray, direction: FloatArray) -> FloatArray:
+    """(k, 3) the point of each of some cells that is furthest along a direction."""
+    far = cells.far[some].astype(np.float64)
+    return far[np.arange(len(far)), (far @ direction).argmax(axis=1)] if len(far) else np.zeros((0, 3))
 
 
 def _largest(material: Cells, swept: Swept) -> float:

@@ -14,6 +14,7 @@ from ventplanner.geometry.columns import LongArray, Runs
 from ventplanner.geometry.material import material_runs
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.options import VentRules
+from ventplanner.orienting.hidden import Hidden
 from ventplanner.plan.extras import lacking
 from ventplanner.printed.raster import side_by_side
 from ventplanner.progress import silent
@@ -33,7 +34,7 @@ class Shape:
     """Build axes of the findings, mm. void, material: cells all round and within the part; cell 0 is the outside.
     corners: (k, 3) of the convex hull. normal, area: of the surfaces of all cavities, (m, 3) unit, out of the material,
     and (m,) mm2. lacks: (cavities,) openings that each is to get anyway; is_hollow: (cavities,) bool, whether it is one
-    in every orientation."""
+    in every orientation. hidden: how much holes are seen."""
 
     findings: Findings
     void: Cells
@@ -43,6 +44,7 @@ class Shape:
     area: FloatArray
     lacks: LongArray
     is_hollow: np.ndarray
+    hidden: Hidden
 
     @property
     def middle(self) -> FloatArray:
@@ -61,7 +63,7 @@ class Shape:
         return cls(
             findings, void, material, hull_corners(scene.vertices), *_ceilings(findings),
             np.array([lacking(c, rules) for c in findings.cavities], dtype=np.int64),
-            np.array([c.kind != "cup" for c in findings.cavities], dtype=bool),
+            np.array([c.kind != "cup" for c in findings.cavities], dtype=bool), Hidden.of(findings, rules),
         )  # fmt: skip
 
 

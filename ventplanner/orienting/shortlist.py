@@ -18,7 +18,7 @@ RANKED = ("vents", "sealed_mm3", "islands", "overhang_mm2", "height_mm")
 """The rule: after cups without a vent, and what is beyond the limit of suction, these decide, in this order; fewer or
 less comes first."""
 
-SEALED_MM3, OVERHANG_MM2, HEIGHT_MM = 20.0, 4.0, 0.5
+SEALED_MM3, OVERHANG_MM2, HEIGHT_MM, SEEN = 20.0, 4.0, 0.5, 0.1
 """Figures that differ by less than this are alike: the next one decides (own judgement)."""
 
 
@@ -35,8 +35,8 @@ def front(figures: FloatArray, alike: FloatArray) -> Flags:
 
 def steps_of(figures: FloatArray) -> FloatArray:
     """(FIGURES,) what counts as alike, of rows of coarse figures: at least a share of the largest (own judgement)."""
-    least = np.array([1.0, SEALED_MM3, 10.0, 1.0, OVERHANG_MM2, HEIGHT_MM, 10.0])
-    share = np.array([0.0, 0.02, 0.05, 0.0, 0.05, 0.02, 0.05])
+    least = np.array([1.0, SEALED_MM3, 10.0, 1.0, OVERHANG_MM2, HEIGHT_MM, 10.0, SEEN])
+    share = np.array([0.0, 0.02, 0.05, 0.0, 0.05, 0.02, 0.05, 0.0])
     return np.asarray(np.maximum(least, share * figures.max(axis=0, initial=0.0)))
 
 
