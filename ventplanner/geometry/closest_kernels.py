@@ -8,7 +8,6 @@ import numpy as np
 
 from ventplanner.geometry.jit import (
     F8,
-    F8_TRIPLE,
     I8,
     IN_F8_1,
     IN_F8_2,
@@ -21,6 +20,7 @@ from ventplanner.geometry.jit import (
     VOID,
     kernel,
 )
+from ventplanner.geometry.triangle_kernels import at_triangle
 
 LEAF = 4
 """Faces of a leaf of the tree."""
@@ -39,42 +39,6 @@ DEEPEST = 64
 
 BLOCK = 8
 """Nodes along an edge of a block of the grid that is decided, or divided, as one."""
-
-
-@kernel(F8_TRIPLE(IN_F8_2, I8, F8, F8, F8))
-def _at_triangle(corners: Any, t: Any, x: Any, y: Any, z: Any) -> Any:
-    """Squared distance from a point to a triangle (9 numbers), and the weights of its second and third corner there.
-
-    By the regions of the triangle: corners, edges, inside (Ericson 2005, Real-Time Collision Detection, 5.1.5).
-    """
-    ax, ay, az = corners[t, 0], corners[t, 1], corners[t, 2]
-    bx, by, bz = corners[t, 3] - ax, corners[t, 4] - ay, corners[t, 5] - az
-    cx, cy, cz = corners[t, 6] - ax, corners[t, 7] - ay, corners[t, 8] - az
-    px, py, pz = x - ax, y - ay, z - az
-    d1, d2 = bx * px + by * py + bz * pz, cx * px + cy * py + cz * pz
-    bb, cc, bc = bx * bx + by * by + bz * bz, cx * cx + cy * cy + cz * cz, bx * cx + by * cy + bz * cz
-    d3, d4, d5, d6 = d1 - bb, d2 - bc, d1 - bc, d2 - cc
-    va, vb, vc = d3 * d6 - d5 * d4, d5 * d2 - d1 * d6, d1 * d4 - d3 * d2
-    if d1 <= 0.0 and d2 <= 0.0:
-        v, w = 0.0, 0.0
-    elif d3 >= 0.0 and d4 <= d3:
-        v, w = 1.0, 0.0
-    elif d6 >= 0.0 and d5 <= d6:
-        v, w = 0.0, 1.0
-    elif vc <= 0.0 and d1 >= 0.0 and d3 <= 0.0:
-        v, w = d1 / (d1 - d3), 0.0
-    elif vb <= 0.0 and d2 >= 0.0 and d6 <= 0.0:
-        v, w = 0.0, d2 / (d2 - d6)
-    elif va <= 0.0 and d4 - d3 >= 0.0 and d5 - d6 >= 0.0:
-        w = (d4 - d3) / ((d4 - d3) + (d5 - d6))
-        v = 1.0 - w
-    else:
-        total = va + vb + vc
-        v, w = vb / total, vc / total
-    qx, qy, qz = px - v * bx - w * cx, py - v * by - w * cy, pz - v * bz - w * cz
-    gap = qx * qx + qy * qy + qz * qz
-    # A flat triangle may give 0 / 0: its neighbours cover it.
-    return (gap, v, w) if gap == gap else (np.inf, 0.0, 0.0)  # noqa: PLR0124
 
 
 @kernel(VOID(OUT_F8_2, OUT_I8_1, I8, I8, I8, I8))
@@ -218,7 +182,7 @@ def closest(
     """
     leaves, found, top = (bounds.shape[0] + 1) // 2, -1, 1
     if hint >= 0:
-        gap = _at_triangle(corners, hint, x, y, z)[0]
+        gap = at_triangle(corners, hint, x, y, z)[0]
         if gap < best[0]:
             best[0], found = gap, hint
     stack[0], away[0] = 0, _to_node(bounds, 0, x, y, z, best[0])
@@ -239,7 +203,7 @@ def closest(
             continue
         leaf = node - (leaves - 1)
         for t in range(leaf * LEAF, min(corners.shape[0], (leaf + 1) * LEAF)):
-            gap = _at_triangle(corners, t, x, y, z)[0]
+            gap = at_triangle(corners, t, x, y, z)[0]
             if gap < best[0]:
                 best[0], found = gap, t
     return found
@@ -258,7 +222,7 @@ def closest_points(corners: Any, bounds: Any, points: Any, most: Any, away: Any,
         best[0] = most * most
         t = closest(corners, bounds, x, y, z, hint, best, stack, room)
         away[n] = most if t < 0 else np.sqrt(best[0])
-        _, v, w = _at_triangle(corners, max(t, 0), x, y, z)
+        _, v, w = at_triangle(corners, max(t, 0), x, y, z)
         for k in range(3):
             a, b, c = corners[max(t, 0), k], corners[max(t, 0), 3 + k], corners[max(t, 0), 6 + k]
             feet[n, k] = points[n, k] if t < 0 else a + v * (b - a) + w * (c - a)
@@ -317,7 +281,7 @@ def offset_blocks(
             size //= 2
             half, radius = 0.5 * (size - 1) * step, 0.5 * (size - 1) * step * np.sqrt(3.0)
             if t >= 0:
-                _, v, w = _at_triangle(corners, t, x, y, z)
+                _, v, w = at_triangle(corners, t, x, y, z)
                 fx = (1.0 - v - w) * corners[t, 0] + v * corners[t, 3] + w * corners[t, 6]
                 fy = (1.0 - v - w) * corners[t, 1] + v * corners[t, 4] + w * corners[t, 7]
                 fz = (1.0 - v - w) * corners[t, 2] + v * corners[t, 5] + w * corners[t, 8]

@@ -38,15 +38,19 @@ class NearTriangles:
         corners = target.corners_near(centre - reach, centre + reach)
         return cls(corners) if len(corners) else None
 
+    @property
+    def _flat(self) -> FloatArray:
+        return self.corners.reshape(-1, 9)
+
     @cached_property
     def _bounds(self) -> FloatArray:
         """Boxes of the blocks of triangles."""
         bounds = np.empty((-(-len(self.corners) // BLOCK), 6))
-        bound_triangles(self.corners, bounds)
+        bound_triangles(self._flat, bounds)
         return bounds
 
     def distance(self, points: FloatArray) -> FloatArray:
         """(p, 3) to (p,) mm: distance to the nearest of the triangles."""
         out = np.empty(len(points))
-        nearest_distance(np.ascontiguousarray(points), self.corners, self._bounds, out)
+        nearest_distance(np.ascontiguousarray(points), self._flat, self._bounds, out)
         return out

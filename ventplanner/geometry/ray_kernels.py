@@ -21,6 +21,7 @@ from ventplanner.geometry.jit import (
     VOID,
     kernel,
 )
+from ventplanner.geometry.lookup_kernels import branch_when, run_holding
 
 OPEN, ENCLOSED, TOO_LONG, NO_WALL = 0, 1, 2, 3
 """How a march ends: beyond the wall there is open air, a void that is sealed at that height, no end of material within
@@ -64,16 +65,8 @@ def march(
             x, y = origins[ray, 0] + t * directions[ray, 0], origins[ray, 1] + t * directions[ray, 1]
             z = origins[ray, 2] + t * directions[ray, 2]
             i, j = int(np.floor((x - x0) / pitch)), int(np.floor((y - y0) / pitch))
-            run = -1
             off_grid = i < 0 or j < 0 or i >= nx or j >= ny
-            if not off_grid:
-                column = j * nx + i
-                for r in range(offsets[column], offsets[column + 1]):
-                    if z0[r] > z:
-                        break
-                    if z < z1[r]:
-                        run = r
-                        break
+            run = -1 if off_grid else run_holding(j * nx + i, z, offsets, z0, z1)
             if phase == 0:
                 if off_grid or t > void_reach:
                     break
@@ -85,10 +78,7 @@ def march(
                 wall[ray, 1] = t - 0.5 * step
                 ends[ray] = 0
                 if run >= 0:
-                    branch = branch_of_run[run]
-                    while branch > 0 and z >= merge[branch]:
-                        branch = parent[branch]
-                    ends[ray] = 0 if branch == 0 else 1
+                    ends[ray] = 0 if branch_when(branch_of_run[run], z, parent, merge) == 0 else 1
                 break
             elif t - begun > wall_reach:
                 break
