@@ -12,6 +12,8 @@ import bodies as b
 import numpy as np
 import trimesh
 from scipy import ndimage
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
 from trimesh.ray.ray_triangle import ray_triangle_id
 
 from ventplanner.geometry.pose import On, Pose
@@ -281,33 +283,50 @@ def flood(solid: Solid, pose: Pose, step: float) -> Flood:
 def _raster(corners: Array, origin: Array, step: float, shape: Array) -> Array:
     turns = np.zeros(shape + 1, dtype=np.int32)
     u = (corners - origin) / step
-    for (ax, ay, az), (bx, by, bz), (cx, cy, cz) in u:
-        det = (by - ay) * (cz - az) - (cy - ay) * (bz - az)
-        if det == 0:
-            continue
-        j = np.arange(max(int(np.ceil(min(ay, by, cy))), 0), int(np.floor(max(ay, by, cy))) + 1)
-        k = np.arange(max(int(np.ceil(min(az, bz, cz))), 0), min(int(np.floor(max(az, bz, cz))), shape[2] - 1) + 1)
-        if not len(j) or not len(k):
-            continue
-        y, z = j[:, None] - ay, k[None, :] - az
-        v = (y * (cz - az) - (cy - ay) * z) / det
-        w = ((by - ay) * z - y * (bz - az)) / det
-        rows, layers = np.nonzero((v > 0) & (w > 0) & (v + w < 1))
-        x = ax + v[rows, layers] * (bx - ax) + w[rows, layers] * (cx - ax)
-        first = np.clip(np.ceil(x).astype(int), 0, shape[0])
-        np.add.at(turns, (first, j[rows], k[layers]), -1 if det > 0 else 1)
+    (_, ay, az), (_, by, bz), (_, cy, cz) = u.transpose(1, 2, 0)
+    det = (by - ay) * (cz - az) - (cy - ay) * (bz - az)
+    low, high = np.maximum(np.ceil(u.min(axis=1)), 0).astype(int), np.floor(u.max(axis=1)).astype(int)
+    rows, layers = (np.maximum(high[:, a] - low[:, a] + 1, 0) for a in (1, 2))
+    # Every triangle with every voxel's line in the box round it.
+    lines = np.where(det == 0.0, 0, rows * layers)
+    face = np.repeat(np.arange(len(u)), lines)
+    number = np.arange(len(face)) - np.repeat(np.cumsum(lines) - lines, lines)
+    j, k = low[face, 1] + number // layers[face], low[face, 2] + number % layers[face]
+    y, z, det = j - ay[face], k - az[face], det[face]
+    v = (y * (cz - az)[face] - (cy - ay)[face] * z) / det
+    w = ((by - ay)[face] * z - y * (bz - az)[face]) / det
+    met = (v > 0) & (w > 0) & (v + w < 1) & (k < shape[2])
+    ax, bx, cx = u[face[met], :, 0].T
+    x = ax + v[met] * (bx - ax) + w[met] * (cx - ax)
+    first = np.clip(np.ceil(x).astype(int), 0, shape[0])
+    np.add.at(turns, (first, j[met], k[met]), np.where(det[met] > 0, -1, 1))
     return np.cumsum(turns, axis=0)[:-1, :-1, :-1] > 0
 
 
 def _sealed(filled: Array, on: On) -> Array:
-    """Free voxels that no free way through this and earlier layers leads out of."""
-    free = np.pad(~filled, ((1, 1), (1, 1), (int(on == "supports"), 0)), constant_values=True)
+    """Free voxels that no free way through this and earlier layers leads out of.
+
+    Each layer falls into patches that touch by their sides (scipy); which of them hang together up to a layer is asked
+    anew for every layer.
+    """
     below = int(on == "supports")
+    free = np.pad(~filled, ((1, 1), (1, 1), (below, 0)), constant_values=True)
+    flat = np.zeros((3, 3, 3), dtype=bool)
+    flat[:, 1, 1] = flat[1, :, 1] = True
+    patch, count = ndimage.label(free, flat, output=np.int64)
+    layer = np.zeros(count + 1, dtype=int)
+    layer[patch] = np.arange(patch.shape[2])
+    lower, upper = patch[:, :, :-1], patch[:, :, 1:]
+    both = (lower > 0) & (upper > 0)
+    touch = np.array(np.divmod(np.unique(lower[both] * (count + 1) + upper[both]), count + 1))
     sealed = np.zeros_like(filled)
     for k in range(filled.shape[2]):
-        label, _ = ndimage.label(free[:, :, : k + below + 1])
-        top = label[1:-1, 1:-1, -1]
-        sealed[:, :, k] = (top != 0) & (top != label[0, 0, 0])
+        a, b = touch[:, layer[touch[1]] <= k + below]
+        _, whole = connected_components(
+            coo_array((np.ones(len(a)), (a, b)), shape=(count + 1, count + 1)), directed=False
+        )
+        top = patch[1:-1, 1:-1, k + below]
+        sealed[:, :, k] = (top != 0) & (whole[top] != whole[patch[0, 0, 0]])
     return sealed
 
 

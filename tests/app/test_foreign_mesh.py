@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import cache
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 import open_meshes
@@ -11,11 +14,20 @@ import trimesh
 from scipy import ndimage
 
 from ventplanner.analysis.findings import Findings, analyse
-from ventplanner.app.exporting import export
+from ventplanner.app.exporting import Exported, export
 from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import Solid
 from ventplanner.io.meshes import read
+from ventplanner.plan.model import Plan
 from ventplanner.plan.placement import propose
+
+
+class Vented(NamedTuple):
+    findings: Findings
+    plan: Plan
+    done: Exported
+    path: Path
+
 
 POSES = (Pose(), Pose(on="plate"), Pose((0.0, 1.0, 0.4)))
 
@@ -26,6 +38,19 @@ def cow() -> Solid:
     return Solid(np.asarray(vertices), np.asarray(faces, dtype=np.int32))
 
 
+@pytest.fixture(scope="module")
+def vented(cow: Solid, tmp_path_factory: pytest.TempPathFactory) -> Callable[[Pose], Vented]:
+    """The cow in a pose, vented as proposed and written to a file; once for each pose."""
+
+    @cache
+    def vent(pose: Pose) -> Vented:
+        findings = analyse(cow, pose)
+        plan, path = propose(findings), tmp_path_factory.mktemp("cow") / "cow.stl"
+        return Vented(findings, plan, export(findings, plan, path), path)
+
+    return vent
+
+
 def bad_cups(findings: Findings) -> int:
     return sum(c.state != "breathing" for cavity in findings.cavities for c in cavity.cups)
 
@@ -33,11 +58,9 @@ def bad_cups(findings: Findings) -> int:
 @pytest.mark.slow
 @pytest.mark.parametrize("pose", POSES, ids=["supports", "plate", "tilted"])
 def test_every_cup_of_the_cow_is_vented_and_verified_or_left_with_a_reason(
-    cow: Solid, pose: Pose, tmp_path: Path
+    vented: Callable[[Pose], Vented], pose: Pose
 ) -> None:
-    findings = analyse(cow, pose)
-    plan = propose(findings)
-    done = export(findings, plan, tmp_path / "cow.stl")
+    findings, plan, done, _ = vented(pose)
     asked = bad_cups(findings)
     share = 1 - len(plan.missing) / asked
     print(f"{asked} cups, {len(plan.vents)} vents, {len(plan.missing)} cups without: placed {share:.0%}")
@@ -46,10 +69,9 @@ def test_every_cup_of_the_cow_is_vented_and_verified_or_left_with_a_reason(
     assert all(m.reason for m in plan.missing)
 
 
-def test_the_vented_cow_is_one_outside_for_an_independent_flood(cow: Solid, tmp_path: Path) -> None:
+def test_the_vented_cow_is_one_outside_for_an_independent_flood(cow: Solid, vented: Callable[[Pose], Vented]) -> None:
     """scipy's flood fill of a raster of crossing parity: no void is cut off from the outside."""
-    findings = analyse(cow)
-    export(findings, propose(findings), tmp_path / "cow.stl")
+    findings, _, _, path = vented(POSES[0])
     pitch = 0.6173
 
     def enclosed(solid: Solid) -> int:
@@ -60,7 +82,7 @@ def test_the_vented_cow_is_one_outside_for_an_independent_flood(cow: Solid, tmp_
         return int(np.count_nonzero(void & (labels != labels[0, 0, 0])))
 
     assert enclosed(cow) * pitch**3 > 0.9 * sum(c.volume for c in findings.cavities)
-    assert enclosed(read(tmp_path / "cow.stl")) == 0
+    assert enclosed(read(path)) == 0
 
 
 def raster(mesh: trimesh.Trimesh, pitch: float) -> np.ndarray:

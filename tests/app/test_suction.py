@@ -6,9 +6,8 @@ from dataclasses import replace
 from functools import cache
 
 import pytest
+import sample_parts
 
-import ventplanner
-from ventplanner import resources
 from ventplanner.app import suction
 from ventplanner.app.breathing import Breathing, breathing, demand
 from ventplanner.flow.ground import Ground, ground
@@ -21,8 +20,7 @@ STRICT = replace(Profile(), suction_limit_kpa=0.5)
 
 @cache
 def _part(name: str) -> tuple[Ground, Plan]:
-    findings = ventplanner.analyse(ventplanner.read(str(resources.sample(name))), ventplanner.Pose())
-    return ground(findings), ventplanner.propose(findings)
+    return ground(sample_parts.findings(name)), sample_parts.proposed(name)
 
 
 def _found(name: str, profile: Profile, *, vented: bool = True) -> tuple[Breathing, Plan]:

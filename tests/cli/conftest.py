@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
 import bodies
@@ -10,6 +11,7 @@ import trimesh
 from command_line import Runner, hollow_box, open_box, plate_hole, run_here, side_hole, u_bend
 from hollow_parts import keel_skins
 
+from ventplanner.app import jobs
 from ventplanner.io.profile_json import write_profile
 from ventplanner.profile import Profile
 
@@ -37,6 +39,15 @@ def coarse(tmp_path_factory: pytest.TempPathFactory) -> tuple[str, str]:
     path = tmp_path_factory.mktemp("profile") / "coarse.json"
     write_profile(path, Profile("Coarse", pixel_mm=0.25, layer_height_mm=0.2))
     return "--profile", str(path)
+
+
+@pytest.fixture(scope="module")
+def no_other_places() -> Iterator[None]:
+    """The JSON of `vent` without other places for each vent, which take longer than all the rest: for modules that do
+    not ask for them (`test_prefer.py` and `test_json.py` do)."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(jobs, "_others", lambda *_: {})
+        yield
 
 
 @pytest.fixture

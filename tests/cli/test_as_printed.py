@@ -16,6 +16,8 @@ from ventplanner.io.profile_json import write_profile
 from ventplanner.physics import curing
 from ventplanner.profile import Profile
 
+pytestmark = pytest.mark.usefixtures("no_other_places")
+
 
 def boxed(folder: Path, *holes: bodies.Mesh) -> Path:
     """A hollow box, 20 mm, walls 2 mm, with holes."""

@@ -12,6 +12,8 @@ from ventplanner.io.profile_json import write_profile
 from ventplanner.physics import ducts
 from ventplanner.profile import Profile
 
+pytestmark = pytest.mark.usefixtures("no_other_places")
+
 
 @pytest.fixture(scope="module")
 def bowl(tmp_path_factory: pytest.TempPathFactory) -> Path:

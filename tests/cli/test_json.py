@@ -38,10 +38,12 @@ def inspected(run: Runner, parts: dict[str, Path], coarse: tuple[str, str]) -> d
 
 
 @pytest.fixture(scope="module")
-def joined(run: Runner, parts: dict[str, Path], tmp_path_factory: pytest.TempPathFactory) -> Report:
+def joined(
+    run: Runner, parts: dict[str, Path], coarse: tuple[str, str], tmp_path_factory: pytest.TempPathFactory
+) -> Report:
     """Of a part that has a cavity deep inside."""
     out = tmp_path_factory.mktemp("joined") / "joined.stl"
-    return run("vent", parts["keel"], "--passages", "auto", "--out", out, "--json").json
+    return run("vent", parts["keel"], "--passages", "auto", "--out", out, "--json", *coarse).json
 
 
 @pytest.fixture(scope="module")
@@ -201,23 +203,35 @@ def test_the_pitch_asked_for_is_taken_and_said(inspected: dict[str, Report]) -> 
 
 
 @pytest.mark.parametrize(("nested", "states"), [("auto", 1), ("cavity", 1), ("solid", 0), ("as-is", 0)])
-def test_the_reading_of_nested_skins_can_be_chosen(run: Runner, tmp_path: Path, nested: str, states: int) -> None:
+def test_the_reading_of_nested_skins_can_be_chosen(
+    run: Runner, coarse: tuple[str, str], tmp_path: Path, nested: str, states: int
+) -> None:
     trimesh.util.concatenate([bodies.box(20), bodies.box(16)]).export(tmp_path / "part.stl")
-    report = run("inspect", tmp_path / "part.stl", "--json", "--nested", nested).json
+    report = run("inspect", tmp_path / "part.stl", "--json", "--nested", nested, *coarse).json
     assert len(report["cavities"]) == states
     assert report["part"]["volume_mm3"] == pytest.approx(20**3 - states * 16**3, rel=1e-6)
 
 
-def test_two_runs_print_the_same(run: Runner, parts: dict[str, Path]) -> None:
-    one, two = (run("inspect", parts["u_bend"], "--json", *TILTED) for _ in range(2))
+def test_two_runs_print_the_same(run: Runner, parts: dict[str, Path], coarse: tuple[str, str]) -> None:
+    one, two = (run("inspect", parts["u_bend"], "--json", *TILTED, *coarse) for _ in range(2))
     assert one.out == two.out
 
 
-def test_a_look_inside_is_told_and_changes_neither_what_is_left_nor_the_exit_code(
-    run: Runner, parts: dict[str, Path]
+def test_two_runs_write_the_same_files_and_tell_the_same_of_them(
+    run: Runner, parts: dict[str, Path], tmp_path: Path, coarse: tuple[str, str]
 ) -> None:
-    usual = run("inspect", parts["hollow_box"], "--json")
-    all_named = run("inspect", parts["hollow_box"], "--json", "--thin-below", "20", "--overhang", "90")
+    words = ("vent", parts["u_bend"], "--json", "--to-plate", "1,2,3", "--pitch", 0.2, *coarse)
+    runs = [run(*words, "--out", tmp_path / f"{k}.3mf", "--save", tmp_path / f"{k}.ventplan") for k in range(2)]
+    assert runs[0].out == runs[1].out
+    for suffix in ("3mf", "ventplan"):
+        assert (tmp_path / f"0.{suffix}").read_bytes() == (tmp_path / f"1.{suffix}").read_bytes()
+
+
+def test_a_look_inside_is_told_and_changes_neither_what_is_left_nor_the_exit_code(
+    run: Runner, parts: dict[str, Path], coarse: tuple[str, str]
+) -> None:
+    usual = run("inspect", parts["hollow_box"], "--json", *coarse)
+    all_named = run("inspect", parts["hollow_box"], "--json", *coarse, "--thin-below", "20", "--overhang", "90")
     assert usual.code == all_named.code
     assert usual.json["left"] == all_named.json["left"]
     assert usual.json["inside"]["counts"]["thin"] == 0 < all_named.json["inside"]["counts"]["thin"]
@@ -225,11 +239,11 @@ def test_a_look_inside_is_told_and_changes_neither_what_is_left_nor_the_exit_cod
 
 
 def test_a_look_inside_takes_its_limits_from_the_plan_unless_they_are_given(
-    run: Runner, parts: dict[str, Path], tmp_path: Path
+    run: Runner, parts: dict[str, Path], coarse: tuple[str, str], tmp_path: Path
 ) -> None:
     limits = InsideLimits(thin_mm=20.0, overhang_deg=45.0)
     save_plan(tmp_path / "a.ventplan", SavedPlan(read(parts["hollow_box"]), limits=limits))
-    inside = run("inspect", tmp_path / "a.ventplan", "--json", "--overhang", "10").json["inside"]
+    inside = run("inspect", tmp_path / "a.ventplan", "--json", "--overhang", "10", *coarse).json["inside"]
     assert (inside["thin_below_mm"], inside["overhang_deg"]) == (20.0, 10.0)
 
 

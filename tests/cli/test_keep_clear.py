@@ -12,6 +12,8 @@ from painted_files import painted
 
 from ventplanner.io.project import load_plan
 
+pytestmark = pytest.mark.usefixtures("no_other_places")
+
 PART = solid(box((20.0, 20.0, 20.0)), inward(box((16.0, 16.0, 16.0))))
 CORNERS = PART.vertices[PART.faces]
 LOW = np.abs(CORNERS[:, :, 2] + 10.0).max(axis=1) < 1e-9

@@ -18,6 +18,8 @@ from ventplanner.io.profile_json import write_profile
 from ventplanner.io.project import load_plan
 from ventplanner.profile import Profile
 
+pytestmark = pytest.mark.usefixtures("no_other_places")
+
 
 @dataclass(frozen=True)
 class Saved:

@@ -10,6 +10,8 @@ from command_line import Runner
 
 from ventplanner.io.meshes import read, write
 
+pytestmark = pytest.mark.usefixtures("no_other_places")
+
 
 @pytest.fixture
 def supports(box: Path, tmp_path: Path) -> Path:

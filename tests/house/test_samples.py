@@ -9,6 +9,7 @@ from types import ModuleType
 
 import numpy as np
 import pytest
+import sample_parts
 import trimesh
 from scipy.spatial import cKDTree
 
@@ -76,19 +77,18 @@ def test_sample_is_closed_oriented_without_specks_and_stands_on_the_ground(name:
 @pytest.mark.parametrize("name", SHOWN)
 def test_sample_shows_what_it_is_for(name: str) -> None:
     expected, _, _ = SHOWN[name]
-    findings = ventplanner.analyse(ventplanner.read(SAMPLES / name))
-    assert [(c.state, len(c.cups)) for c in findings.cavities] == expected
+    assert [(c.state, len(c.cups)) for c in sample_parts.findings(name).cavities] == expected
 
 
 def test_holes_of_the_whelk_are_above_its_pocket_start() -> None:
-    (cavity,) = ventplanner.analyse(ventplanner.read(SAMPLES / "whelk.stl")).cavities
+    (cavity,) = sample_parts.findings("whelk.stl").cavities
     assert len(cavity.openings) == 2
     assert [round(o.width, 1) for o in cavity.openings] == pytest.approx([2.4, 2.4], abs=0.15)
     assert min(float(o.at[2]) for o in cavity.openings) > cavity.cups[0].cup.from_height + 5.0
 
 
 def test_limbs_of_the_puffin_are_cups_that_join_the_oldest() -> None:
-    (cavity,) = ventplanner.analyse(ventplanner.read(SAMPLES / "puffin.stl")).cavities
+    (cavity,) = sample_parts.findings("puffin.stl").cavities
     body, *limbs = (c.cup for c in cavity.cups)
     assert body.joins_height is None
     assert all(c.joins_height > c.from_height > body.from_height + 10.0 for c in limbs if c.joins_height is not None)

@@ -9,15 +9,14 @@ from itertools import combinations
 import bodies
 import numpy as np
 import pytest
+import sample_parts
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ventplanner import resources
 from ventplanner.analysis.findings import Findings, analyse
 from ventplanner.analysis.pools import pools
 from ventplanner.flow.ground import ground
 from ventplanner.geometry.face_mask import FaceMask
-from ventplanner.io.meshes import read
 from ventplanner.options import VentRules, Weights
 from ventplanner.plan.alternatives import Alternatives, Found, Search, Site, alternatives, least_apart
 from ventplanner.plan.consequences import Air, base_height, every_alternative, with_consequences, with_widths
@@ -47,8 +46,7 @@ def hollow_box(turn: float = 0.0) -> Findings:
 
 @cache
 def sample(name: str) -> tuple[Findings, Plan]:
-    findings = analyse(read(str(resources.sample(name))))
-    return findings, propose(findings)
+    return sample_parts.findings(name), sample_parts.proposed(name)
 
 
 def turned_front(turn: float) -> tuple[float, float, float]:

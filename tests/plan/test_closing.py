@@ -6,16 +6,15 @@ from functools import cache
 
 import numpy as np
 import pytest
+import sample_parts
 import trimesh
 from bodies import ball, box, cut, inward, rod, solid
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ventplanner import resources
 from ventplanner.analysis.findings import Findings, analyse
 from ventplanner.app.dragging import moved
 from ventplanner.geometry.solid import Solid
-from ventplanner.io.meshes import read
 from ventplanner.plan.closing import NO_HOLE, Closed, closed, filled
 from ventplanner.plan.drilling import drill
 from ventplanner.plan.model import Plan, Vent
@@ -142,7 +141,7 @@ def test_inward_skins_of_another_hollow_are_left_alone() -> None:
 
 def test_a_hole_is_closed_whose_narrowest_place_lies_at_a_slanted_mouth() -> None:
     """There the wall stands on one side alone, and no bore was seen."""
-    findings = analyse(read(resources.sample("whelk")))
+    findings = sample_parts.findings("whelk")
     (cavity,) = findings.cavities
     _, opening = sorted(cavity.openings, key=lambda o: float(o.at[0]))
     made = filled(findings, opening, Plan())

@@ -71,7 +71,7 @@ def bad(findings: Findings) -> int:
     return sum(c.state != "breathing" for cavity in findings.cavities for c in cavity.cups)
 
 
-@pytest.mark.parametrize(("name", "pose"), paired(PARTS, POSES, always=("supports", "plate")))
+@pytest.mark.parametrize(("name", "pose"), paired(PARTS, POSES, always=("supports",)))
 def test_what_is_proposed_makes_every_cup_breathe_and_nothing_else(name: str, pose: str) -> None:
     findings = analyse(PARTS[name], POSES[pose])
     plan = propose(findings)

@@ -9,14 +9,13 @@ from functools import cache
 import bodies
 import numpy as np
 import pytest
+import sample_parts
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ventplanner import resources
 from ventplanner.analysis.findings import analyse
 from ventplanner.flow.ground import Ground, ground
 from ventplanner.flow.suction import breathe
-from ventplanner.io.meshes import read
 from ventplanner.options import VentRules
 from ventplanner.plan.drilling import drill
 from ventplanner.plan.fitting import tool_of_vent
@@ -39,7 +38,7 @@ def part(name: str) -> tuple[Ground, Plan]:
     elif name == "ball":
         solid = bodies.solid(bodies.ball(14.0), bodies.inward(bodies.ball(11.0)))
     else:
-        solid = read(str(resources.sample(name)))
+        return ground(sample_parts.findings(name)), sample_parts.proposed(name)
     findings = analyse(solid)
     return ground(findings), propose(findings)
 

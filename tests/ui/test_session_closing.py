@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 import trimesh
 from bodies import box, cut, rod
+from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 from ui.session_kit import LONG_MS, counted, settle
 
@@ -16,12 +17,20 @@ from ventplanner.ui.journal import Journal
 from ventplanner.ui.session import Session
 
 
-@pytest.fixture
-def session(tmp_path: Path) -> Iterator[Session]:
-    """With a worker: the cut is made there."""
-    made = Session(workers=1, journal=Journal(tmp_path / "journal"))
+@pytest.fixture(scope="module")
+def one_session(qapp: QApplication, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Session]:
+    """With a worker, one for all tests, since its start takes longer than they do: the cut is made there."""
+    made = Session(workers=1, journal=Journal(tmp_path_factory.mktemp("state") / "journal"))
     yield made
     made.shutdown()
+
+
+@pytest.fixture
+def session(one_session: Session, qtbot: QtBot) -> Iterator[Session]:
+    """Without a part at the beginning and at the end."""
+    yield one_session
+    one_session.close_part()
+    qtbot.waitUntil(lambda: one_session.job is None, timeout=LONG_MS)
 
 
 TOP, SIDE = rod((0.4, 0.3, 20.0), (0.4, 0.3, 30.0), 1.0), rod((5.0, 2.0, 9.0), (20.0, 2.0, 9.0), 1.2)
