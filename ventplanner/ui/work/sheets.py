@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QObject
 
@@ -38,12 +38,22 @@ class _Written:
     plan: Plan
 
 
+@dataclass(frozen=True, eq=False)
+class _Told:
+    """What was reported of a verified file: a table needs nothing else, so after a sheet it comes at once."""
+
+    written: _Written
+    profile: Profile
+    report: dict[str, Any]
+
+
 class Sheets(Exports):
     """A session's sheets: each is of the file that was exported last, whatever was planned since."""
 
     def __init__(self, parent: QObject | None, analyse: Analyse, journal: Journal | None, workers: int) -> None:
         super().__init__(parent, analyse, journal, workers)
         self._verified: _Written | None = None
+        self._told: _Told | None = None
         self._sheets = Lane("sheet", self)
         self._sheets.done.connect(self._sheet_written)
         self._sheets.failed.connect(self._sheet_failed)
@@ -66,7 +76,11 @@ class Sheets(Exports):
             changed = f"{Path(written.path).name} is not the file any more that was verified."
             self._fail(ParameterError(changed, "Export the part again."), NOT_WRITTEN)
             return
-        self._sheets.ask(path, lambda progress: _write(written, profile, path, paper, overwrite, progress, lengths))
+        told = self._told
+        known = told if told is not None and told.written is written and told.profile == profile else None
+        self._sheets.ask(
+            path, lambda progress: _write(written, profile, known, path, paper, overwrite, progress, lengths)
+        )
 
     def cancel_sheet(self) -> None:
         """Give it up."""
@@ -76,10 +90,12 @@ class Sheets(Exports):
     def _keep_verified(self, answer: Exported) -> None:
         made = self._last_order
         if made is not None and answer.verified:
-            self._verified = _Written(answer.path, files.stamp_of(answer.path), *made)
+            self._verified, self._told = _Written(answer.path, files.stamp_of(answer.path), *made), None
         self._tell_changed()
 
-    def _sheet_written(self, path: str, _: object) -> None:
+    def _sheet_written(self, path: str, told: object) -> None:
+        assert isinstance(told, _Told)
+        self._told = told
         log.info("Wrote a sheet")
         self.said.emit(f"Written: {path}")
 
@@ -91,21 +107,24 @@ class Sheets(Exports):
 def _write(
     written: _Written,
     profile: Profile,
+    known: _Told | None,
     path: str,
     paper: Paper,
     overwrite: bool,
     progress: Progress,
     lengths: Lengths,
-) -> object:
+) -> _Told:
     from ventplanner.app.bench_sheet import job_of_file, write_sheet, write_table
     from ventplanner.sheet_parameters import TABLE_SUFFIX
 
     is_table = path.lower().endswith(TABLE_SUFFIX)
-    made_of = written.findings, written.plan, written.path, profile
-    job = job_of_file(*made_of, progress, with_pour=not is_table)
+    if not is_table or known is None:
+        made_of = written.findings, written.plan, written.path, profile
+        job = job_of_file(*made_of, progress, with_pour=not is_table)
+        known = _Told(written, profile, job.report)
     progress("Writing the sheet", 0.9)
     if is_table:
-        write_table(job.report, path, overwrite=overwrite)
+        write_table(known.report, path, overwrite=overwrite)
     else:
         write_sheet(job, path, paper, overwrite=overwrite, lengths=lengths)
-    return None
+    return known
