@@ -13,8 +13,9 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parent))
 
 import numpy as np
+from flood_oracle import frame_of
 from open_meshes import hollow_cow
-from vent_oracle import frame_of, sphere
+from vent_oracle import sphere
 
 from ventplanner.analysis.findings import Findings, analyse
 from ventplanner.geometry.pose import Pose

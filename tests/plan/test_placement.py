@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 import trimesh
 import vent_oracle as oracle
+from flood_oracle import flood, frame_of
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from pairings import paired
@@ -71,14 +72,14 @@ def test_vents_are_sound_open_all_hollows_and_are_about_the_shortest_there_are(n
         assert oracle.clean_cut(part, hollow, vent) == []
         if hang.on == "plate":
             rim = vent.radius_mm * np.sqrt(1 - float(np.dot(vent.axis, hang.to_plate)) ** 2)
-            assert -np.dot(vent.entry_mm, hang.to_plate) - part.low(part.body, oracle.frame_of(hang)[2]) - rim > 0.2
+            assert -np.dot(vent.entry_mm, hang.to_plate) - part.low(part.body, frame_of(hang)[2]) - rim > 0.2
         lost, wall = oracle.cost_of(part, hollow, hang, vent)
         best = oracle.exhaustive(part, hollow, hang, vent.diameter_mm, height_weight=HEIGHT_WEIGHT)
         assert HEIGHT_WEIGHT * lost + wall <= 1.1 * best.cost + 0.3
     drilled = drill(findings.part, plan).solid
     assert euler_number(drilled) == euler_number(findings.part) - 2 * len(plan.vents)
-    assert oracle.flood(findings.part, hang, 0.4).late_volumes()
-    assert oracle.flood(drilled, hang, 0.4).late_volumes() == []
+    assert flood(findings.part, hang, 0.4).late_volumes()
+    assert flood(drilled, hang, 0.4).late_volumes() == []
 
 
 LOBES = b.union(b.ball(6, (-8, 0, 0)), b.ball(6, (8, 0, 0)), b.rod((-8, 0, 0), (8, 0, 0), 2))
@@ -101,7 +102,7 @@ def test_every_cup_of_a_branched_hollow_breathes(name: str, pose: str) -> None:
         assert_one_wall(findings.part, vent)
     drilled = drill(findings.part, plan).solid
     assert compare(findings.part, drilled, plan) == ()
-    assert oracle.flood(drilled, POSES[pose], 0.3).late_volumes() == []
+    assert flood(drilled, POSES[pose], 0.3).late_volumes() == []
 
 
 @pytest.mark.parametrize("pose", ["supports", "plate"])
@@ -111,12 +112,12 @@ def test_a_bowl_is_vented_exactly_when_it_is_a_cup(down: bool, pose: str) -> Non
     hang = POSES[pose]
     findings = analyse(bowl, hang)
     plan = propose(findings)
-    sealed = oracle.flood(bowl, hang, 0.4).late_volumes()
+    sealed = flood(bowl, hang, 0.4).late_volumes()
     # With its mouth to the plate a bowl hangs open while on supports; flat on the plate it is shut; with its mouth to
     # the film it is a cup from its floor to its rim.
     assert bool(sealed) == (not down or pose == "plate")
     assert len(plan.vents) == len(sealed)
-    assert oracle.flood(drill(findings.part, plan).solid, hang, 0.4).late_volumes() == []
+    assert flood(drill(findings.part, plan).solid, hang, 0.4).late_volumes() == []
 
 
 @pytest.mark.parametrize("diameter", [0.3, 0.6, 1.0, 1.5, 3.0, 5.0, 8.0])

@@ -104,6 +104,17 @@ def real(one_window: MainWindow, qtbot: QtBot) -> Iterator[MainWindow]:
 
 
 @pytest.fixture
+def bells(tmp_path: Path) -> Path:
+    """A file with a small part of two sealed cavities, for what does not ask for a larger one: it is soon looked at."""
+    from hollow_parts import two_bells
+
+    from ventplanner.io.meshes import write
+
+    write(two_bells(), tmp_path / "bells.stl")
+    return tmp_path / "bells.stl"
+
+
+@pytest.fixture
 def opened(real: MainWindow, qtbot: QtBot) -> Callable[[Path | str], MainWindow]:
     """Open a part and wait until it is looked at, and vents are proposed."""
 

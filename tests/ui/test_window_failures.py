@@ -60,12 +60,12 @@ def test_a_broken_file_is_refused_with_its_name(
     assert real.pages.currentWidget() is real.welcome
 
 
-def test_a_broken_file_leaves_the_open_part_as_it_is(opened: Opened, qtbot: QtBot, tmp_path: Path) -> None:
-    window = opened(resources.sample("rope-cleat"))
+def test_a_broken_file_leaves_the_open_part_as_it_is(opened: Opened, qtbot: QtBot, bells: Path, tmp_path: Path) -> None:
+    window = opened(bells)
     (tmp_path / "torn.stl").write_bytes(b"solid torn")
     window.files.open(str(tmp_path / "torn.stl"))
     assert "torn.stl" in asked(qtbot)
-    assert window.session.path.endswith("rope-cleat.stl")
+    assert window.session.path == str(bells)
     assert window.session.findings is not None
 
 
@@ -99,8 +99,10 @@ def test_an_export_is_cancelled_and_nothing_is_written(opened: Opened, qtbot: Qt
     assert session.last_export.verified
 
 
-def test_an_export_into_a_folder_that_is_not_there_is_refused(opened: Opened, qtbot: QtBot, tmp_path: Path) -> None:
-    window = opened(resources.sample("rope-cleat"))
+def test_an_export_into_a_folder_that_is_not_there_is_refused(
+    opened: Opened, qtbot: QtBot, bells: Path, tmp_path: Path
+) -> None:
+    window = opened(bells)
     window.session.export(str(tmp_path / "nowhere" / "out.stl"))
     text = asked(qtbot)
     assert text.startswith("The part was not exported")

@@ -7,7 +7,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hollow_parts import two_bells
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QFileDialog, QWidget
@@ -16,7 +15,6 @@ from ui.conftest import LONG_MS, Answers, looked_at
 from ui.view_bench import middle_of, pixel
 
 from ventplanner import resources
-from ventplanner.io.meshes import write
 from ventplanner.io.report import assumptions
 from ventplanner.ui.panels.result_card import ResultCard
 from ventplanner.ui.window import MainWindow
@@ -176,14 +174,8 @@ def test_a_ghost_is_dragged_along_the_skin_and_undone_in_one_step(opened: Opened
     assert session.undo_name is None
 
 
-def bells(folder: Path) -> Path:
-    """A small part with two cavities."""
-    write(two_bells(), folder / "bells.stl")
-    return folder / "bells.stl"
-
-
-def test_the_part_is_hung_by_another_face_and_its_heights_follow(opened: Opened, qtbot: QtBot, tmp_path: Path) -> None:
-    window = opened(bells(tmp_path))
+def test_the_part_is_hung_by_another_face_and_its_heights_follow(opened: Opened, qtbot: QtBot, bells: Path) -> None:
+    window = opened(bells)
     session = window.session
     height = session.picture.height
     window.stage.tools.show_popup()
@@ -200,9 +192,9 @@ def test_the_part_is_hung_by_another_face_and_its_heights_follow(opened: Opened,
 
 
 def test_a_plan_is_saved_and_opened_again_with_its_vents(
-    opened: Opened, qtbot: QtBot, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    opened: Opened, qtbot: QtBot, bells: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    window = opened(bells(tmp_path))
+    window = opened(bells)
     session = window.session
     session.accept(session.proposals[0].id)
     plan = tmp_path / "bells.ventplan"

@@ -57,9 +57,9 @@ def test_the_line_on_top_follows_the_plan_also_while_a_vent_is_dragged(opened: O
 
 
 def test_a_cancelled_analysis_says_what_is_shown_and_offers_to_begin_again(
-    opened: Opened, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
+    opened: Opened, qtbot: QtBot, bells: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    window = opened(resources.sample("lighthouse"))
+    window = opened(bells)
     session = window.session
     real = session._analyst._analyse
 
@@ -102,7 +102,7 @@ def test_a_cancelled_analysis_says_what_is_shown_and_offers_to_begin_again(
     assert window.todo.export.isEnabled()
 
 
-def test_a_solid_part_has_no_shining_export(opened: Opened, tmp_path: Path) -> None:
+def test_a_solid_part_has_no_shining_export(opened: Opened, bells: Path, tmp_path: Path) -> None:
     bodies.box(12).export(tmp_path / "block.stl")
     window = opened(tmp_path / "block.stl")
     assert window.verdict.word == "nothing to vent"
@@ -110,7 +110,7 @@ def test_a_solid_part_has_no_shining_export(opened: Opened, tmp_path: Path) -> N
     assert window.todo.export.isEnabled()  # who wants the file in another format may have it
     card = _text(window.card)
     assert "Part, Hollow the part" in card  # the way out
-    again = opened(resources.sample("lighthouse"))
+    again = opened(bells)
     assert again.todo.export.property("kind") == "primary"
     assert "Hollow the part" not in _text(again.card)
 
