@@ -154,6 +154,22 @@ def test_a_hole_that_is_too_wide_is_refused_with_its_place_and_the_way_out() -> 
     assert topology(mend(part, MendRules(largest_mm=30.0)).solid).is_closed
 
 
+def test_a_small_body_with_a_hole_at_either_end_is_mended_and_no_scrap() -> None:
+    large, small = bodies.box(20).subdivide().subdivide(), bodies.ball(1.5, (40.0, 0.0, 0.0), fine=2)
+    height = small.triangles_center[:, 2]
+    left = np.delete(small.triangles, [height.argmax(), height.argmin()], axis=0)
+    done = mend(damage.as_read(np.concatenate([large.triangles, left])))
+    assert {one.what for one in done.records} == {"holes filled"}
+    assert done.solid.volume == pytest.approx(large.volume + small.volume, rel=1e-4)
+
+
+def test_a_part_that_is_left_inside_out_as_asked_is_refused_with_the_way_out() -> None:
+    with pytest.raises(MeshError, match=r"inside-out.*--nested auto") as told:
+        mend(bodies.solid(bodies.inward(bodies.box(20))), MendRules(nested="as-is"))
+    assert "--redraw" not in str(told.value)
+    assert mend(bodies.solid(bodies.inward(bodies.box(20)))).solid.volume == pytest.approx(8000.0)
+
+
 def test_a_step_that_is_refused_is_not_taken_and_what_is_left_is_told() -> None:
     part = damage.as_read(damage.missing(damage.soup(damage.nested_balls()), np.random.default_rng(1)))
     done = mend(part, MendRules(without=frozenset({"holes", "split"})))

@@ -197,15 +197,8 @@ def _turn_flat(mesh: Mesh) -> tuple[Mesh, FloatArray]:
 def drop_loose(mesh: Mesh, found: Topology) -> tuple[Mesh, tuple[Record, ...]]:
     """Remove scraps: small open sheets, and closed pieces without volume such as two faces back to back."""
     area, bounds = found.area_of_skin, found.bounds_of_skin
-    is_open, rim = np.zeros(found.n_skins, bool), np.zeros(found.n_skins)
-    if len(found.open_edges):
-        edges = mesh.edges
-        lone = edges.open
-        skin = found.skin_of_face[lone // 3]
-        is_open[skin] = True
-        ends = mesh.vertices[np.stack([edges.start[lone], edges.end[lone]], 1)]
-        low, high = bounds_of(skin, ends, found.n_skins, 2)
-        rim = np.linalg.norm(high - low, axis=1)
+    rim = _widest_rims(mesh, found)
+    is_open = rim >= 0.0
     size = np.linalg.norm(bounds[:, 1] - bounds[:, 0], axis=1)
     sheet = is_open & (rim >= SHEET_SHARE * size) & (area < SCRAP_SHARE * area.sum())
     empty = ~is_open & (2.0 * np.abs(found.volume_of_skin) <= EMPTY_MM * area)
@@ -216,6 +209,25 @@ def drop_loose(mesh: Mesh, found: Topology) -> tuple[Mesh, tuple[Record, ...]]:
     _, first = np.unique(found.skin_of_face[gone], return_index=True)
     places = corners_of(mesh, np.flatnonzero(gone)[first])
     return mesh.keeping(~gone), record(LOOSE, "scraps that bound nothing removed", places)
+
+
+def _widest_rims(mesh: Mesh, found: Topology) -> FloatArray:
+    """(n,) mm: the diagonal of the largest box round one rim of each skin; -1 for a skin without one."""
+    widest = np.full(found.n_skins, -1.0)
+    if not len(found.open_edges):
+        return widest
+    lone = mesh.edges.open
+    skin = found.skin_of_face[lone // 3].astype(np.int64)
+    ends = np.stack([mesh.edges.start[lone], mesh.edges.end[lone]], axis=1)
+    # A vertex at which two skins touch is one of each.
+    used, node = np.unique(skin[:, None] * len(mesh.vertices) + ends, return_inverse=True)
+    node = node.reshape(-1, 2)
+    graph = coo_array((np.ones(len(node), np.int8), (node[:, 0], node[:, 1])), shape=(len(used),) * 2)
+    n, label = connected_components(graph, directed=False)
+    rim = label[node[:, 0]].astype(np.int32)
+    low, high = bounds_of(rim, mesh.vertices[ends], n, 2)
+    np.maximum.at(widest, skin, np.linalg.norm(high - low, axis=1)[rim])
+    return widest
 
 
 def pieces_of(mesh: Mesh, edges: Edges) -> tuple[IntArray, int]:

@@ -43,7 +43,6 @@ HARM = (
 )
 """Damage that is told as left; all but the last keep a part from being closed."""
 
-
 Step = tuple[Mesh, tuple[Record, ...]]
 
 _MESH_STEPS = (*(name for name in m.STEPS if name not in (m.REDRAW, m.NEST, m.UNTANGLE, m.UNITE)), m.LOOSE)
@@ -96,7 +95,7 @@ def mend(solid: Solid, rules: MendRules | None = None, *, progress: Progress = s
     progress("Mending", 1.0)
     open_still = tuple(note for note in done.left if note.what != THROUGH_ITSELF)
     if open_still and not rules.without:
-        raise _not_closed(open_still)
+        raise _not_closed(open_still, rules)
     return done
 
 
@@ -231,14 +230,20 @@ def _simple(name: str, rules: MendRules) -> Callable[[Mesh], Step]:
     }[name]
 
 
-def _not_closed(left: tuple[HealthNote, ...]) -> MeshError:
+def _not_closed(left: tuple[HealthNote, ...], rules: MendRules) -> MeshError:
     told = "; ".join(f"{n.what} ({n.count}){_at(n)}" for n in left)
-    way_out = (
+    kinds = {note.what for note in left}
+    redraw = (
         "Have its broken skins drawn anew with --redraw, which tells what is lost, or mend them where they were made."
     )
-    if any(note.what == OPEN_EDGES for note in left):
-        way_out = f"If these are holes to be filled, allow wider ones with --largest-hole. Else: h{way_out[1:]}"
-    return MeshError(f"The part cannot be closed: {told}.", way_out, next((n.at_mm for n in left if n.at_mm), None))
+    if OPEN_EDGES in kinds:
+        redraw = f"If these are holes to be filled, allow wider ones with --largest-hole. Else: h{redraw[1:]}"
+    ways = [redraw] if kinds != {INSIDE_OUT} else []
+    if INSIDE_OUT in kinds and rules.nested == "as-is":
+        ways.insert(0, "Let skins be turned by how they lie inside each other, with --nested auto.")
+    way_out = " ".join(ways) or "Turn its skins the right way round where they were made."
+    place = next((n.at_mm for n in left if n.at_mm), None)
+    return MeshError(f"The part cannot be closed: {told}.", way_out, place)
 
 
 def _at(note: HealthNote) -> str:

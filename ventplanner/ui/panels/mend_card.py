@@ -257,4 +257,11 @@ def _left_and_volume(facts: MendFacts) -> list[Note]:
 
 
 def _for_card(way_out: str) -> str:
-    return way_out.replace("with --largest-hole", "in the field below").replace("with --redraw", "by the box below")
+    here = {
+        "with --largest-hole": "in the field below",
+        "with --redraw": "by the box below",
+        "with --nested auto": "in the options",
+    }
+    for there, place in here.items():
+        way_out = way_out.replace(there, place)
+    return way_out
