@@ -120,6 +120,16 @@ def test_the_loss_that_is_told_is_the_one_there_is() -> None:
     assert abs(told.loss.volume_mm3) < 1e-4 * ball.volume
 
 
+def test_what_a_cavity_gains_the_part_loses() -> None:
+    """The same skin as that of a body, and as that of a cavity in a larger one."""
+    (as_body,) = mended_ball().records
+    (as_cavity,) = mend(bodies.solid(bodies.box(60), bodies.inward(pierced_ball()))).records
+    assert as_body.loss is not None
+    assert as_cavity.loss is not None
+    assert as_body.loss.volume_mm3
+    assert as_cavity.loss.volume_mm3 == pytest.approx(-as_body.loss.volume_mm3, rel=1e-9)
+
+
 def test_a_body_and_a_cavity_that_both_go_through_themselves_are_worked_out_and_united() -> None:
     outer, inner = pierced_ball(), pierced_ball()
     inner.apply_scale(0.6)

@@ -233,9 +233,7 @@ def _simple(name: str, rules: MendRules) -> Callable[[Mesh], Step]:
 def _not_closed(left: tuple[HealthNote, ...], rules: MendRules) -> MeshError:
     told = "; ".join(f"{n.what} ({n.count}){_at(n)}" for n in left)
     kinds = {note.what for note in left}
-    redraw = (
-        "Have its broken skins drawn anew with --redraw, which tells what is lost, or mend them where they were made."
-    )
+    redraw = "Have its broken skins drawn anew with --redraw, which tells what is lost, or mend them at their source."
     if OPEN_EDGES in kinds:
         redraw = f"If these are holes to be filled, allow wider ones with --largest-hole. Else: h{redraw[1:]}"
     ways = [redraw] if kinds != {INSIDE_OUT} else []

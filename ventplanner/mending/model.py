@@ -80,7 +80,7 @@ def corners_of(mesh: Mesh, faces: NDArray[np.integer]) -> FloatArray:
 class Loss:
     """What is no longer as it was.
 
-    distance_mm: the largest one between old and new surface. volume_mm3: what was gained, below 0 if lost; None where
+    distance_mm: the largest one between old and new surface. volume_mm3: material gained, below 0 if lost; None where
     the old surface enclosed nothing. detail_mm: what is finer may be gone; None where nothing is. doubt_mm3: how much
     volume depends on how gaps are spanned.
     """

@@ -25,12 +25,11 @@ _MARGIN = 3
 
 @dataclass(frozen=True, eq=False)
 class Redrawn:
-    """vertices, faces: closed, outward. grid_mm: spacing of the grid. off_mm: the largest distance between old and new,
-    both ways, measured at corners and middles of faces. volume_mm3: what was gained, by the same columns."""
+    """vertices, faces: closed, outward. off_mm: the largest distance between old and new, both ways, measured at
+    corners and middles of faces. volume_mm3: what was gained, by the same columns."""
 
     vertices: FloatArray
     faces: IntArray
-    grid_mm: float
     off_mm: float
     volume_mm3: float
 
@@ -58,7 +57,7 @@ def redrawn(vertices: FloatArray, faces: IntArray, sheets: Sheets, box: FloatArr
     points, made = coarsened(brought_to(points, made, sheet, _REACH * step), made, step)
     off = farthest(points, made, soup, sheet, box)
     gained = _material(_cast(points, made, runs.grid), box) - _material(runs, box)
-    return Redrawn(points, made, step, off, gained)
+    return Redrawn(points, made, off, gained)
 
 
 def _near(vertices: FloatArray, faces: IntArray, box: FloatArray) -> LongArray:

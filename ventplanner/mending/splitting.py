@@ -7,6 +7,7 @@ import numpy as np
 from ventplanner.geometry.side_kernels import label_fans
 from ventplanner.geometry.solid import FloatArray, IntArray
 from ventplanner.geometry.topology import angles_about
+from ventplanner.geometry.topology_kernels import CROWDED
 from ventplanner.mend_parameters import SPLIT
 from ventplanner.mending.edges import Edges
 from ventplanner.mending.faces import measured, pieces_of
@@ -44,7 +45,7 @@ def split(mesh: Mesh) -> tuple[Mesh, tuple[Record, ...]]:
     )
     shared = np.unique(own[extra])
     moved = _moved_apart(parted, np.concatenate([shared, number[extra]]))
-    count = len(np.unique(edges.key(np.flatnonzero(edges.state == 3)))) if edges.crowded else 0
+    count = len(np.unique(edges.key(np.flatnonzero(edges.state == CROWDED)))) if edges.crowded else 0
     what = f"vertices that skins shared parted ({count} edges had more than two faces)" if count else ""
     return moved, record(SPLIT, what or "vertices that skins shared parted", mesh.vertices[shared])
 

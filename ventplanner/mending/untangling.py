@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.sparse import coo_array
@@ -63,7 +63,7 @@ def untangle(mesh: Mesh, found: Topology, pairs: LongArray) -> tuple[Mesh, tuple
             continue
         kept[rows] = False
         more.append((new, int(mesh.body[rows[0]]), outward))
-        told[new.is_whole].append((corners_of(mesh, mine[:1, 0]), new.loss))
+        told[new.is_whole].append((corners_of(mesh, mine[:1, 0]), new.loss if outward else _of_void(new.loss)))
     mesh = mesh.keeping(kept) if more else mesh
     for new, body, outward in more:
         faces = new.faces if outward else new.faces[:, ::-1]
@@ -116,6 +116,11 @@ def _patched(vertices: FloatArray, faces: IntArray, sheets: Sheets, boxes: list[
 
 def _loss(drawn: Redrawn) -> Loss:
     return Loss(drawn.off_mm, drawn.volume_mm3)
+
+
+def _of_void(loss: Loss) -> Loss:
+    """What void gains is lost of the part."""
+    return loss if loss.volume_mm3 is None else replace(loss, volume_mm3=-loss.volume_mm3)
 
 
 def _boxes(vertices: FloatArray, faces: IntArray, sheets: Sheets, pairs: LongArray) -> list[FloatArray]:
