@@ -43,6 +43,7 @@ FOUND = Search(
         {"vents": np.array([5.0, 6.0, 1.0, 2.0]), "sealed_mm3": np.array([7100.0, np.nan, 1200.0, 400.0])},
         np.array([False, False, True, True]),
     ),
+    np.zeros((0, 3)),
 )
 
 

@@ -41,7 +41,7 @@ class Engine:
             progress("Trying directions", 0.5)
         now = Candidate(state.pose, FIGURES)
         found = Map(np.array([SIDE.to_plate]), {"vents": np.array([2.0])}, np.array([True]))
-        return Search(now, (Candidate(SIDE, FIGURES),), found)
+        return Search(now, (Candidate(SIDE, FIGURES),), found, np.zeros((0, 3)))
 
     def work_out(self, findings: Findings, state: AppState, _profile: Profile) -> Candidate:
         assert findings.pose == state.pose

@@ -9,8 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from ventplanner.geometry.pose import On, Pose
 from ventplanner.ui.view.eye import SIDES, Eye
 from ventplanner.ui.view.gestures import LEVEL_DEGREES, settled, unsettled
+from ventplanner.ui.view.posing import laid_under
 
 numbers = st.floats(-200.0, 200.0)
 eyes = st.builds(
@@ -105,3 +107,24 @@ def test_a_small_tilt_stays_level_and_a_large_one_does_not_jump(raw: float) -> N
     else:
         assert unsettled(settled(raw)) == pytest.approx(raw)
     assert abs(settled(raw + 0.01) - settled(raw)) <= 0.011
+
+
+@pytest.mark.parametrize(("on", "gap"), [("plate", 0.0), ("supports", 7.0)])
+def test_the_plate_of_another_pose_lies_below_the_part_as_it_would_hang(on: On, gap: float) -> None:
+    rng = np.random.default_rng(4)
+    corners, drawn = rng.normal(size=(30, 3)), Pose((0.3, -0.5, 0.4))
+    wanted = Pose((0.6, 0.2, -0.7), on, 7.0)
+    laid = laid_under(corners @ drawn.rotation.T, wanted.rotation @ drawn.rotation.T, wanted)
+    plate = np.array(laid.corners) @ (wanted.rotation @ drawn.rotation.T).T
+    held = corners @ wanted.rotation.T
+    np.testing.assert_allclose(plate[:, 2], held[:, 2].min() - gap)
+    assert (plate.min(axis=0)[:2] < held.min(axis=0)[:2]).all()
+    assert (plate.max(axis=0)[:2] > held.max(axis=0)[:2]).all()
+
+
+def test_a_point_beside_the_box_is_fitted_into_the_view_too() -> None:
+    eye = replace(Eye(width=600, height=400), azimuth=30.0, elevation=20.0)
+    low, high, beside = np.zeros(3), np.array([10.0, 10.0, 20.0]), np.array([[4.0, 60.0, -30.0]])
+    seen = eye.fitted(low, high, (10, 20, 30, 40), beside).to_screen(np.vstack((low, high, beside)))
+    assert (seen[:, :2] > (10 - 1e-6, 20 - 1e-6)).all()
+    assert (seen[:, :2] < (570 + 1e-6, 360 + 1e-6)).all()

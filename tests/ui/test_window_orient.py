@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
+import pytest
 from hollow_parts import two_bells
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
@@ -44,6 +45,13 @@ def look_at_the_map(window: MainWindow, card: OrientCard) -> None:
     assert looked.pose.to_plate[0] > 0.4
     assert is_seen_as(window, looked.pose)
     assert view.shown.posed == "Not turned yet"
+    assert view.shown.laid is not None  # the plate, 5 mm below the part
+    findings = window.session.findings
+    assert findings is not None
+    part, plate = (view.eye.to_screen(np.array(p)) for p in (findings.scene.vertices, view.shown.laid.corners))
+    assert float(plate[0, 1] - part[:, 1].max()) * view.eye.mm_per_px == pytest.approx(5.0, abs=0.01)
+    assert np.ptp(plate[:, 1]) == pytest.approx(0.0, abs=1e-6)  # edge on
+    assert plate[0, 1] < view.height()
     assert card.use.isEnabled()
     card.map.setFocus()
     QTest.keyClick(card.map, Qt.Key.Key_Left)
@@ -76,7 +84,7 @@ def leave_it_as_it_hangs(window: MainWindow, qtbot: QtBot) -> None:
     qtbot.waitUntil(lambda: not mode.is_on)
     assert isinstance(window.card.card, PartCard)
     assert (view.eye.stance, view.eye.elevation) == (None, before.elevation)
-    assert view.shown.posed == ""
+    assert (view.shown.posed, view.shown.laid) == ("", None)
 
     window.actions_by_name["orient"].trigger()
     window.actions_by_name["drain"].trigger()

@@ -82,8 +82,10 @@ class Map:
 @dataclass(frozen=True, eq=False)
 class Search:
     """present: the orientation the part has now. candidates: the short list, best first; clearly different ones, each
-    worked out in full. map: what the list was chosen from."""
+    worked out in full. map: what the list was chosen from. corners: (k, 3) of the part's convex hull, along the file's
+    axes."""
 
     present: Candidate
     candidates: tuple[Candidate, ...]
     map: Map
+    corners: FloatArray

@@ -75,6 +75,7 @@ def search(
         present,
         ranked(found, 1000.0 * profile.suction_limit_kpa),
         Map(frame.direction_to_file(directions), table, best),
+        frame.to_file(shape.corners),
     )
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from ventplanner.ui.card_mode import CardMode
 
 if TYPE_CHECKING:
@@ -112,4 +114,5 @@ class Orienting(CardMode):
         if self._view is not None and state is not None and findings is not None:
             looked = self.looked
             wanted = state.pose if looked is None else looked.pose
-            self._view.show(findings.scene.frame.rotation, wanted.rotation, decided=wanted == state.pose)
+            corners = np.zeros((0, 3)) if self._found is None else self._found.corners
+            self._view.show(findings, wanted, corners, decided=wanted == state.pose)

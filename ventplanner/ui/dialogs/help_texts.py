@@ -195,10 +195,10 @@ ORIENTING: Pages = (
             " patches of the discs are equal patches of the sphere. The darker a patch, the more it has of what the"
             " list above says: less is better.",
             "Point at a patch to read its figures, click it, or go from patch to patch with the arrow keys: the view"
-            " shows the part as it would hang. The figures of the map are coarse, and are told with “about”: those of"
-            " a part on supports. How much vents are seen is a guess: each is taken to go to the nearest skin. Suction"
-            " and the resin left need the vents themselves: only the short list has them. A diamond marks how the part"
-            " hangs now.",
+            " shows the part as it would hang, with its plate. The figures of the map are coarse, and are told with"
+            " “about”: those of a part on supports. How much vents are seen is a guess: each is taken to go to the"
+            " nearest skin. Suction and the resin left need the vents themselves: only the short list has them. A"
+            " diamond marks how the part hangs now.",
         ),
     ),
     (

@@ -6,6 +6,7 @@ import numpy as np
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen, QPolygonF
 
+from ventplanner.geometry.solid import FloatArray
 from ventplanner.ui.units import length, per_shown, shown_unit
 from ventplanner.ui.view.shown import Shown
 
@@ -19,13 +20,14 @@ def draw_room(painter: QPainter, shown: Shown) -> None:
     """Everything round the part."""
     if shown.picture is None:
         return
-    if shown.eye.is_level:
+    if shown.eye.elevation == 0.0 and (shown.eye.is_level or shown.laid is not None):
         _plate_edge_on(painter, shown)
+    if shown.eye.is_level:
         _film_edge_on(painter, shown)
         if painter.clipBoundingRect().left() < 2 * RULER_PX:  # not where only the drill in hand is painted anew
             _ruler(painter, shown)
-    elif shown.eye.sees_plate:
-        _outlined(painter, shown)
+    elif shown.plate is not None:
+        _outlined(painter, shown, shown.plate)
     _gravity(painter, shown)
 
 
@@ -39,9 +41,10 @@ def nice_step(per_px: float, least_px: float = _LEAST_STEP_PX) -> float:
 def plate_text(shown: Shown) -> str:
     """How the plate and the part stand to each other."""
     assert shown.picture is not None
-    if shown.picture.on == "plate":
+    held = shown.picture if shown.laid is None else shown.laid
+    if held.on == "plate":
         return "plate"
-    return f"plate, {length(shown.picture.gap)} {'above' if shown.eye.hanging else 'below'} the part"
+    return f"plate, {length(held.gap)} {'above' if shown.eye.hanging else 'below'} the part"
 
 
 def film_text(shown: Shown) -> str:
@@ -53,10 +56,17 @@ def _row(shown: Shown, height: float) -> float:
     return shown.eye.mapping.row(height)
 
 
-def _plate_edge_on(painter: QPainter, shown: Shown) -> None:
+def _plate_row(shown: Shown) -> float:
+    """Row of pixels of the plate as it is seen from its edge."""
     assert shown.picture is not None
+    if shown.laid is not None:
+        return float(shown.eye.to_screen(np.array(shown.laid.corners[0]))[1])
+    return _row(shown, shown.picture.plate_at)
+
+
+def _plate_edge_on(painter: QPainter, shown: Shown) -> None:
     eye, colours = shown.eye, shown.colours
-    row = _row(shown, shown.picture.plate_at)
+    row = _plate_row(shown)
     beyond = QRectF(0, 0, eye.width, row) if eye.hanging else QRectF(0, row, eye.width, eye.height - row)
     if beyond.height() > 0:
         shade = QColor(colours.ink)
@@ -92,13 +102,14 @@ def _note_box(metrics: QFontMetricsF, shown: Shown, text: str, row: float, outwa
 
 def note_boxes(shown: Shown, metrics: QFontMetricsF) -> tuple[QRectF, ...]:
     """Where plate and film are named in a level view: nothing else is written there."""
-    if shown.picture is None or not shown.eye.is_level:
+    eye = shown.eye
+    if shown.picture is None or eye.elevation != 0.0 or not (eye.is_level or shown.laid is not None):
         return ()
-    away = -1 if shown.eye.hanging else 1
-    return (
-        _note_box(metrics, shown, plate_text(shown), _row(shown, shown.picture.plate_at), away, True),
-        _note_box(metrics, shown, film_text(shown), _row(shown, shown.film_at), away, False),
-    )
+    away = -1 if eye.hanging else 1
+    plate = _note_box(metrics, shown, plate_text(shown), _plate_row(shown), away, True)
+    if not eye.is_level:
+        return (plate,)
+    return (plate, _note_box(metrics, shown, film_text(shown), _row(shown, shown.film_at), away, False))
 
 
 def reaches_ruler(shown: Shown) -> bool:
@@ -116,7 +127,7 @@ def _ruler(painter: QPainter, shown: Shown) -> None:
     step = nice_step(eye.mm_per_px / unit)
     metrics = QFontMetricsF(painter.font())
     bottom, top = _row(shown, 0.0), _row(shown, shown.picture.height)
-    plate = _row(shown, shown.picture.plate_at)
+    plate = _plate_row(shown)
     if reaches_ruler(shown):
         # Enlarged, the part comes under the figures: they stand on a strip of their own then.
         ground = QColor(shown.colours.paper)
@@ -138,33 +149,34 @@ def _ruler(painter: QPainter, shown: Shown) -> None:
             painter.drawText(QPointF(25.0, row + metrics.capHeight() / 2), text)
 
 
-def _outlined(painter: QPainter, shown: Shown) -> None:
-    """Plate and film as seen from above or below. The plate's area is drawn by the graphics library."""
-    assert shown.picture is not None
-    film = QPen(QColor(shown.colours.muted), 1.0)
-    film.setDashPattern([2.0, 4.0])
-    plate = QPen(QColor(shown.colours.muted), 1.2)
-    for height, pen, text in (
-        (shown.picture.plate_at, plate, plate_text(shown)),
-        (shown.film_at, film, film_text(shown)),
-    ):
-        corners = shown.eye.to_screen(shown.floor(height))
-        # The edges that the part may stand before are left to the graphics library.
-        order = np.argsort(corners[:, 2])
-        nearest = int(order[-1])
-        polygon = QPolygonF([QPointF(*corners[(nearest + k) % 4, :2]) for k in (3, 0, 1)])
-        painter.setPen(pen)
-        painter.setBrush(Qt.BrushStyle.NoBrush)
-        if pen is film:
-            painter.drawPolygon(QPolygonF([QPointF(*c[:2]) for c in corners]))
-        else:
-            painter.drawPolyline(polygon)
-        x, y = corners[int(np.argmax(corners[:, 0])), :2]
-        # Not beyond the edge, and not upon the word in the upper right corner.
-        edge = shown.eye.width - (90.0 if y < 80.0 else 10.0)
-        room = edge - QFontMetricsF(painter.font()).horizontalAdvance(text)
-        painter.setPen(QColor(shown.colours.muted))
-        painter.drawText(QPointF(x + 8, y + 4) if x + 8 <= room else QPointF(room, y - 8), text)
+def _outlined(painter: QPainter, shown: Shown, plate: FloatArray) -> None:
+    """Plate and film as seen from above or below. The plate's area is drawn by the graphics library. Where another pose
+    is looked at, the film is not told: no print of the part as it hangs ends there."""
+    pen = QPen(QColor(shown.colours.muted), 1.2)
+    _outline(painter, shown, plate, pen, plate_text(shown), near=False)
+    if shown.laid is None:
+        film = QPen(QColor(shown.colours.muted), 1.0)
+        film.setDashPattern([2.0, 4.0])
+        _outline(painter, shown, shown.floor(shown.film_at), film, film_text(shown), near=True)
+
+
+def _outline(painter: QPainter, shown: Shown, rectangle: FloatArray, pen: QPen, text: str, *, near: bool) -> None:
+    """A rectangle, (4, 3) build points, with its name. near: also the edges that the part may stand before; else these
+    are left to the graphics library."""
+    corners = shown.eye.to_screen(rectangle)
+    nearest = int(np.argmax(corners[:, 2]))
+    painter.setPen(pen)
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    if near:
+        painter.drawPolygon(QPolygonF([QPointF(*c[:2]) for c in corners]))
+    else:
+        painter.drawPolyline(QPolygonF([QPointF(*corners[(nearest + k) % 4, :2]) for k in (3, 0, 1)]))
+    x, y = corners[int(np.argmax(corners[:, 0])), :2]
+    # Not beyond the edge, and not upon the word in the upper right corner.
+    edge = shown.eye.width - (90.0 if y < 80.0 else 10.0)
+    room = edge - QFontMetricsF(painter.font()).horizontalAdvance(text)
+    painter.setPen(QColor(shown.colours.muted))
+    painter.drawText(QPointF(x + 8, y + 4) if x + 8 <= room else QPointF(room, y - 8), text)
 
 
 def _gravity(painter: QPainter, shown: Shown) -> None:

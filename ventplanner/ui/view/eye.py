@@ -143,15 +143,23 @@ class Eye:
         moved = replace(self, mm_per_px=size)
         return replace(moved, focus=_point(np.asarray(self.focus) + kept - moved.under(x, y)))
 
-    def fitted(self, low: FloatArray, high: FloatArray, margins: tuple[int, int, int, int]) -> Eye:
-        """The box between two corners in the middle of what the margins (left, top, right, bottom in px) leave."""
+    def fitted(
+        self, low: FloatArray, high: FloatArray, margins: tuple[int, int, int, int], also: FloatArray | None = None
+    ) -> Eye:
+        """The box between two corners in the middle of what the margins (left, top, right, bottom in px) leave. also:
+        (k, 3) build points that are to be seen, too."""
         corners = np.array([[x, y, z] for x in (low[0], high[0]) for y in (low[1], high[1]) for z in (low[2], high[2])])
-        seen = (corners - 0.5 * (low + high)) @ self.axes.T
+        middle = 0.5 * (low + high)
+        if also is not None:
+            corners = np.vstack((corners, also))
+            seen = (corners - middle) @ self.axes.T
+            middle = middle + 0.5 * (seen.min(axis=0) + seen.max(axis=0)) @ self.axes
+        seen = (corners - middle) @ self.axes.T
         wide, tall = (float(np.ptp(seen[:, k])) for k in (0, 1))
         left, top, right, bottom = margins
         room = max(40, self.width - left - right), max(40, self.height - top - bottom)
         size = float(np.clip(max(wide / room[0], tall / room[1], 1e-6), LEAST_MM_PER_PX, MOST_MM_PER_PX))
-        centred = replace(self, focus=_point(0.5 * (low + high)), mm_per_px=size)
+        centred = replace(self, focus=_point(middle), mm_per_px=size)
         return centred.panned(0.5 * (left - right), 0.5 * (top - bottom))
 
     def levelled(self) -> Eye:

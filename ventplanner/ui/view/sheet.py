@@ -117,6 +117,7 @@ class Sheet(QWidget):
                 # Labels of another pose, or of another part, would point at nothing.
                 wanted = replace(wanted, picture=seen.picture, hovered="", dragged=None)
             wanted = replace(wanted, eye=seen.eye, printed=seen.printed, section=seen.section, cuts=seen.cuts)
+            wanted = replace(wanted, laid=seen.laid)
         before, painted = self._reach_of_dragged(), (self.font().key(), *wanted.painted)
         self.shown = wanted
         if len(painted) > 1 and painted == self._painted:  # a step of a drag that changes nothing else

@@ -31,16 +31,30 @@ VENT_ROOM = 2.0
 """Diameters that stay free round a drill when it is fitted into the view."""
 
 
+@dataclass(frozen=True)
+class Laid:
+    """The plate of a pose that is looked at. corners: four build points. on, gap: as of `Picture`."""
+
+    corners: tuple[Point, Point, Point, Point]
+    on: str
+    gap: float
+
+    @property
+    def middle(self) -> FloatArray:
+        """(1, 3) build point."""
+        return np.array([np.mean(self.corners, axis=0)])
+
+
 @dataclass(frozen=True, eq=False)
 class Shown:
     """What to draw, from where, in which colours.
 
     printed: build height that the print has come to, None for all of it. hovered: what the pointer is over. dragged:
     the drill that is being dragged; refusal: why it cannot be where it is, "" if it can. cuts: outlines of each
-    section. notice: a line at the top, "" for none; posed: the same while another pose is looked at. face: a place on
-    the skin and its normal, to be pointed out. on_handle: the pointer is on the handle of the free section, or holds
-    it. streams: build points at which liquid runs out, each with the name of its hole. hints: build points where a vent
-    would help, each with a word.
+    section. notice: a line at the top, "" for none; posed: the same while another pose is looked at, and laid: the
+    plate of that pose. face: a place on the skin and its normal, to be pointed out. on_handle: the pointer is on the
+    handle of the free section, or holds it. streams: build points at which liquid runs out, each with the name of its
+    hole. hints: build points where a vent would help, each with a word.
     """
 
     picture: Picture | None = None
@@ -54,6 +68,7 @@ class Shown:
     cuts: tuple[tuple[Section, Outlines], ...] = ()
     notice: str = ""
     posed: str = ""
+    laid: Laid | None = None
     face: tuple[FloatArray, FloatArray] | None = None
     on_handle: bool = False
     streams: tuple[tuple[Point, str], ...] = ()
@@ -97,21 +112,27 @@ class Shown:
         room = () if seen is None else (seen.part.key, seen.height, seen.gap, seen.on)
         marks = () if seen is None else (seen.cavities, seen.selected, tuple(self.vents()), self.live)
         where = (self.eye, self.printed, self.section, self.cuts, self.on_handle)
-        told = (self.refusal, self.notice, self.posed, self.streams, self.hints)
+        told = (self.refusal, self.notice, self.posed, self.laid, self.streams, self.hints)
         return (*room, *marks, *where, *told, self.colours, self.hovered, system())
 
     def floor(self, height: float) -> FloatArray:
         """(4, 3) corners of a rectangle under the part at a build height."""
-        assert self.picture is not None
-        low, high = self.box
-        middle, half = 0.5 * (low + high)[:2], 0.5 * PLATE_ROOM * (high - low)[:2] + 2.0
-        (a, b), (c, d) = middle - half, middle + half
-        return np.array([[a, b, height], [c, b, height], [c, d, height], [a, d, height]])
+        return plate_below(*self.box, height)
 
     @property
     def plate(self) -> FloatArray | None:
         """(4, 3) corners of the plate; None without a part, where it is seen from its edge, and off the plate."""
-        return self.floor(self.picture.plate_at) if self.picture is not None and self.eye.sees_plate else None
+        if self.picture is None or self.eye.elevation == 0.0:
+            return None
+        if self.laid is not None:
+            return np.array(self.laid.corners)
+        return self.floor(self.picture.plate_at) if self.eye.sees_plate else None
+
+    def fitted(self, margins: tuple[int, int, int, int], eye: Eye) -> Eye:
+        """The whole part with its plate, as large as it goes."""
+        if self.laid is not None:
+            return eye.fitted(*self.box, margins, self.laid.middle)
+        return eye.fitted(*self.box_and_plate, margins)
 
     @property
     def box_and_plate(self) -> tuple[FloatArray, FloatArray]:
@@ -124,6 +145,13 @@ class Shown:
     def box(self) -> tuple[FloatArray, FloatArray]:
         """(3,) corners of the part's box."""
         return box_of_picture(self.picture) if self.picture else (np.zeros(3), np.ones(3))
+
+
+def plate_below(low: FloatArray, high: FloatArray, height: float) -> FloatArray:
+    """(4, 3) corners of a rectangle at a height, somewhat larger than the box between two corners."""
+    middle, half = 0.5 * (low + high)[:2], 0.5 * PLATE_ROOM * (high - low)[:2] + 2.0
+    (a, b), (c, d) = middle - half, middle + half
+    return np.array([[a, b, height], [c, b, height], [c, d, height], [a, d, height]])
 
 
 _boxes: dict[str, tuple[FloatArray, FloatArray]] = {}

@@ -207,7 +207,7 @@ class View(QWidget):
         if self._shown.picture is None:
             return
         eye = self.eye.resized(self.width(), self.height())
-        self.look_from(eye.fitted(*self._shown.box_and_plate, MARGINS), by_user=False)
+        self.look_from(self._shown.fitted(MARGINS, eye), by_user=False)
         self.is_fitted = True
 
     def fit_to(self, word: str) -> None:
