@@ -28,7 +28,7 @@ LENGTHS = Parameter[Lengths](
     "",
     "choice",
     "mm",
-    "whether a sheet tells lengths, areas and volumes in mm or inches; the table of holes stays in mm",
+    "whether a sheet tells lengths and areas in mm or inches; volumes stay in mL, the table of holes in mm",
     choices=("mm", "inch"),
 )
 

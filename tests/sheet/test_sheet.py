@@ -255,6 +255,10 @@ def test_the_sheet_tells_the_same_lengths_in_inches(done: Done) -> None:
     most = max(done.report["sealed_area"]["area_mm2"]) / 25.4**2
     assert f"Sealed area: at most {most:.3g} in²" in told
     assert not re.search(r"\d mm[²³]?(?!/)", told)
+    for cavity in done.report["cavities"]:  # volumes as they are poured
+        volume = re.search(rf"\b{cavity['id']} ([\d.]+) mL sealed breathing", told)
+        assert volume is not None
+        assert 1000.0 * float(volume[1]) == pytest.approx(cavity["volume_mm3"], rel=0.03)
 
 
 def test_names_of_other_kinds_and_files_that_are_there_are_refused(done: Done, tmp_path: Path) -> None:

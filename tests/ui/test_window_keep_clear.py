@@ -343,3 +343,19 @@ def test_a_painted_part_offers_to_keep_its_colours_clear(opened: Open, tmp_path:
     assert window.session.undo_name == "Keep clear what is #c81e1e"
     window.session.undo()
     assert len(marked(window)) == 0
+
+
+def test_the_part_stays_where_it_is_while_the_row_of_brushes_comes_and_goes(window: MainWindow, qtbot: QtBot) -> None:
+    proposed(window, qtbot)
+    view = view_of(window)
+
+    def seen() -> tuple[int, float]:
+        return view.mapTo(window, at(window, 0, 0)).y(), view.eye.mm_per_px
+
+    row, scale = seen()
+    assert view.is_fitted
+    for there in (True, False):
+        press(window, Key.Key_K)
+        qtbot.waitUntil(lambda there=there: window.stage.mark_bar.isVisible() == there, timeout=LONG_MS)
+        assert seen() == (pytest.approx(row, abs=1), scale)
+        assert view.is_fitted

@@ -59,9 +59,16 @@ def three_digits(value: float) -> str:
     return f"{value:.{decimals}f}"
 
 
-def told(text: str) -> str:
-    """A text with all its lengths, areas, volumes and places in inches; speeds and all else stay as they are."""
-    return IN_TEXT.sub(in_inches, places(text))
+def told(text: str, *, pour_by_ml: bool = False) -> str:
+    """A text with all its lengths, areas, volumes and places in inches; speeds and all else stay as they are.
+    pour_by_ml: volumes are told in mL, as resin is sold and poured."""
+
+    def one(match: re.Match[str]) -> str:
+        if pour_by_ml and match["unit"] in ("mL", "mm3", "mm³"):
+            return match[0] if match["unit"] == "mL" else f"{three_digits(0.001 * number(match['value']))} mL"
+        return in_inches(match)
+
+    return IN_TEXT.sub(one, places(text))
 
 
 def places(text: str) -> str:

@@ -21,10 +21,10 @@ def on_paper(text: str) -> str:
 
 
 def in_inches(text: str) -> str:
-    """Lengths, areas, volumes and places in inches; a cell that is a place and nothing else, too."""
+    """Lengths, areas and places in inches, volumes in mL; a cell that is a place and nothing else, too."""
     if _BARE.fullmatch(text):
         return told(f"{text} mm").removesuffix(" in")
-    return told(text.replace("of the file in mm;", "of the file in inches;"))
+    return told(text.replace("of the file in mm;", "of the file in inches;"), pour_by_ml=True)
 
 
 def worded(sheet: Sheet, change: Change) -> Sheet:

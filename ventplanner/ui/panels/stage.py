@@ -15,6 +15,7 @@ from ventplanner.ui.panels.cut_bar import CutBar
 from ventplanner.ui.panels.fields import label
 from ventplanner.ui.panels.mark_bar import MarkBar
 from ventplanner.ui.panels.placing import Placing
+from ventplanner.ui.panels.still import keeping_still
 from ventplanner.ui.panels.tools import Tools
 from ventplanner.ui.units import system
 from ventplanner.ui.view.colours import DARK, LIGHT
@@ -212,7 +213,8 @@ class Stage(QWidget):
             self.view.cutting.face("viewer") if on else self.view.cutting.close()
 
     def _section_moved(self, section: Section | None) -> None:
-        self.cut_bar.setVisible(section is not None)
+        if self.cut_bar.isHidden() == (section is not None):
+            keeping_still(self, self.view, lambda: self.cut_bar.setVisible(section is not None))
         self.cut_bar.refresh()
         normal = None if section is None else section.normal
         if normal != self._cut_told:
@@ -222,7 +224,7 @@ class Stage(QWidget):
     def _marking_changed(self) -> None:
         on = self.marking is not None and self.marking.is_on
         if on == self.mark_bar.isHidden():
-            self.mark_bar.setVisible(on)
+            keeping_still(self, self.view, lambda: self.mark_bar.setVisible(on))
             self.mark_bar.refresh()
             if self.view is not None:
                 self._use_mouse(self.view)
