@@ -111,6 +111,6 @@ def test_many_parts_in_one_session_leave_nothing_behind(session: Session, part: 
         held.append(session._results.held)
         threads.append(sum(thread.name.startswith("ventplanner") for thread in threading.enumerate()))
     assert max(held) < 1.5 * min(held)  # the cut for the picture may have come or not; a part left behind each time: 6
-    # The cut for the picture may be running, or not yet, and on a busy machine one of the part before as well: of the last
-    # ones the fewest counts. One that is left behind each time would make three more at least.
+    # The cut for the picture may be running, or not yet, and on a busy machine one of the part before as well: of the
+    # last ones the fewest counts. One that is left behind each time would make three more at least.
     assert min(threads[-3:]) <= threads[0] + 1
