@@ -79,4 +79,6 @@ def test_orient_counts_them_in_the_present_orientation_alone_and_says_so(
     assert report["present"]["unserved"] > 0
     turned = [one for one in report["candidates"] if one["to_plate"] != report["present"]["to_plate"]]
     assert {one["unserved"] for one in turned} == {0}
-    assert any(t.startswith("all round.stl is made for the present orientation") for t in report["assumptions"])
+    assert any(
+        t.startswith("Supports in all round.stl are made for the present orientation") for t in report["assumptions"]
+    )

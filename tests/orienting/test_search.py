@@ -11,6 +11,7 @@ import pytest
 from ventplanner.analysis.findings import Findings, analyse
 from ventplanner.analysis.scene import build_scene
 from ventplanner.errors import Cancelled
+from ventplanner.geometry.face_mask import FaceMask
 from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import FloatArray, Solid
 from ventplanner.options import AnalysisOptions, InsideLimits, VentRules
@@ -48,11 +49,15 @@ def two_cups() -> Solid:
     return bodies.solid(bodies.cut(body, *(bodies.block((-7, -7, z), (7, 7, z + 27)) for z in (3, -30))))
 
 
-def hut() -> Solid:
+def hut_body() -> bodies.Mesh:
     """A sealed room, a cup in its roof and a blind hole in one side: something different from every direction."""
     body, room = bodies.block((-14, -10, 0), (14, 10, 34)), bodies.block((-2, -7, 3), (11, 7, 15))
     cup, hole = bodies.block((-11, -7, 18), (11, 7, 40)), bodies.rod((-20, 0, 8), (-5, 0, 8), 4.0)
-    return bodies.solid(bodies.cut(body, room, cup, hole))
+    return bodies.cut(body, room, cup, hole)
+
+
+def hut() -> Solid:
+    return bodies.solid(hut_body())
 
 
 PARTS = {"bowl": bowl, "two cups": two_cups, "hut": hut}
@@ -184,3 +189,19 @@ def test_what_sucks_beyond_the_limit_comes_after_all_that_keep_it() -> None:
     assert ranked([strong, many, pressed, weak], 5000.0) == (weak, many, strong, pressed)
     assert ranked([strong, many, weak], 5000.0) == (weak, many, strong)
     assert ranked([strong, many, weak], 200_000.0) == (strong, weak, many)
+
+
+def test_supports_in_the_file_of_a_part_count_as_it_hangs_now_alone() -> None:
+    struts = [bodies.rod((x, y, -8), (x, y, 0.3), 0.5, 12) for x in (-10, 0, 10) for y in (-7, 0, 7)]
+    marked = np.arange(0, len(hut_body().faces), 3)
+    findings = seen_from_above(bodies.solid(hut_body(), *struts))
+    assert findings.support_skins.sum() == len(struts)
+    findings = findings.keeping_clear(FaceMask.at(len(findings.part.faces), marked))
+    alone = seen_from_above(hut())
+    alone = alone.keeping_clear(FaceMask.at(len(alone.part.faces), marked))
+    both, plain = (search(f, wanted=Wanted(candidates=2)) for f in (findings, alone))
+    assert (both.is_bare, plain.is_bare) == (True, False)
+    assert both.present.figures.height_mm == pytest.approx(plain.present.figures.height_mm + 8.0)
+    assert both.candidates == plain.candidates
+    for name, figures in plain.map.figures.items():
+        np.testing.assert_array_equal(both.map.figures[name], figures)

@@ -165,4 +165,7 @@ def test_what_is_listed_has_no_supports_so_with_some_the_orientation_is_worked_o
     assert engine.poses == [SIDE]
     now = orientations.now_in(opened.orientations, opened.state, opened.present_orientation)  # type: ignore[arg-type]
     assert (now.coarse, now.number, now.values["unserved"]) == (False, 0, 1.0)
-    assert "stand.stl" in orientations.about_supports(opened.state)
+    found = opened.orientations
+    assert "The supports in stand.stl are" in orientations.about_supports(found, opened.state)  # type: ignore[arg-type]
+    both = orientations.about_supports(replace(found, is_bare=True), opened.state)  # type: ignore[type-var]
+    assert "its own file and stand.stl" in both

@@ -167,13 +167,15 @@ def now_in(search: Search, state: AppState, present: Candidate | None) -> Place:
     return _exact(present, number)
 
 
-def about_supports(state: AppState) -> str:
-    """A sentence on the supports of a second file; "" without one."""
-    if state.supports is None or not _are_supports_there(state):
+def about_supports(search: Search, state: AppState) -> str:
+    """A sentence on supports, in the part's own file or a second one; "" without any."""
+    second = state.supports.name if state.supports is not None and _are_supports_there(state) else ""
+    if not second and not search.is_bare:
         return ""
+    which = " and ".join(name for name in ("its own file" if search.is_bare else "", second) if name)
     return (
-        f"The supports in {state.supports.name} are made for one orientation: they count for how it hangs now, and for"
-        " nothing else on the map and in the list."
+        f"The supports in {which} are made for one orientation: they count for how it hangs now, and for nothing else"
+        " on the map and in the list."
     )
 
 

@@ -36,14 +36,17 @@ def orient_part(wish: Wish, wanted: Wanted, progress: Progress = silent) -> Orie
     """Read and analyse the part of a wish, and search. Raises what `ventplanner.app.jobs.find` raises."""
     findings = find(wish, progress)
     found = search(findings, wish.rules, wish.profile, wish.limits, wanted, progress)
-    return Oriented(findings, found, (*NOTES, *_about_supports(findings), *assumptions(findings)))
+    return Oriented(findings, found, (*NOTES, *_about_supports(findings, found), *assumptions(findings)))
 
 
-def _about_supports(findings: Findings) -> tuple[str, ...]:
-    if findings.obstacles is None:
+def _about_supports(findings: Findings, found: Search) -> tuple[str, ...]:
+    second = findings.obstacles.supports.name if findings.obstacles is not None else ""
+    names = [name for name in ("the part's own file" if found.is_bare else "", second) if name]
+    if not names:
         return ()
-    name = findings.obstacles.supports.name
-    return (f"{name} is made for the present orientation: its supports count there, and in no other one.",)
+    return (
+        f"Supports in {' and '.join(names)} are made for the present orientation: they count there, and in no other.",
+    )
 
 
 _HEAD = ("", "Rests on", "Vents", "Suction", "Sealed", "Left", "Seen", "Islands", "Ceilings", "Height", "Section")

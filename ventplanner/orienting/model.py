@@ -83,9 +83,10 @@ class Map:
 class Search:
     """present: the orientation the part has now. candidates: the short list, best first; clearly different ones, each
     worked out in full. map: what the list was chosen from. corners: (k, 3) of the part's convex hull, along the file's
-    axes."""
+    axes. is_bare: the part's own file has supports, which count in the present orientation alone."""
 
     present: Candidate
     candidates: tuple[Candidate, ...]
     map: Map
     corners: FloatArray
+    is_bare: bool = False

@@ -13,6 +13,7 @@ from ventplanner.analysis.resolution import affordable
 from ventplanner.geometry.pose import Pose
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.options import InsideLimits, VentRules
+from ventplanner.orienting.bare import bare
 from ventplanner.orienting.coarse import FIGURES, Coarse
 from ventplanner.orienting.directions import AXES, Rest, all_over, around, rests, spacing_deg
 from ventplanner.orienting.full import Judge
@@ -48,26 +49,27 @@ def search(
     `inspect` and `vent` would, and the present pose as well.
 
     findings: of the part in its present pose; their options and the surface to be kept clear hold for all poses,
-    supports from a second file for the present one alone. Columns are as far apart as in those findings, unless that
-    takes too many: how thin the thinnest wall is does not depend on the pose. Deterministic. What `progress` raises
-    ends it.
+    supports, in its own file or a second one, for the present one alone. Columns are as far apart as in those findings,
+    unless that takes too many: how thin the thinnest wall is does not depend on the pose. Deterministic. What
+    `progress` raises ends it.
     """
     rules, profile, limits = rules or VentRules(), profile or Profile(), limits or InsideLimits()
     wanted = wanted or Wanted()
     progress("Trying directions", 0.0)
-    shape = Shape.of(findings, rules)
+    alone = bare(findings)
+    shape = Shape.of(alone, rules)
     coarse = Coarse(shape, profile, limits, findings.pose.gap_mm)
-    stands = rests(findings.scene.vertices, findings.scene.solid.faces, shape.middle)
+    stands = rests(alone.scene.vertices, alone.scene.solid.faces, shape.middle)
     directions, figures = _all_round(coarse, stands, progress)
     pool = _pool(coarse, (directions, figures), stands, wanted, progress)
     chosen = pool.short(wanted.candidates)
-    frame = findings.scene.frame
+    frame = alone.scene.frame
     poses = [
         Pose(_tuple(frame.direction_to_file(pool.to_plate[k])), "plate" if pool.on_plate[k] else "supports",
              findings.pose.gap_mm)
         for k in chosen
     ]  # fmt: skip
-    full = _Full(Judge(rules, profile, limits), findings, frame.to_file(shape.corners))
+    full = _Full(Judge(rules, profile, limits), findings, alone, frame.to_file(shape.corners))
     present, found = full.of_all(poses, pool.face[chosen].tolist(), progress)
     best = front(figures, steps_of(figures))
     table = {name: figures[:, k] for k, name in enumerate(FIGURES)}
@@ -76,6 +78,7 @@ def search(
         ranked(found, 1000.0 * profile.suction_limit_kpa),
         Map(frame.direction_to_file(directions), table, best),
         frame.to_file(shape.corners),
+        alone is not findings,
     )
 
 
@@ -119,10 +122,12 @@ def _pool(
 
 @dataclass(frozen=True, eq=False)
 class _Full:
-    """Works out poses in full. findings: of the present one. corners: of the hull, in the file's axes."""
+    """Works out poses in full. findings: of the present one. alone: of the part as it is in all others. corners: of the
+    hull, in the file's axes."""
 
     judge: Judge
     findings: Findings
+    alone: Findings
     corners: FloatArray
 
     def of_all(
@@ -138,7 +143,7 @@ class _Full:
 
     def of(self, pose: Pose) -> Candidate:
         """Another pose."""
-        findings = self.findings
+        findings = self.alone
         pitch = affordable(self.corners @ pose.rotation.T, findings.scene.resolution.pitch_mm)
         options = replace(findings.options, pitch_mm=pitch)
         posed = analyse(findings.solid, pose, options, understood=findings.understood)

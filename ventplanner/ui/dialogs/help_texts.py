@@ -219,9 +219,9 @@ ORIENTING: Pages = (
             " marks of supports, how long the print may take and what the layers look like on a slope is yours to"
             " weigh: no figure here knows of it.",
             "Turned by hand or back again, the part has the same map. Other options, another printer or resin, other"
-            " marks or another part are asked for anew. How it hangs now is known in full, if not at once. Supports"
-            " from a second file are made for one orientation: they count for that one alone, not on the map or in"
-            " the list.",
+            " marks or another part are asked for anew. How it hangs now is known in full, if not at once."
+            " Supports, in the part's own file or a second one, are made for one orientation: they count for that one"
+            " alone, not on the map or in the list.",
         ),
     ),
 )

@@ -104,7 +104,7 @@ class OrientCard(Card):
         found, coming = self.session.orientations, self.session.are_orientations_coming
         looked, now = self._mode.looked, self._mode.now
         state = self.session.state
-        supports = "" if state is None else about_supports(state)
+        supports = "" if state is None or found is None else about_supports(found, state)
         key = (found, coming, looked, now, supports, system())
         if key == self._shown:
             return True
@@ -112,7 +112,7 @@ class OrientCard(Card):
         self._shown = key
         self.told.setText(ABOUT if found is not None else WORKING if coming else NOT_KNOWN)
         self.supports.setText(supports)
-        self.supports.setVisible(bool(supports) and found is not None)
+        self.supports.setVisible(bool(supports))
         self.begin.setVisible(found is None and not coming)
         for widget in (self._chooser, self.looked, self.line, self.list_title, self.figures):
             widget.setVisible(found is not None)
