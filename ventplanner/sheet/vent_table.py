@@ -72,4 +72,4 @@ def _direction(a: Sequence[float], b: Sequence[float]) -> list[float]:
     import math
 
     long = math.dist(a, b) or 1.0
-    return [(q - p) / long for p, q in zip(a, b, strict=True)]
+    return [round((q - p) / long, 9) for p, q in zip(a, b, strict=True)]  # as vents have theirs
