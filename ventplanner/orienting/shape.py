@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from functools import partial
 
 import numpy as np
 from scipy.spatial import ConvexHull, QhullError
@@ -16,8 +16,7 @@ from ventplanner.geometry.solid import FloatArray
 from ventplanner.options import VentRules
 from ventplanner.orienting.hidden import Hidden
 from ventplanner.plan.extras import lacking
-from ventplanner.printed.raster import side_by_side
-from ventplanner.progress import silent
+from ventplanner.printed.raster import THREADS
 
 WANTED = 15_000
 """About so many blocks the box round the part is divided into."""
@@ -58,12 +57,15 @@ class Shape:
         scene = findings.scene
         extents = np.ptp(scene.vertices, axis=0)
         side = max(float(np.cbrt(np.prod(extents) / WANTED)), LEAST_PITCHES * scene.resolution.pitch_mm)
-        cells = [partial(material_cells, findings, side), partial(void_cells, findings, side)]
-        material, void = side_by_side(cells, "Trying directions", silent)
+        with ThreadPoolExecutor(THREADS) as pool:  # the longest first
+            void = pool.submit(void_cells, findings, side)
+            hidden = pool.submit(Hidden.of, findings, rules)
+            material = pool.submit(material_cells, findings, side)
+            corners, ceilings = pool.submit(hull_corners, scene.vertices), pool.submit(_ceilings, findings)
         return cls(
-            findings, void, material, hull_corners(scene.vertices), *_ceilings(findings),
+            findings, void.result(), material.result(), corners.result(), *ceilings.result(),
             np.array([lacking(c, rules) for c in findings.cavities], dtype=np.int64),
-            np.array([c.kind != "cup" for c in findings.cavities], dtype=bool), Hidden.of(findings, rules),
+            np.array([c.kind != "cup" for c in findings.cavities], dtype=bool), hidden.result(),
         )  # fmt: skip
 
 
