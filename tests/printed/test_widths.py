@@ -237,6 +237,19 @@ def test_a_wide_opening_is_told_by_formula_as_a_lower_bound() -> None:
     assert 6.0 < wide[0].printed_mm < wide[0].nominal_mm
 
 
+def test_the_lower_bound_of_the_formula_holds_where_light_spreads_far_under_many_layers(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Against the same hole measured cell by cell."""
+    profile = Profile(layer_height_mm=0.02, penetration_mm=0.05, blur_mm=0.2, base_layers=0)
+    part, vent = PixelPart.of(bell(), profile), Tool((0.3, 0.2, 11.0), (0.3, 0.2, 7.0), 1.5)
+    measured = vent_as_printed(part, vent)
+    monkeypatch.setattr("ventplanner.printed.widths.MOST_CELLS", 0)
+    told = vent_as_printed(part, vent)
+    assert (measured.exact, told.exact) == (True, False)
+    assert measured.printed_mm - 0.3 < told.printed_mm <= measured.printed_mm
+
+
 @settings(max_examples=6, deadline=None)
 @given(
     diameter=st.floats(0.15, 1.2),

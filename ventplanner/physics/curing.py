@@ -32,6 +32,13 @@ def print_through(penetration: float, ratio: float, layer: float, layers: int | 
     return max(penetration * math.log(ratio * series), 0.0) if series > 0.0 else 0.0
 
 
+def summed_ratio(penetration: float, ratio: float, layer: float) -> float:
+    """E/Ec in the middle of a layer under very many that are lit, too: R exp(-h/2Dp) / (1 - exp(-h/Dp)), h the layer
+    (sum of doses as in `print_through`)."""
+    step = math.exp(-layer / penetration)
+    return ratio * math.sqrt(step) / (1.0 - step)
+
+
 def edge_shift(blur: float, ratio: float) -> float:
     """How far a straight edge moves into the opening: blur sqrt(2) erfcinv(2 Ec/E). Below 0: it recedes."""
     return blur * math.sqrt(2.0) * float(erfcinv(2.0 / ratio))
@@ -64,8 +71,3 @@ def printed_diameter(diameter: float, blur: float, ratio: float) -> float:
         return ratio * float(ncx2.sf((radius / blur) ** 2, 2, (r / blur) ** 2)) - 1.0
 
     return 2.0 * float(brentq(short_of_cure, 1e-9 * radius, 3.0 * radius + 10.0 * blur))
-
-
-def base_ratio(ratio: float, exposure: float) -> float:
-    """E/Ec of a base layer that is exposed `exposure` times as long."""
-    return ratio * exposure

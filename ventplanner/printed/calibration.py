@@ -21,7 +21,7 @@ from ventplanner.errors import ParameterError
 from ventplanner.geometry.boolean import Cutter
 from ventplanner.geometry.cylinder import cylinder
 from ventplanner.geometry.solid import FloatArray, IntArray, Solid
-from ventplanner.physics.curing import closes_below
+from ventplanner.physics.curing import closes_below, summed_ratio
 from ventplanner.printed import sizes
 from ventplanner.printed.model import Fitted
 from ventplanner.profile import Profile
@@ -87,8 +87,7 @@ def _block(low: tuple[float, float, float], high: tuple[float, float, float]) ->
 
 def round_closes_below(profile: Profile) -> float:
     """Diameter in mm up to which an upright hole prints closed under very many layers: its middle just cures."""
-    through = math.exp(-profile.layer_height_mm / profile.penetration_mm)
-    dose = profile.exposure_ratio * math.sqrt(through) / (1.0 - through)
+    dose = summed_ratio(profile.penetration_mm, profile.exposure_ratio, profile.layer_height_mm)
     return closes_below(profile.blur_mm, dose) if dose > 1.0 else 0.0
 
 

@@ -16,7 +16,6 @@ from ventplanner.analysis.findings import Findings
 from ventplanner.analysis.openings import Opening, mouths
 from ventplanner.analysis.places import Places
 from ventplanner.analysis.resolution import MARGIN
-from ventplanner.geometry.bore import Bore
 from ventplanner.geometry.columns import Grid, Runs, Tool, drilled
 from ventplanner.geometry.exposure_kernels import states_in_layer
 from ventplanner.geometry.join_tree import JoinTree, join_tree
@@ -24,7 +23,7 @@ from ventplanner.geometry.solid import FloatArray
 from ventplanner.physics.curing import LEAST_PIXELS
 from ventplanner.printed.light import Light
 from ventplanner.printed.model import PrintedCup, PrintedOpening
-from ventplanner.printed.part import PixelPart, tool_of
+from ventplanner.printed.part import PixelPart
 from ventplanner.printed.patched import coarser, patched_runs
 from ventplanner.printed.raster import printed_runs, side_by_side
 from ventplanner.printed.widths import opening_as_printed, size_that_prints, vent_as_printed
@@ -135,7 +134,7 @@ def _void_at(runs: Runs, z: float) -> Picture:
 
 def as_printed(
     findings: Findings,
-    vents: Sequence[Bore | Tool] = (),
+    vents: Sequence[Tool] = (),
     profile: Profile | None = None,
     progress: Progress = silent,
     *,
@@ -147,7 +146,7 @@ def as_printed(
     profile's pixel from an earlier call. Cancels where `progress` raises.
     """
     profile = profile or Profile()
-    tools = tuple(tool_of(v) for v in vents)
+    tools = tuple(vents)
     progress("Casting pixels", 0.0)
     if part is None or part.findings is not findings or part.light.profile != profile:
         part = PixelPart.of(findings, profile)
@@ -185,7 +184,7 @@ class Widths:
 
 def widths_as_printed(
     findings: Findings,
-    vents: Sequence[Bore | Tool] = (),
+    vents: Sequence[Tool] = (),
     profile: Profile | None = None,
     progress: Progress = silent,
     *,
@@ -194,7 +193,7 @@ def widths_as_printed(
     """Openings and vents, with the cups of the whole part as printed only if asked for: that takes some seconds more.
     As `as_printed`."""
     profile = profile or Profile()
-    tools = tuple(tool_of(v) for v in vents)
+    tools = tuple(vents)
     cups: tuple[PrintedCup, ...] | None = None
     more: tuple[str, ...] = ()
     if with_cups:

@@ -22,7 +22,8 @@ class PrintedOpening:
     nominal_mm: diameter of the largest ball that passes in the model; printed_mm: the same as printed, 0 where none
     does. open: something passes. taken: mm that each cause took, switched on one after the other: they add up to
     nominal - printed; below 0 it gave. cause: the one that took most, "" if none took anything. exact: False where
-    it is too wide to be measured cell by cell and printed_mm is a lower bound by formula.
+    it is too wide to be measured cell by cell and printed_mm is a lower bound by formula, and of a countersink, which
+    is taken as it is: the hole that it leads to is measured.
     """
 
     of: str

@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 
 from ventplanner.analysis.findings import Findings
 from ventplanner.errors import ParameterError
-from ventplanner.geometry.bore import Bore
 from ventplanner.geometry.columns import Grid, Runs, Tool, cast, cast_window
 from ventplanner.geometry.solid import FloatArray, box_of
 from ventplanner.printed.light import Light
@@ -181,11 +180,6 @@ class Box:
         y: FloatArray = grid.y0 + (np.arange(self.j0, self.j1, dtype=np.float64) + 0.5) * grid.pitch
         x: FloatArray = grid.x0 + (np.arange(self.i0, self.i1, dtype=np.float64) + 0.5) * grid.pitch
         return z[:, None, None], y[None, :, None], x[None, None, :]
-
-
-def tool_of(bore: Bore | Tool) -> Tool:
-    """The same drill as a tool."""
-    return bore
 
 
 def material_in(part: PixelPart, box: Box, tools: Iterable[Tool] = ()) -> BoolArray:

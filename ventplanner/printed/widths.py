@@ -11,10 +11,9 @@ import numpy as np
 from scipy.ndimage import distance_transform_edt
 
 from ventplanner.analysis.openings import Opening
-from ventplanner.geometry.bore import Bore
 from ventplanner.geometry.columns import Tool
 from ventplanner.geometry.solid import FloatArray
-from ventplanner.physics.curing import edge_shift, print_through
+from ventplanner.physics.curing import edge_shift, print_through, summed_ratio
 from ventplanner.printed.bottleneck import Way, width_of
 from ventplanner.printed.model import PrintedOpening
 from ventplanner.printed.part import (
@@ -23,7 +22,6 @@ from ventplanner.printed.part import (
     inside,
     material_in,
     place_along,
-    tool_of,
 )
 from ventplanner.printed.solidity import solidity_in
 from ventplanner.progress import Progress, silent
@@ -67,11 +65,8 @@ MOST_MORE_MM = 5.0
 _large = Lock()
 
 
-def vent_as_printed(
-    part: PixelPart, bore: Bore | Tool, others: Sequence[Bore | Tool] = (), of: str = ""
-) -> PrintedOpening:
-    """A planned vent. bore: in build axes, from outside to inside; others: vents drilled as well."""
-    tool = tool_of(bore)
+def vent_as_printed(part: PixelPart, tool: Tool, others: Sequence[Tool] = (), of: str = "") -> PrintedOpening:
+    """A planned vent. tool: in build axes, from outside to inside; others: vents drilled as well."""
     if tool.spread > 0.0:  # a countersink is wider than the hole that it leads to, and that one is measured
         whole = (2.0 * tool.radius,) * 5
         return PrintedOpening.of_widths(of, _point(np.asarray(tool.start)), whole, exact=False)
@@ -81,42 +76,38 @@ def vent_as_printed(
         low = (box.k0 + 2.0) * part.light.layer
         return PrintedOpening.of_widths(of, _point(at), _by_formula(part, 2.0 * tool.radius, low), exact=False)
     with _large if _lit(part, box).cells > MANY_CELLS else nullcontext():
-        widths = _widths(part, _bored(part, tool), [tool, *map(tool_of, others)])
+        widths = _widths(part, _bored(part, tool), [tool, *others])
     return PrintedOpening.of_widths(of, _point(at), (2.0 * tool.radius, *widths))
 
 
-def printed_width(part: PixelPart, bore: Bore | Tool, others: Sequence[Bore | Tool] = ()) -> float:
+def printed_width(part: PixelPart, tool: Tool, others: Sequence[Tool] = ()) -> float:
     """The `printed_mm` of `vent_as_printed`, without what each cause took: in a quarter of the time."""
-    tool, rest = tool_of(bore), [tool_of(t) for t in others]
     if _is_too_large(part, box_of(part, tool)):
-        return vent_as_printed(part, tool, rest).printed_mm
+        return vent_as_printed(part, tool, others).printed_mm
     way = _bored(part, tool)
-    (stage,) = solidity_in(part, way.box, [tool, *rest], all_causes=True)
+    (stage,) = solidity_in(part, way.box, [tool, *others], all_causes=True)
     return width_of(way, stage, part.light.pixel, part.light.layer)
 
 
-def opening_as_printed(
-    part: PixelPart, opening: Opening, tools: Sequence[Bore | Tool] = (), of: str = ""
-) -> PrintedOpening:
+def opening_as_printed(part: PixelPart, opening: Opening, tools: Sequence[Tool] = (), of: str = "") -> PrintedOpening:
     """An existing opening of the part. tools: planned vents, drilled as well."""
     at, width = _point(opening.at), float(opening.width)
-    drills = [tool_of(t) for t in tools]
     by_formula = width > WIDEST_MM or _searched(part, opening).cells > MOST_SEARCHED
     with _large if _searched(part, opening).cells > MANY_CELLS else nullcontext():
-        way = None if by_formula else way_through(part, opening, drills)
+        way = None if by_formula else way_through(part, opening, tools)
         if by_formula or (way is not None and _is_too_large(part, way.box)):
             low = at[2] - 0.5 * width
             return PrintedOpening.of_widths(of, at, _by_formula(part, width, low), exact=False)
         if way is None:
             return PrintedOpening.of_widths(of, at, (width, 0.0, 0.0, 0.0, 0.0))
-        return PrintedOpening.of_widths(of, at, (width, *_widths(part, way, drills)))
+        return PrintedOpening.of_widths(of, at, (width, *_widths(part, way, tools)))
 
 
 def size_that_prints(
     part: PixelPart,
-    bore: Bore | Tool,
+    tool: Tool,
     least_mm: float,
-    others: Sequence[Bore | Tool] = (),
+    others: Sequence[Tool] = (),
     progress: Progress = silent,
 ) -> float | None:
     """The smallest diameter in mm, in steps of STEP_MM, that prints at least `least_mm` wide along the same axis; of a
@@ -125,14 +116,14 @@ def size_that_prints(
     None if nothing up to MOST_MORE_MM more does. A larger hole never prints narrower, so steps up from a first guess
     or down from it find the smallest. Cancels between sizes.
     """
-    tool, rest, tried = tool_of(bore), [tool_of(t) for t in others], 0
+    tried = 0
 
     def prints(steps: int) -> bool:
         nonlocal tried
         progress(SIZES, tried / (tried + 4.0))  # how many there will be is not known
         tried += 1
         drill = replace(tool, radius=0.5 * steps * STEP_MM)
-        return printed_width(part, drill, rest) >= least_mm - 1e-9
+        return printed_width(part, drill, others) >= least_mm - 1e-9
 
     lowest = max(1, int(np.ceil(least_mm / STEP_MM - 1e-9)))
     highest = lowest + round(MOST_MORE_MM / STEP_MM)
@@ -153,16 +144,20 @@ def _point(at: FloatArray) -> tuple[float, float, float]:
 
 
 def _by_formula(part: PixelPart, width: float, low: float) -> tuple[float, ...]:
-    """Widths of a wide opening from `low` mm up, at least: a pixel, the shift of straight edges, a ceiling that comes
-    down in full."""
+    """Widths of a wide opening from `low` mm up, at least: a pixel, the shift of straight edges under the light of one
+    layer and then of all above as well, a ceiling that comes down in full."""
     p = part.light.profile
-    sides = 2.0 * max(0.0, edge_shift(p.blur_mm, p.exposure_ratio)) if p.exposure_ratio > 1.0 else 0.0
+
+    def sides(ratio: float) -> float:
+        return 2.0 * max(0.0, edge_shift(p.blur_mm, ratio))
+
+    ratio = p.exposure_ratio
+    summed = max(ratio, summed_ratio(p.penetration_mm, ratio, p.layer_height_mm))
     first = width - p.pixel_mm
-    ceiling = print_through(p.penetration_mm, p.exposure_ratio, p.layer_height_mm)
-    widths = [width, first, first - sides, first - sides - ceiling]
+    ceiling = print_through(p.penetration_mm, ratio, p.layer_height_mm)
+    widths = [width, first, first - sides(ratio), first - sides(summed) - ceiling]
     base = low < part.light.base * p.layer_height_mm
-    ratio = p.exposure_ratio * p.base_exposure
-    more = 2.0 * (p.base_spread_mm + edge_shift(p.blur_mm, ratio)) - sides if base else 0.0
+    more = 2.0 * p.base_spread_mm + sides(p.base_exposure * summed) - sides(summed) if base else 0.0
     return *widths, max(0.0, widths[-1] - more)
 
 
