@@ -96,7 +96,6 @@ class Misses:
     tried: int
     too_long: int
     enclosed: int
-    no_wall: int
     shortest_mm: float | None
 
 
@@ -138,10 +137,7 @@ def ways_out(
     directions = sphere_directions()
     directions = directions[directions[:, 2] <= 0.5]  # steeper upwards, the hole would open far above the start
     flat = np.sqrt(1.0 - directions[:, 2] ** 2)
-    lift = np.maximum(radius * flat - SINK_MM, 0.02)
-    origin = np.repeat(targets[:, None], len(directions), axis=1) + lift[None, :, None] * (0.0, 0.0, 1.0)
-    if findings.pose.on == "plate":
-        origin[..., 2] = np.maximum(origin[..., 2], RIM_ROOM * PLATE_RIM_MM + radius * flat)
+    origin = raised(findings, targets, directions, radius)
     direction = np.broadcast_to(directions, origin.shape)
     origin, direction = origin.reshape(-1, 3), np.ascontiguousarray(direction.reshape(-1, 3))
     origin = _under_ceiling(tree.runs, origin, np.repeat(targets, len(directions), axis=0))
@@ -157,6 +153,17 @@ def ways_out(
     keys = (index, index % len(directions), np.round(direction[index, 2], 6), np.round(ways.cost[index], 1))
     ordered = ways.take(index[np.lexsort(keys)])
     return _marked_last(findings, ordered, radius), misses
+
+
+def raised(findings: Findings, targets: FloatArray, direction: FloatArray, radius: float) -> FloatArray:
+    """(k, m, 3) build points over targets, (k, 3): just so high that a hole of a radius (mm) begins with its cup; on
+    the plate, so high that its rim stays. direction: of its axis, (m, 3) or (k, m, 3) unit."""
+    flat = np.sqrt(np.maximum(1.0 - direction[..., 2] ** 2, 0.0))
+    lift = np.maximum(radius * flat - SINK_MM, 0.02)
+    origin: FloatArray = targets[:, None] + lift[..., None] * np.array([0.0, 0.0, 1.0])
+    if findings.pose.on == "plate":
+        origin[..., 2] = np.maximum(origin[..., 2], RIM_ROOM * PLATE_RIM_MM + radius * flat)
+    return origin
 
 
 def _marked_last(findings: Findings, ways: Ways, radius: float) -> Ways:
@@ -256,7 +263,6 @@ def _judge(
         len(ends),
         int(too_long.sum()),
         int(((ends == ENCLOSED) | (through & into_hollow)).sum()),
-        int((~np.isfinite(ways.inner)).sum()),
         float(length[too_long].min()) if too_long.any() else None,
     )
     return good, misses

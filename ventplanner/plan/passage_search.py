@@ -46,7 +46,7 @@ from ventplanner.plan.passage_fit import (
     thin_beside,
     touches_support,
 )
-from ventplanner.plan.refusal import Refusal
+from ventplanner.plan.refusal import A_CUP_ITSELF, OPENS_ANOTHER, TOO_LATE, Refusal
 from ventplanner.plan.spacing import LIGAMENT_MM, gap_of_tools, thinnest_between
 
 COMFORT_MM, CLEARANCE_WEIGHT = 2.0, 2.0
@@ -192,9 +192,9 @@ class Search:
             + float(cost_of(bored.length, lost, bored.clearance, slope_of(bored.stops)))
         )
 
-    def confirmed(self, bored: Bored, to: int, lost: float, name: str, out: Fit | None = None) -> Found | None:
-        """The passage, if with it the cup breathes and nothing that is sealed was opened that it does not lead to.
-        out: where it goes on to the outside."""
+    def confirmed(self, bored: Bored, to: int, lost: float, name: str, out: Fit | None = None) -> Found | str:
+        """The passage, if with it the cup breathes and nothing that is sealed was opened that it does not lead to; or
+        why it will not do, in a few words. out: where it goes on to the outside."""
         to_name = self.findings.cavities[to].id
         told = self._reason(bored, to_name, lost)
         passage = as_passage(self.findings, bored, (name, self.cavity, self.cup_name, to_name), told)
@@ -205,17 +205,17 @@ class Search:
         hair = np.array([0.0, 0.0, 1e-4])
         number = int(after.cup_at((self.cup.start + hair)[None])[0])
         if number >= 0 and after.cups[number].state(self.findings.options) != "breathing":
-            return None
+            return TOO_LATE
         bad = [c.start for c in after.cups if c.state(self.findings.options) != "breathing"]
         if (self.current.tree.runs.run_at(np.array(bad).reshape(-1, 3) + hair) < 0).any():
-            return None  # it would be a cup itself, such as one whose knee hangs lowest
+            return A_CUP_ITSELF  # such as one whose knee hangs lowest
         sealed = [c for k, c in enumerate(self.current.cups) if c.to_height is None and k != self.number]
         others = np.array([c.start for c in sealed]).reshape(-1, 3) + hair
         place = self.places.at(others)
         apart = (place != self.home) & ((place != to) if out is not None else True)
         now = after.cup_at(others[apart])
         if any(k < 0 or after.cups[k].to_height is not None for k in now):
-            return None
+            return OPENS_ANOTHER
         return Found(passage, after)
 
     def _going_out(self, passage: Passage, out: Fit) -> Passage:

@@ -29,8 +29,6 @@ NARROWEST_MM = 1.0
 SMALLER_MM = (5.0, 3.5, 2.5, 1.8, 1.3, NARROWEST_MM)
 """Diameters that are tried when the asked one does not fit, largest first."""
 
-TOO_LATE = "the cup would still open too late"
-
 
 @dataclass(frozen=True)
 class Nowhere:
@@ -52,9 +50,9 @@ def find_passage(search: Search, name: str = "P1") -> Found | Nowhere:
     ways = () if none_near else _ways_inside(search)
     for bored, to, lost, out in chain(ways, () if search.inside else _ways_through(search)):
         found = search.confirmed(bored, to, lost, name, out)
-        if found is not None:
+        if isinstance(found, Found):
             return found
-        search.refused[TOO_LATE] += 1
+        search.refused[found] += 1
     if none_near:
         where = "in the rest of its cavity" if search.inside else "inside the part"
         far = f"{search.rules.longest_wall_mm:g} mm"

@@ -15,7 +15,6 @@ import numpy as np
 from ventplanner.geometry.columns import LongArray
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.plan import candidates
-from ventplanner.plan.fitting import PLATE_RIM_MM
 from ventplanner.plan.passage_fit import TOO_NEAR, Bored, Flags, measured, straight_unmeasured
 from ventplanner.plan.passage_search import Search, cost_of
 
@@ -142,11 +141,7 @@ def _rays(search: Search, radius: float) -> tuple[FloatArray, FloatArray]:
     aimed = aims[None] - (targets[:, None] + radius * up)
     aimed /= np.maximum(np.linalg.norm(aimed, axis=2, keepdims=True), 1e-9)
     direction = np.concatenate((np.broadcast_to(sphere, (len(targets), *sphere.shape)), aimed), axis=1)
-    flat = np.sqrt(np.maximum(1.0 - direction[..., 2] ** 2, 0.0))
-    lift = np.maximum(radius * flat - candidates.SINK_MM, 0.02)
-    origin = targets[:, None] + lift[..., None] * up
-    if search.findings.pose.on == "plate":
-        origin[..., 2] = np.maximum(origin[..., 2], candidates.RIM_ROOM * PLATE_RIM_MM + radius * flat)
+    origin = candidates.raised(search.findings, targets, direction, radius)
     return np.ascontiguousarray(origin.reshape(-1, 3)), np.ascontiguousarray(direction.reshape(-1, 3))
 
 

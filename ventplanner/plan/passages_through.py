@@ -14,7 +14,7 @@ from ventplanner.geometry.columns import LongArray
 from ventplanner.geometry.ray_kernels import OPEN
 from ventplanner.geometry.solid import FloatArray
 from ventplanner.plan import candidates
-from ventplanner.plan.fitting import PLATE_RIM_MM, WELL_OPEN, Fit, fit
+from ventplanner.plan.fitting import WELL_OPEN, Fit, fit
 from ventplanner.plan.passage_fit import Bored, Flags, straight
 from ventplanner.plan.passage_search import Search, too_near_others
 
@@ -122,10 +122,6 @@ def _rays(search: Search, radius: float) -> tuple[FloatArray, FloatArray]:
     level = np.stack((np.cos(angle), np.sin(angle), np.zeros(LEVEL_WAYS)), axis=1)
     sphere = candidates.sphere_directions()
     ways = np.concatenate((level, sphere[sphere[:, 2] <= 0.5]))
-    flat = np.sqrt(np.maximum(1.0 - ways[:, 2] ** 2, 0.0))
-    lift = np.maximum(radius * flat - candidates.SINK_MM, 0.02)
-    origin = search.targets[:, None] + lift[None, :, None] * np.array([0.0, 0.0, 1.0])
-    if search.findings.pose.on == "plate":
-        origin[..., 2] = np.maximum(origin[..., 2], candidates.RIM_ROOM * PLATE_RIM_MM + radius * flat)
+    origin = candidates.raised(search.findings, search.targets, ways, radius)
     direction = np.broadcast_to(ways, origin.shape)
     return np.ascontiguousarray(origin.reshape(-1, 3)), np.ascontiguousarray(direction.reshape(-1, 3))

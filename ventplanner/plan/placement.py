@@ -20,6 +20,7 @@ from ventplanner.plan.model import NoVent, Passage, Plan, Vent
 from ventplanner.plan.passage_search import Search
 from ventplanner.plan.passages import Nowhere, find_passage
 from ventplanner.plan.reached import free_name
+from ventplanner.plan.refusal import OPENS_ANOTHER, TOO_LATE
 from ventplanner.plan.spacing import clear_of
 from ventplanner.progress import Progress, silent
 
@@ -37,7 +38,6 @@ WORTH_A_SMALLER_DRILL, STILL_LARGE = 0.4, 0.6
 
 NEXT_TO_NOTHING_MM = 0.1
 
-TOO_LATE = "the cup would still open too late"
 NO_PLACE_LEFT = "no place for a vent is outside the surface that is to be kept clear"
 
 
@@ -206,7 +206,7 @@ def _search(work: _Work, current: Cups, number: int, cavity: str) -> _Found | tu
     wide = widening.widened(work.findings, current, number, cavity, work.rules)
     if wide is not None and clear_of(wide.fit, work.fits):
         after = _confirmed(work, wide.fit, cup, cavity)
-        if after is not None:
+        if isinstance(after, Cups):
             return _Found(wide.fit, "widen", wide.reason, after)
     refused: dict[str, int] = {}
     targets = candidates.targets_near_start(current.tree, current, number)
@@ -250,14 +250,15 @@ def _first_that_works(
             half_blocked.append(found)
             if len(half_blocked) == ENOUGH_HALF_BLOCKED:
                 break
-        elif (after := _confirmed(work, found, cup, cavity)) is not None:
+        elif isinstance(after := _confirmed(work, found, cup, cavity), Cups):
             return found, after
         else:
-            refused[TOO_LATE] = refused.get(TOO_LATE, 0) + 1
+            refused[after] = refused.get(after, 0) + 1
     for found in sorted(half_blocked, key=lambda f: f.blocked):
-        if (after := _confirmed(work, found, cup, cavity)) is not None:
+        after = _confirmed(work, found, cup, cavity)
+        if isinstance(after, Cups):
             return found, after
-        refused[TOO_LATE] = refused.get(TOO_LATE, 0) + 1
+        refused[after] = refused.get(after, 0) + 1
     return None
 
 
@@ -267,16 +268,17 @@ def _objection(work: _Work, found: Fit) -> str:
     return "" if clear_of(found, work.fits) else "it would come too near another vent"
 
 
-def _confirmed(work: _Work, found: Fit, cup: Cup, cavity: str) -> Cups | None:
-    """The cups with one more hole, if with it this cup breathes and no other sealed cavity was opened."""
+def _confirmed(work: _Work, found: Fit, cup: Cup, cavity: str) -> Cups | str:
+    """The cups with one more hole, if with it this cup breathes and no other sealed cavity was opened; or why not, in a
+    few words."""
     after = work.findings.scene.cups((*work.tools, found.tool))
     if _state_at(work.findings, after, cup) != "breathing":
-        return None
+        return TOO_LATE
     vented = {cavity, *(v.cavity for v in work.vents)}
     others = [c.cup.start for x in work.findings.cavities if x.id not in vented for c in x.cups if c.state == "sealed"]
     numbers = after.cup_at(np.array(others).reshape(-1, 3) + np.array([0.0, 0.0, 1e-4]))
     if any(k < 0 or after.cups[k].to_height is not None for k in numbers):
-        return None
+        return OPENS_ANOTHER
     return after
 
 

@@ -5,6 +5,10 @@ from __future__ import annotations
 from ventplanner.geometry.pose import BuildFrame
 from ventplanner.geometry.solid import FloatArray
 
+TOO_LATE = "the cup would still open too late"
+OPENS_ANOTHER = "it would open another hollow that is sealed"
+A_CUP_ITSELF = "it would be a cup itself"
+
 
 class Refusal(str):
     """Why a hole does not fit, in a few words, as any other text; at: the (3,) build point of the part that is in the
