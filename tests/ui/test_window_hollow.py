@@ -35,7 +35,7 @@ MOST_MS = 60_000
 
 FACTS = HollowFacts(
     2.5, 2.4931, 2.5004, 0.9, (12_300.0, 400.0), 2, 40_000.0, 900.0, 420.0, 7.3, False, 0.25, 180.0,
-    ("The mesh has 1 holes; the wall is kept under them as if each were closed by a cone.",),
+    ("The mesh has a hole; the wall is kept there, too, as if under a cone.",),
 )  # fmt: skip
 
 

@@ -17,15 +17,15 @@ class RoomFlow:
     """One room, lifted layer by layer.
 
     room: its number. cavity, cup: what it belongs to in the findings; None where they know none (a hollow that is open
-    and yet narrow enough to suck). starts: build height of its floor.
-    peak_suction: largest once a way is complete (or none ever is). startup_suction: largest before the first way is
-    complete; 0 if one is from the start. peak_overpressure: largest on the way down; steady_overpressure: the same once
-    a way is complete. peak_force: suction times area,
-    largest of all. height: where the largest suction of all is. capped: it would be more than the air can press, or
-    nothing gets in at all. span: lowest and highest peak suction within the doubt about the viscosity. bulge: mm by
-    which a flat wall as wide as the room would bend under the peak suction. reynolds: largest in any of its ways.
-    draws_air_from: height from which all its vents and openings lie above the resin; inf if never. draws_air_to: height
-    up to which it takes anything in. air_mm3: most of it that then lies above the resin, and so holds air.
+    and yet narrow enough to suck). starts: build height of its floor. peak_suction: largest once a way is complete (or
+    none ever is). startup_suction: largest before the first way is complete; 0 if one is from the start.
+    peak_overpressure: largest on the way down; steady_overpressure: the same once a way is complete. peak_force:
+    suction times area, largest of all. height: where the largest suction of all is. capped: it would be more than the
+    air can press, or nothing gets in at all. span: lowest and highest peak suction within the doubt about the
+    viscosity. bulge: mm by which a flat wall as wide as the room would bend under the larger of peak suction and
+    overpressure. reynolds: largest in any of its ways. draws_air_from: height from which all its vents and openings lie
+    above the resin; inf if never. draws_air_to: height up to which it takes anything in. air_mm3: most of it that then
+    lies above the resin, and so holds air.
     """
 
     room: int

@@ -19,7 +19,8 @@ ROUNDS = 12
 
 LEAST_RESISTANCE, MOST_RESISTANCE = 1e6, 1e17
 """Pa s/m3. Ways that resist less cost next to nothing (1 Pa at 1 mL/s) and count as this; ways that resist more let
-through a mL in years and count as closed. So the equations stay well enough conditioned for double precision."""
+through a mL in three years at 1 kPa and count as closed. So the equations stay well enough conditioned for double
+precision."""
 
 Flags = NDArray[np.bool_]
 

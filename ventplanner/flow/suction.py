@@ -18,7 +18,7 @@ from ventplanner.profile import Profile
 from ventplanner.progress import Progress, silent
 
 CREEPING = 10.0
-"""Reynolds number above which the formulas of creeping flow no longer hold (Dagan, Weinbaum & Pfeffer 1982)."""
+"""Reynolds number above which the formulas of creeping flow no longer hold (from memory, no published value)."""
 
 MOST_OVERPRESSURE = 1e9
 """Pa, said where nothing at all gets out on the way down: beyond all that a print could stand."""

@@ -100,7 +100,8 @@ class Posed:
         vertices = np.ascontiguousarray(frame.to_build(part.vertices))
         vertices, faces, holes = capped(vertices, part.faces, reading.topology)
         if holes:
-            notes.append(f"The mesh has {holes} holes; the wall is kept under them as if each were closed by a cone.")
+            what = "a hole" if holes == 1 else f"{holes} holes"
+            notes.append(f"The mesh has {what}; the wall is kept there, too, as if under a cone.")
         return cls(part, reading.topology, frame, vertices, faces, keep_solid, tuple(notes))
 
     def measured(self, rules: HollowRules) -> Nearest:

@@ -1,7 +1,7 @@
 """A sparse open lattice inside the hollow: struts along the four diagonals of cubic cells.
 
-Every strut rises at 35 degrees (the angle of a cube's diagonal), so none is an overhang in any cell, and goes on from
-wall to wall. All space between the struts hangs together, in each cell and from cell to cell.
+Every strut rises at 35 degrees (the angle of a cube's diagonal), so none lies level, whatever the cell, and goes on
+from wall to wall. All space between the struts hangs together, in each cell and from cell to cell.
 """
 
 from __future__ import annotations

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 DIFFUSIVITY = 5e-10
-"""m2/s of resin in alcohol: 2e-10 to 1e-9 (Stokes and Einstein, molecules of 0.25 to 1 nm; from memory)."""
+"""m2/s of resin in alcohol: 2e-10 to 1e-9 (Stokes and Einstein, molecules 0.25 to 1 nm across; from memory)."""
 
 
 def remaining(depth: float, time: float, diffusivity: float = DIFFUSIVITY) -> float:
