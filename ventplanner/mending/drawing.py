@@ -48,6 +48,11 @@ def _without_specks(points: FloatArray, faces: IntArray, least: float) -> IntArr
     return faces if kept.all() else np.ascontiguousarray(faces[kept[found.skin_of_face]])
 
 
+def nearest_on(soup: FloatArray) -> Nearest:
+    """To look for nearest points on (k, 3, 3) triangles, each by itself."""
+    return Nearest.of(soup.reshape(-1, 3), np.arange(3 * len(soup), dtype=np.int32).reshape(-1, 3))
+
+
 def brought_to(points: FloatArray, faces: IntArray, sheet: Nearest, reach: float) -> FloatArray:
     """Vertices at their nearest place on the old skin, but for those farther than `reach` from it, and those whose
     faces would then go through each other.

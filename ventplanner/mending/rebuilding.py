@@ -17,7 +17,7 @@ from ventplanner.geometry.solid_angle import CLOSER, SolidAngles
 from ventplanner.geometry.topology import Topology, topology
 from ventplanner.geometry.topology_kernels import SAME_WAY
 from ventplanner.mend_parameters import REDRAW
-from ventplanner.mending.drawing import brought_to, coarsened, drawn, farthest, sound
+from ventplanner.mending.drawing import brought_to, coarsened, drawn, farthest, nearest_on, sound
 from ventplanner.mending.faces import pieces_of, suspects
 from ventplanner.mending.model import Flags, LongArray, Loss, Mesh, Record, corners_of, record
 from ventplanner.mending.sides import votes
@@ -80,15 +80,6 @@ class _Grid:
         return np.asarray(self.origin + self.step * np.stack((x, y, z), axis=1))
 
 
-@dataclass(frozen=True, eq=False)
-class _Skins:
-    """Skins drawn anew, wound as they have to be; doubt: mm3 that another way to span the gaps may change."""
-
-    vertices: FloatArray
-    faces: IntArray
-    doubt: float
-
-
 def redraw(mesh: Mesh, found: Topology) -> tuple[Mesh, tuple[Record, ...]]:
     """Draw all skins anew that are open, have edges of three faces, or one side only; all others stay to the last bit.
 
@@ -107,7 +98,7 @@ def redraw(mesh: Mesh, found: Topology) -> tuple[Mesh, tuple[Record, ...]]:
     soup = part.vertices[part.faces]
     groups = _groups(part)
     inner = _whole_cavities(mesh, found, broken, part.vertices[groups[0]])
-    grid, sheet = _Grid.over(soup, found.bounds_of_skin[inner]), _sheet(soup)
+    grid, sheet = _Grid.over(soup, found.bounds_of_skin[inner]), nearest_on(soup)
     around = _around(mesh, found, inner, sheet, grid)
     windings = [_Winding.of(part.vertices[faces], grid, around) for faces in groups]
     new = _enclosing([one for winding in windings for one in winding.skins()], sheet, soup, grid.step)
@@ -160,7 +151,7 @@ class _Winding:
 
     @classmethod
     def of(cls, soup: FloatArray, grid: _Grid, around: Values | None) -> _Winding:
-        sheet = _sheet(soup)
+        sheet = nearest_on(soup)
         angles = SolidAngles.of(sheet)
         away = sheet.offset(0.0, grid.origin, grid.step, np.ones(grid.shape, np.uint8))
         return cls(grid, sheet, angles, _values(angles, grid, away), away, around)
@@ -265,7 +256,7 @@ def _between(few: Values, axis: int) -> Values:
 
 def _whole_cavities(mesh: Mesh, found: Topology, broken: Flags, soup: FloatArray) -> LongArray:
     """Closed skins that point inward, in what the broken ones enclose as far as these are there."""
-    angles = SolidAngles.of(_sheet(soup))
+    angles = SolidAngles.of(nearest_on(soup))
     kept = []
     for skin in np.flatnonzero(~broken & (found.volume_of_skin < 0.0)).tolist():
         rows = found.faces_of_skin(skin)
@@ -289,10 +280,6 @@ def _around(mesh: Mesh, found: Topology, inner: LongArray, sheet: Nearest, grid:
     runs = cast_window(mesh.vertices, faces, np.zeros(len(faces), np.int32), columns, (0, nx, 0, ny), tight=False)
     inside = material_at_nodes(runs, float(grid.origin[2]), grid.step, nz)
     return Nearest.of(mesh.vertices, faces).offset(-wall, grid.origin, grid.step, inside)
-
-
-def _sheet(soup: FloatArray) -> Nearest:
-    return Nearest.of(soup.reshape(-1, 3), np.arange(3 * len(soup), dtype=np.int32).reshape(-1, 3))
 
 
 def _areas(soup: FloatArray) -> FloatArray:

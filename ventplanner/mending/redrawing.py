@@ -6,11 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ventplanner.geometry.closest import Nearest
 from ventplanner.geometry.columns import Grid, Runs, cast_window
 from ventplanner.geometry.material import material_at_nodes, material_runs
 from ventplanner.geometry.solid import FloatArray, IntArray
-from ventplanner.mending.drawing import brought_to, coarsened, drawn, farthest
+from ventplanner.mending.drawing import brought_to, coarsened, drawn, farthest, nearest_on
 from ventplanner.mending.model import LongArray
 from ventplanner.mending.sheets import Sheets
 
@@ -46,7 +45,7 @@ def redrawn(vertices: FloatArray, faces: IntArray, sheets: Sheets, box: FloatArr
     soup = sheets.soup(vertices, faces, near, 0.5 * step)
     if not len(soup):
         return None
-    sheet = Nearest.of(soup.reshape(-1, 3), np.arange(3 * len(soup), dtype=np.int32).reshape(-1, 3))
+    sheet = nearest_on(soup)
     inside = material_at_nodes(runs, heights[0], step, int(heights[1]))
     origin = np.array([runs.grid.x0 + 0.5 * step, runs.grid.y0 + 0.5 * step, heights[0]])
     values = sheet.offset(0.0, origin, step, inside)

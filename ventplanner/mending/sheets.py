@@ -12,6 +12,7 @@ from ventplanner.geometry.solid import FloatArray, IntArray
 from ventplanner.geometry.topology import half_edge_mates
 from ventplanner.geometry.winding import winding_at
 from ventplanner.mending.model import Flags, LongArray
+from ventplanner.mending.sides import some_of_each
 
 SAMPLES = 9
 """Faces of a patch that are asked on which side of it is what."""
@@ -39,15 +40,9 @@ class Sheets:
         crossed = np.zeros(len(faces), bool)
         crossed[pairs] = True
         patch, n = _patches(faces, len(vertices), crossed)
-        order = np.argsort(patch, kind="stable")
-        count = np.bincount(patch, minlength=n)
-        first = np.cumsum(count) - count
-        some = np.minimum(count, SAMPLES)
-        which = np.repeat(np.arange(n), some)
-        step = np.arange(len(which)) - np.repeat(np.cumsum(some) - some, some)
-        asked = order[first[which] + step * count[which] // some[which]]
+        asked = some_of_each(patch, n, SAMPLES)
         around = winding_beside(vertices, faces, vertices[faces[asked]]) == 0
-        bounding = 2 * np.bincount(which, around, n) > some
+        bounding = 2 * np.bincount(patch[asked], around, n) > np.bincount(patch[asked], minlength=n)
         return cls(crossed, bounding[patch] & ~crossed)
 
     @property

@@ -21,7 +21,7 @@ def votes(vertices: FloatArray, faces: IntArray, piece: LongArray, n: int) -> Fl
     odd one; a gap makes single rays wrong, so many are asked (Takayama et al. 2014, "A simple method for correcting
     facet orientations in polygon meshes based on ray casting").
     """
-    asked = _asked(piece, n)
+    asked = some_of_each(piece, n, max(1, min(_MOST_OF_PIECE, _MOST_OF_ALL // n)))
     middles = vertices[faces[asked]].mean(axis=1)
     normal = np.cross(vertices[faces[asked, 1]] - vertices[faces[asked, 0]],
                       vertices[faces[asked, 2]] - vertices[faces[asked, 0]])  # fmt: skip
@@ -39,19 +39,20 @@ def votes(vertices: FloatArray, faces: IntArray, piece: LongArray, n: int) -> Fl
     return shares
 
 
-def _asked(piece: LongArray, n: int) -> LongArray:
-    """Some faces of each piece, evenly among them."""
-    order = np.argsort(piece, kind="stable")
-    count = np.bincount(piece, minlength=n)
+def some_of_each(group: LongArray | IntArray, n: int, most: int) -> LongArray:
+    """Numbers of at most so many members of each of n groups, evenly among them, group by group. group: (m,) that of
+    each member."""
+    order = np.argsort(group, kind="stable")
+    count = np.bincount(group, minlength=n)
     first = np.cumsum(count) - count
-    some = np.minimum(count, max(1, min(_MOST_OF_PIECE, _MOST_OF_ALL // n)))
+    some = np.minimum(count, most)
     which = np.repeat(np.arange(n), some)
     step = np.arange(len(which)) - np.repeat(np.cumsum(some) - some, some)
     return np.asarray(order[first[which] + step * count[which] // some[which]])
 
 
 def _frames() -> list[FloatArray]:
-    """Rotations whose third axes are spread over all directions, the same in every run."""
+    """Square frames (axes in rows) whose third axes are spread over all directions, the same in every run."""
     rng = np.random.default_rng(20)
     found = []
     for k in range(_WAYS):

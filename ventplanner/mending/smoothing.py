@@ -53,7 +53,7 @@ def _flip(points: FloatArray, faces: IntArray) -> tuple[IntArray, int]:
     tip, far = (faces[h // 3, (h + 2) % 3] for h in (half, mate))
     sum_of_angles = _angle(points, tip, start[half], end[half]) + _angle(points, far, start[half], end[half])
     low, high = np.minimum(tip, far).astype(np.int64), np.maximum(tip, far).astype(np.int64)
-    wanted = np.flatnonzero((sum_of_angles > np.pi + 1e-6) & _convex(points, half, mate, start, end, tip, far))
+    wanted = np.flatnonzero((sum_of_angles > np.pi + 1e-6) & _convex(points, half, start, end, tip, far))
     wanted = wanted[~np.isin(low[wanted] << 32 | high[wanted], np.minimum(start, end) << 32 | np.maximum(start, end))]
     # The worst first; a face, and a new edge, only once.
     wanted = wanted[np.argsort(-sum_of_angles[wanted], kind="stable")]
@@ -73,7 +73,7 @@ def _flip(points: FloatArray, faces: IntArray) -> tuple[IntArray, int]:
 
 
 def _convex(
-    points: FloatArray, half: LongArray, mate: LongArray, start: LongArray, end: LongArray, tip: IntArray, far: IntArray
+    points: FloatArray, half: LongArray, start: LongArray, end: LongArray, tip: IntArray, far: IntArray
 ) -> Flags:
     """Whether both triangles keep their side when the edge is turned over."""
     a, b, c, d = points[start[half]], points[end[half]], points[tip], points[far]
