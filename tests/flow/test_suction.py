@@ -186,6 +186,17 @@ def test_an_upright_way_without_length_lets_nothing_through_before_it_is_printed
     assert slot.section(10.0).area == ducts.circle(2e-3).area
 
 
+def test_areas_are_those_of_the_section_at_their_height() -> None:
+    """A cone of 10 mm radius and 20 mm height, from 5 mm up: pi r^2, r by half the height that is left."""
+    part = bodies.solid(bodies.box(30.0), bodies.inward(bodies.cone(10.0, 20.0, (0.0, 0.0, -10.0))))
+    curves = breathe(ground(analyse(part)), Profile()).curves
+    some = (curves.height > 7.0) & (curves.height < 20.0)
+    exact = np.pi * (0.5 * (25.0 - curves.height[some])) ** 2
+    off = curves.area[1, some] / exact - 1.0
+    assert abs(off.mean()) < 0.01
+    assert np.abs(off).max() < 0.03
+
+
 def test_a_part_without_hollows_has_no_flow() -> None:
     flow = breathe(ground(analyse(bodies.solid(bodies.box(10.0)))), Profile())
     assert flow.cups == ()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,15 +11,15 @@ from ventplanner.app.breathing import Breathing, flow_key
 from ventplanner.app.dragging import others_of, resized
 from ventplanner.app.state import AppState, fields_of, key_of, marks_key
 from ventplanner.flow.ground import Ground
-from ventplanner.flow.sizing import Size
+from ventplanner.flow.sizing import Memo, Size, sizes
 from ventplanner.options import VentRules
 from ventplanner.parameters import DIAMETER_MM
 from ventplanner.plan.model import Passage, Plan, Vent
 from ventplanner.plan.passage_width import as_wide_as_fits
 from ventplanner.plan.passage_width import resized as passage_resized
 from ventplanner.plan.refusal import with_place
-from ventplanner.plan.sizing import Sized, refitted, sized
-from ventplanner.plan.venting import tools_of
+from ventplanner.plan.sizing import ROUNDS, Sized, refitted, sized
+from ventplanner.plan.venting import holes_of, tools_of
 from ventplanner.profile import Profile
 from ventplanner.progress import Progress, silent
 
@@ -69,10 +69,25 @@ Stay = list[tuple[str, str]]
 
 
 def _vents_by_need(found: Breathing, basis: Ground, state: AppState) -> tuple[Plan, Stay]:
-    """The plan with its vents sized, and which stay why."""
-    plan, stay = state.plan, []
-    for vent in state.plan.vents:
-        size, word = found.sizes.get(vent.id), f"vent {vent.id}"
+    """The plan with its vents sized, and which stay why. A vent that moves with its width asks for another width then:
+    they are sized again until they settle; of two widths that ask for each other a vent gets the wider one."""
+    plan, stay = _sized_once(found.sizes, basis, state.plan, state.rules)
+    before, memo = state.plan, Memo()
+    for _ in range(ROUNDS):
+        if plan.vents == before.vents:
+            return plan, stay
+        holes = holes_of(plan, basis.findings.scene.frame)
+        asked = sizes(basis, found.after.profile, holes, memo=memo, with_speeds=False)
+        before, (plan, stay) = plan, _sized_once(asked, basis, plan, state.rules)
+    pairs = zip(before.vents, plan.vents, strict=True)
+    return replace(plan, vents=tuple(max(pair, key=lambda vent: vent.diameter_mm) for pair in pairs)), stay
+
+
+def _sized_once(asked: Mapping[str, Size], basis: Ground, plan: Plan, rules: VentRules) -> tuple[Plan, Stay]:
+    """The plan with each vent as wide as is asked of it, where it fits, and which stay why."""
+    stay: Stay = []
+    for vent in plan.vents:
+        size, word = asked.get(vent.id), f"vent {vent.id}"
         if size is None or _is_as_asked(size, vent.diameter_mm):
             continue
         if not np.isfinite(size.diameter):
@@ -87,7 +102,7 @@ def _vents_by_need(found: Breathing, basis: Ground, state: AppState) -> tuple[Pl
         why = str(fitted)
         if isinstance(fitted, str):  # a little higher, so that it does not cut into the floor
             plain = vent.outline.is_round and vent.countersink is None
-            fitted = refitted(basis, vent, wide, others, state.rules) if plain else None
+            fitted = refitted(basis, vent, wide, others, rules) if plain else None
         if fitted is None:
             stay.append((word, f"with {size.diameter:g} mm {why}"))
         else:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ventplanner.flow.ground import Ground
 from ventplanner.flow.network import AIR, Flags, Liquid, Pressures, solve
@@ -23,7 +24,7 @@ STEPS_OF_WAY = 12
 def heights_of(ground: Ground, ways: Sequence[Way], profile: Profile) -> FloatArray:
     """Where the flow is solved: the middle of each layer of voxels, and more closely while a way is being printed."""
     size, top = ground.rooms.voxels.size, ground.findings.scene.height
-    grid = np.arange(0.5 * size, top, size)
+    grid = np.arange(size, top, size)  # layer k is about origin + k size, and the origin one layer below 0
     hair = 1e-6
     more = [np.linspace(w.low, w.high, STEPS_OF_WAY)[1:] for w in ways if w.high > w.low]
     more += [np.array([w.high + hair, w.high - hair]) for w in ways]
@@ -153,17 +154,23 @@ def speeds(profile: Profile) -> tuple[tuple[float, float], tuple[float, float]]:
 def counted(ground: Ground, profile: Profile, heights: FloatArray) -> FloatArray:
     """(k, n) mm2 of each room in the layer; rooms that have only just begun count as ordinary peel."""
     rooms = ground.rooms
-    layer = np.clip((heights - rooms.voxels.origin[2]) / rooms.voxels.size + 0.5, 0, rooms.area.shape[1] - 1)
-    area = rooms.area[:, layer.astype(np.int64)].T.copy()
+    area = rooms.area[:, _layers(ground, heights)].T.copy()
     begun = heights[:, None] - rooms.begins >= profile.peel_layers * profile.layer_height_mm
     area *= begun & (heights[:, None] >= rooms.begins) & (heights[:, None] < rooms.ends)
     area[:, 0] = 0.0
     return np.asarray(area)
 
 
+def _layers(ground: Ground, heights: FloatArray) -> NDArray[np.int64]:
+    """(k,) the layer of voxels that each height lies in."""
+    voxels = ground.rooms.voxels
+    layer = np.floor((heights - voxels.origin[2]) / voxels.size + 0.5).astype(np.int64)
+    return np.asarray(np.clip(layer, 0, ground.rooms.area.shape[1] - 1))
+
+
 def seep_of(ground: Ground, heights: FloatArray, area: FloatArray, gap: float, resin: Liquid) -> FloatArray:
     """(k, n) m3/(s Pa) that comes in under the rims: plane flow through the gap, P h^3/(12 mu w)."""
-    layer = np.minimum((heights / ground.rooms.voxels.size + 1.5).astype(np.int64), ground.perimeter.shape[1] - 1)
+    layer = _layers(ground, heights)
     # No rim is shorter than that of a disc.
     rim = np.maximum(ground.perimeter[:, layer].T, 2.0 * np.sqrt(np.pi * area)) * (area > 0.0)
     found: FloatArray = rim * gap**3 / (12.0 * resin.viscosity * ground.rim[layer][:, None]) * 1e-9
