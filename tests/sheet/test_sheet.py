@@ -25,7 +25,7 @@ from ventplanner.io import report as reporting
 from ventplanner.profile import Profile
 from ventplanner.progress import silent
 from ventplanner.sheet import views
-from ventplanner.sheet.compose import compose
+from ventplanner.sheet.compose import compose, state_of
 from ventplanner.sheet.html import to_html
 from ventplanner.sheet.model import Figures, Heading, Line, Sheet
 from ventplanner.sheet.pdf import to_pdf
@@ -168,10 +168,10 @@ def test_the_first_line_points_to_what_is_said_of_the_suction(done: Done) -> Non
     job = job_of(done.vented, done.report, Profile())
     for said, end in ((["A1 sucks."], "Nothing is left to do but what is said of the suction."), ([], "left to do.")):
         flow = {**done.report["flow"], "remarks": said}
-        assert compose(replace(job, report={**done.report, "left": [], "flow": flow})).state.endswith(end)
+        assert state_of(replace(job, report={**done.report, "left": [], "flow": flow})).endswith(end)
     assert job.pour is not None
     shut = replace(job, report={**done.report, "left": []}, pour=replace(job.pour, warnings=("A keeps liquid resin.",)))
-    assert compose(shut).state.endswith("but what is said of the draining.")
+    assert state_of(shut).endswith("but what is said of the draining.")
 
 
 def test_the_digest_is_that_of_the_written_file(done: Done) -> None:

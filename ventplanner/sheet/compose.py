@@ -101,22 +101,28 @@ def compose(job: Job, lengths: Lengths = "mm") -> Sheet:
         *_charts(job, lengths),
     ]
     blocks += [*_printing(report), *_washing(job), *_verified(job), *_left(report)]
-    name, written = _name(report["file"]) or "Part", _name(job.written)
-    n = len(report["vents"]) + len(report["passages"])
-    holes = f"{n} {'hole' if n == 1 else 'holes'} drilled, written" if n else "No hole drilled; written"
-    state = f"{holes} and verified: {written}."
-    if left := len(report["left"]):
-        state += f" {left} {'thing is' if left == 1 else 'things are'} left to do."
-    else:
-        beyond = ["the suction"] if report.get("flow", {}).get("remarks") else []
-        beyond += ["the draining"] if job.pour is not None and job.pour.warnings else []
-        state += f" Nothing is left to do but what is said of {' and '.join(beyond)}." if beyond else NOTHING_LEFT
+    name = _name(report["file"]) or "Part"
     foot = (
         f"ventplanner {__version__}. Estimates for planning, no guarantee; the resin's safety data sheet comes first."
     )
     return worded(
-        Sheet(f"Vents of {name}", _pose(report), state, tuple(blocks), foot),
+        Sheet(f"Vents of {name}", _pose(report), state_of(job), tuple(blocks), foot),
         in_inches if lengths == "inch" else on_paper,
+    )
+
+
+def state_of(job: Job) -> str:
+    """The first line: what was done, and what is left."""
+    report, written = job.report, _name(job.written)
+    n = len(report["vents"]) + len(report["passages"])
+    holes = f"{n} {'hole' if n == 1 else 'holes'} drilled, written" if n else "No hole drilled; written"
+    done = f"{holes} and verified: {written}."
+    if left := len(report["left"]):
+        return f"{done} {left} {'thing is' if left == 1 else 'things are'} left to do."
+    beyond = ["the suction"] if report.get("flow", {}).get("remarks") else []
+    beyond += ["the draining"] if job.pour is not None and job.pour.warnings else []
+    return (
+        f"{done} Nothing is left to do but what is said of {' and '.join(beyond)}." if beyond else done + NOTHING_LEFT
     )
 
 
