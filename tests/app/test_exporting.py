@@ -124,3 +124,12 @@ def test_an_existing_file_is_refused_before_the_drill(
 def test_a_plan_of_another_part_is_refused(findings: Findings, plan: Plan, tmp_path: Path) -> None:
     with pytest.raises(ParameterError, match="another part"):
         write(drill(bodies.solid(bodies.box(20)), plan), tmp_path / "out.stl")
+
+
+def test_a_part_without_holes_is_drilled_with_an_empty_plan_and_written(tmp_path: Path) -> None:
+    part, out = bodies.solid(bodies.box(20)), tmp_path / "box.stl"
+    with pytest.raises(ParameterError, match="not a Solid") as refused:
+        write(part, out)  # type: ignore[arg-type]
+    assert "write(drill(part, Plan()), path)" in refused.value.way_out
+    assert not out.exists()
+    assert write(drill(part, Plan()), out).reread.volume == pytest.approx(8000.0)

@@ -65,8 +65,14 @@ def export(
 def write(drilled: Drilled, path: PathLike, *, overwrite: bool = False, progress: Progress = silent) -> Exported:
     """Write a drilled part and verify the written file, in the pose that its plan was made for; see `export`.
 
-    For a format of single precision a part drilled in double precision is drilled anew.
+    For a format of single precision a part drilled in double precision is drilled anew. A part without holes is written
+    as `write(drill(part, Plan()), path)`; ParameterError says so for anything but what `drill` gave.
     """
+    if not isinstance(drilled, Drilled):  # the most likely mistake: a part that was hollowed or mended
+        what = type(drilled).__name__  # type: ignore[unreachable]
+        raise ParameterError(
+            f"`write` takes what `drill` gave, not a {what}.", "Without holes: write(drill(part, Plan()), path)."
+        )
     checked_target(Path(path), overwrite)
     plan = drilled.plan
     if plan.part and plan.part != drilled.original.digest:
